@@ -1,0 +1,136 @@
+"""Answers: what a command says, as values. Faces (text, JSON, pictures) read them and compute nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Pose = tuple[float, float, float]
+"""x, y in mm and heading in degrees, (-180, 180]."""
+
+
+@dataclass(frozen=True)
+class Share:
+    """A share of trials with its Wilson 95 % interval."""
+
+    share: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class ContactAnswer:
+    """How often a trial's first contact is with this obstacle on this segment."""
+
+    obstacle: str
+    segment: int
+    share: Share
+
+
+@dataclass(frozen=True)
+class ClearanceAnswer:
+    """Clearance to one obstacle over the run, mm; 0 where touched, ``horizon`` where that far or farther."""
+
+    obstacle: str
+    segment: int
+    """Where it is tightest most often, counted from 1."""
+    nominal: float
+    p05: float
+    p05_low: float
+    p05_high: float
+    median: float
+    mean: float
+
+
+@dataclass(frozen=True)
+class RibbonAnswer:
+    """Clearance to the nearest obstacle on one segment, mm."""
+
+    segment: int
+    nominal: float
+    p05: float
+    median: float
+    p95: float
+
+
+@dataclass(frozen=True)
+class TargetAnswer:
+    """How often an act had its tool point (and heading) in place. A miss is in mm, over the trials that came so far."""
+
+    target: str
+    segment: int
+    share: Share
+    nominal_miss: float
+    miss_median: float | None
+    miss_p95: float | None
+    points: float
+    within: float | None = None
+    """How far off the target allows, mm, so that a face can tell a wrong aim from a wide spread. None if not told."""
+
+
+@dataclass(frozen=True)
+class FinishAnswer:
+    """The pose at the end, over the trials that ended their run (None where none did)."""
+
+    nominal: Pose
+    mean: Pose | None
+    sd: Pose | None
+    covariance: tuple[Pose, Pose, Pose] | None
+    met: Share | None
+    """Share that ended inside the finish area, of all trials; None if the run names none."""
+
+
+@dataclass(frozen=True)
+class TimeAnswer:
+    """Seconds, over the trials that ended their run."""
+
+    nominal: float
+    mean: float | None
+    sd: float | None
+    p95: float | None
+
+
+@dataclass(frozen=True)
+class TryAnswer:
+    version: str
+    run: str
+    field: str
+    robot: str
+    start: str
+    trials: int
+    seed: int
+    asked: int | None
+    """Trials asked for; None when grown to a half-width. More than ``trials`` when interrupted."""
+    bare: bool
+    """Tried without the attachments the run wears."""
+    horizon: float
+    """mm; a clearance is not followed farther than this."""
+    success: Share
+    clear: Share
+    contacts: tuple[ContactAnswer, ...]
+    clearance: tuple[ClearanceAnswer, ...]
+    ribbon: tuple[RibbonAnswer, ...]
+    targets: tuple[TargetAnswer, ...]
+    finish: FinishAnswer
+    time: TimeAnswer
+    segments: tuple[str, ...]
+    """Each segment in words, such as 'straight 420 mm'."""
+    need: float | None = None
+    """The share that was asked to get through, 0 to 1; None if nothing was asked."""
+    stopped_early: bool = False
+    """Growing to a half-width (``asked`` is None) was interrupted before it got there."""
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether fewer trials were done than were asked for."""
+        return self.stopped_early or (self.asked is not None and self.trials < self.asked)
+
+    @property
+    def meets_need(self) -> bool | None:
+        """Whether the share that gets through is at least ``need``; None if nothing was asked or no trial was done.
+
+        One rule for every face and for the exit status. The interval may still reach to the other side of ``need``;
+        the words say so where it does.
+        """
+        if self.need is None or self.trials == 0:
+            return None
+        return self.success.share >= self.need

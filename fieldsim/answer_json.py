@@ -1,0 +1,115 @@
+"""An answer as plain dictionaries and lists, ready for ``json.dumps(..., allow_nan=False)``.
+
+The keys are a promise to other people's scripts: add some, never rename or drop one. Lengths in mm, headings in
+degrees, times in seconds, shares from 0 to 1, segments counted from 1.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from fieldsim.answer import Pose, Share, TryAnswer
+
+__all__ = ["to_json"]
+
+
+def to_json(answer: TryAnswer) -> dict[str, Any]:
+    """The whole answer of ``fieldsim try``.
+
+    JSON has no not-a-number and no infinity: a number that is not there (no trial came so far, nothing to measure)
+    is ``None``, which JSON writes as ``null``. Numbers keep every digit; rounding is for the faces that show them.
+    """
+    return {
+        "command": "try",
+        "version": answer.version,
+        "run": answer.run,
+        "field": answer.field,
+        "robot": answer.robot,
+        "start": answer.start,
+        "bare": bool(answer.bare),
+        "trials": int(answer.trials),
+        "asked": None if answer.asked is None else int(answer.asked),
+        "interrupted": bool(answer.interrupted),
+        "seed": int(answer.seed),
+        "need": _number(answer.need),
+        "meets_need": answer.meets_need,
+        "horizon": _number(answer.horizon),
+        "success": _share(answer.success),
+        "clear": _share(answer.clear),
+        "contacts": [
+            {"obstacle": contact.obstacle, "segment": int(contact.segment), **_share(contact.share)}
+            for contact in answer.contacts
+        ],
+        "clearance": [
+            {
+                "obstacle": gap.obstacle,
+                "segment": int(gap.segment),
+                "nominal": _number(gap.nominal),
+                "p05": _number(gap.p05),
+                "p05_low": _number(gap.p05_low),
+                "p05_high": _number(gap.p05_high),
+                "median": _number(gap.median),
+                "mean": _number(gap.mean),
+            }
+            for gap in answer.clearance
+        ],
+        "ribbon": [
+            {
+                "segment": int(stretch.segment),
+                "nominal": _number(stretch.nominal),
+                "p05": _number(stretch.p05),
+                "median": _number(stretch.median),
+                "p95": _number(stretch.p95),
+            }
+            for stretch in answer.ribbon
+        ],
+        "targets": [
+            {
+                "target": target.target,
+                "segment": int(target.segment),
+                **_share(target.share),
+                "nominal_miss": _number(target.nominal_miss),
+                "miss_median": _number(target.miss_median),
+                "miss_p95": _number(target.miss_p95),
+                "within": _number(target.within),
+                "points": _number(target.points),
+            }
+            for target in answer.targets
+        ],
+        # Squares cannot be driven yet; the key is here so that a script written today goes on working.
+        "squares": [],
+        "finish": {
+            "nominal": _pose(answer.finish.nominal),
+            "mean": _pose(answer.finish.mean),
+            "sd": _pose(answer.finish.sd),
+            "covariance": _rows(answer.finish.covariance),
+            "met": None if answer.finish.met is None else _share(answer.finish.met),
+        },
+        "time": {
+            "nominal": _number(answer.time.nominal),
+            "mean": _number(answer.time.mean),
+            "sd": _number(answer.time.sd),
+            "p95": _number(answer.time.p95),
+        },
+        "segments": list(answer.segments),
+    }
+
+
+def _number(value: float | None) -> float | None:
+    """A plain float, so that numpy's own numbers do not stop ``json``; None for what JSON cannot say."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(value)
+
+
+def _share(share: Share) -> dict[str, float | None]:
+    return {"share": _number(share.share), "low": _number(share.low), "high": _number(share.high)}
+
+
+def _pose(pose: Pose | None) -> list[float | None] | None:
+    return None if pose is None else [_number(part) for part in pose]
+
+
+def _rows(matrix: tuple[Pose, Pose, Pose] | None) -> list[list[float | None]] | None:
+    return None if matrix is None else [[_number(part) for part in row] for row in matrix]
