@@ -133,4 +133,4 @@ class TryAnswer:
         """
         if self.need is None or self.trials == 0:
             return None
-        return self.success.share >= self.need
+        return bool(self.success.share >= self.need)
