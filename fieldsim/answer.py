@@ -101,7 +101,7 @@ class TryAnswer:
     asked: int | None
     """Trials asked for; None when grown to a half-width. More than ``trials`` when interrupted."""
     bare: bool
-    """Tried without the attachments the run wears."""
+    """Tried without attachments and acts."""
     horizon: float
     """mm; a clearance is not followed farther than this."""
     success: Share

@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import Literal
 
-__all__ = ["replace"]  # completed below by the loader's owner
 
 Point = tuple[float, float]
 Band = tuple[float, float]

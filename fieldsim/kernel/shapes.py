@@ -12,20 +12,23 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-class Shapes(NamedTuple):
-    """Convex shapes behind one another. Vertex ``v`` of shape ``i`` is at ``start[i] + v``, counter-clockwise.
+# Columns of ``Shapes.corner``.
+VX, VY, NX, NY, LEN = range(5)
 
-    A shape of one vertex is a point and has no edges; one of two is a segment, whose two edges are its two sides.
-    ``nx, ny`` is the outward unit normal of the edge from a vertex to the next, ``length`` that edge's length (0 for
-    a point). ``radius`` rounds a shape: the shape is everything within that distance of its vertices' hull.
-    ``reach`` is the distance of the farthest vertex from the frame's origin.
+
+class Shapes(NamedTuple):
+    """Convex shapes behind one another, counter-clockwise; shape ``i`` has the corners ``start[i]`` to ``start[i+1]-1``.
+
+    A row of ``corner`` is x, y, the outward unit normal of the edge from this corner to the next, and that edge's
+    length. A shape of one corner is a point and has no edges; one of two is a segment, whose two edges are its two
+    sides. ``radius`` rounds a shape: it is everything within that distance of its corners' hull. ``reach`` is the
+    distance of the farthest corner from the frame's origin.
+
+    (The jitted functions take ``corner`` with a first row and a count: handing them the whole record, or a slice, costs
+    more than the geometry.)
     """
 
-    x: Floats
-    y: Floats
-    nx: Floats
-    ny: Floats
-    length: Floats
+    corner: Floats
     start: Ints
     radius: Floats
     reach: Floats
@@ -46,12 +49,9 @@ def shapes(outlines: Sequence[ArrayLike], radii: Sequence[float] | None = None) 
         edge[first : first + len(outline)] = np.roll(outline, -1, axis=0) - outline
     length = np.hypot(edge[:, 0], edge[:, 1])
     unit = edge / np.where(length > 0, length, 1.0)[:, None]
+    corner = np.column_stack([points, unit[:, 1], -unit[:, 0], length])
     return Shapes(
-        x=np.ascontiguousarray(points[:, 0]),
-        y=np.ascontiguousarray(points[:, 1]),
-        nx=np.ascontiguousarray(unit[:, 1]),
-        ny=np.ascontiguousarray(-unit[:, 0]),
-        length=length,
+        corner=np.ascontiguousarray(corner),
         start=start,
         radius=np.zeros(len(kept)) if radii is None else np.asarray(radii, dtype=float),
         reach=np.array([np.hypot(p[:, 0], p[:, 1]).max() for p in kept], dtype=float),

@@ -40,7 +40,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fieldsim.kernel.jit import jit
-from fieldsim.kernel.shapes import Floats, Shapes, shapes
+from fieldsim.kernel.shapes import LEN, NX, NY, VX, VY, Floats, Shapes, shapes
 
 # Two outlines this close touch, mm. Far below anything a tape can settle, far above float error on a 20 m field; a
 # smaller value lets exact contacts (a flat face on a wall) flicker.
@@ -108,37 +108,32 @@ def least(t: float) -> float:
 
 
 @jit
-def into_robot(O: Shapes, o: int, x: float, y: float, hc: float, hs: float, work: Floats, row: int) -> int:
-    """Write shape ``o`` as the robot sees it into rows ``row`` and ``row + 1`` of ``work``; its number of vertices."""
-    first = O.start[o]
-    k = O.start[o + 1] - first
+def into_robot(
+    O: Floats, o0: int, k: int, x: float, y: float, hc: float, hs: float, work: Floats, row: int
+) -> None:
+    """Write an obstacle's corners as the robot sees them into rows ``row`` and ``row + 1`` of ``work``."""
     for j in range(k):
-        dx = O.x[first + j] - x
-        dy = O.y[first + j] - y
+        dx = O[o0 + j, VX] - x
+        dy = O[o0 + j, VY] - y
         work[row, j] = hc * dx + hs * dy
         work[row + 1, j] = hc * dy - hs * dx
-    return k
 
 
 @jit
-def standing(A: Shapes, a: int, O: Shapes, o: int, hc: float, hs: float, work: Floats, row: int):  # type: ignore[no-untyped-def]
-    """Distance of footprint ``a`` to the obstacle in rows ``row``, ``row + 1``, both at rest: (distance, kind, i, j).
+def standing(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, hc: float, hs: float, work: Floats, row: int):  # type: ignore[no-untyped-def]
+    """Distance of the footprint to the obstacle in rows ``row``, ``row + 1``, both at rest: (distance, kind, i, j).
 
     Separating axes first: the best of all edge normals is the distance wherever a vertex faces that edge. Otherwise two
     vertices face each other (or an edge that ties), and all vertices are held against all edges.
     """
-    a0 = A.start[a]
-    m = A.start[a + 1] - a0
-    o0 = O.start[o]
-    k = O.start[o + 1] - o0
     best = -inf
     kind = UNPROVED
     bi = 0
     bj = 0
     if m > 1:
         for i in range(m):
-            nx = A.nx[a0 + i]
-            ny = A.ny[a0 + i]
+            nx = A[a0 + i, NX]
+            ny = A[a0 + i, NY]
             low = inf
             at = 0
             for j in range(k):
@@ -146,7 +141,7 @@ def standing(A: Shapes, a: int, O: Shapes, o: int, hc: float, hs: float, work: F
                 if h < low:
                     low = h
                     at = j
-            low -= nx * A.x[a0 + i] + ny * A.y[a0 + i]
+            low -= nx * A[a0 + i, VX] + ny * A[a0 + i, VY]
             if low > best:
                 best = low
                 kind = ROBOT_EDGE_START
@@ -154,12 +149,12 @@ def standing(A: Shapes, a: int, O: Shapes, o: int, hc: float, hs: float, work: F
                 bj = at
     if k > 1:
         for j in range(k):
-            nx = hc * O.nx[o0 + j] + hs * O.ny[o0 + j]
-            ny = hc * O.ny[o0 + j] - hs * O.nx[o0 + j]
+            nx = hc * O[o0 + j, NX] + hs * O[o0 + j, NY]
+            ny = hc * O[o0 + j, NY] - hs * O[o0 + j, NX]
             low = inf
             at = 0
             for i in range(m):
-                h = nx * A.x[a0 + i] + ny * A.y[a0 + i]
+                h = nx * A[a0 + i, VX] + ny * A[a0 + i, VY]
                 if h < low:
                     low = h
                     at = i
@@ -175,23 +170,23 @@ def standing(A: Shapes, a: int, O: Shapes, o: int, hc: float, hs: float, work: F
         if m > 2 or k > 2 or best < 0.0:
             return 0.0, OVERLAP, bi, bj
     elif kind == ROBOT_EDGE_START:
-        tx = -A.ny[a0 + bi]
-        ty = A.nx[a0 + bi]
-        along = tx * (work[row, bj] - A.x[a0 + bi]) + ty * (work[row + 1, bj] - A.y[a0 + bi])
-        if 0.0 <= along <= A.length[a0 + bi]:
+        tx = -A[a0 + bi, NY]
+        ty = A[a0 + bi, NX]
+        along = tx * (work[row, bj] - A[a0 + bi, VX]) + ty * (work[row + 1, bj] - A[a0 + bi, VY])
+        if 0.0 <= along <= A[a0 + bi, LEN]:
             return best, kind, bi, bj
     elif kind == FIELD_EDGE:
-        nx = hc * O.nx[o0 + bj] + hs * O.ny[o0 + bj]
-        ny = hc * O.ny[o0 + bj] - hs * O.nx[o0 + bj]
-        along = -ny * (A.x[a0 + bi] - work[row, bj]) + nx * (A.y[a0 + bi] - work[row + 1, bj])
-        if 0.0 <= along <= O.length[o0 + bj]:
+        nx = hc * O[o0 + bj, NX] + hs * O[o0 + bj, NY]
+        ny = hc * O[o0 + bj, NY] - hs * O[o0 + bj, NX]
+        along = -ny * (A[a0 + bi, VX] - work[row, bj]) + nx * (A[a0 + bi, VY] - work[row + 1, bj])
+        if 0.0 <= along <= O[o0 + bj, LEN]:
             return best, kind, bi, bj
     square = inf
     for i in range(m):
-        px = A.x[a0 + i]
-        py = A.y[a0 + i]
-        tx = -A.ny[a0 + i]
-        ty = A.nx[a0 + i]
+        px = A[a0 + i, VX]
+        py = A[a0 + i, VY]
+        tx = -A[a0 + i, NY]
+        ty = A[a0 + i, NX]
         for j in range(k):
             dx = work[row, j] - px
             dy = work[row + 1, j] - py
@@ -202,7 +197,7 @@ def standing(A: Shapes, a: int, O: Shapes, o: int, hc: float, hs: float, work: F
                 bi = i
                 bj = j
             along = tx * dx + ty * dy
-            if 0.0 < along < A.length[a0 + i]:
+            if 0.0 < along < A[a0 + i, LEN]:
                 off = dx * ty - dy * tx
                 if off * off < square:
                     square = off * off
@@ -210,13 +205,13 @@ def standing(A: Shapes, a: int, O: Shapes, o: int, hc: float, hs: float, work: F
                     bi = i
                     bj = j
     for j in range(k):
-        nx = hc * O.nx[o0 + j] + hs * O.ny[o0 + j]
-        ny = hc * O.ny[o0 + j] - hs * O.nx[o0 + j]
+        nx = hc * O[o0 + j, NX] + hs * O[o0 + j, NY]
+        ny = hc * O[o0 + j, NY] - hs * O[o0 + j, NX]
         for i in range(m):
-            dx = A.x[a0 + i] - work[row, j]
-            dy = A.y[a0 + i] - work[row + 1, j]
+            dx = A[a0 + i, VX] - work[row, j]
+            dy = A[a0 + i, VY] - work[row + 1, j]
             along = -ny * dx + nx * dy
-            if 0.0 < along < O.length[o0 + j]:
+            if 0.0 < along < O[o0 + j, LEN]:
                 off = nx * dx + ny * dy
                 if off * off < square:
                     square = off * off
@@ -271,10 +266,12 @@ ROWS = 7
 
 @jit
 def sweep(  # type: ignore[no-untyped-def]
-    A: Shapes,
-    a: int,
-    O: Shapes,
-    o: int,
+    A: Floats,
+    a0: int,
+    m: int,
+    O: Floats,
+    o0: int,
+    k: int,
     x: float,
     y: float,
     hc: float,
@@ -290,13 +287,13 @@ def sweep(  # type: ignore[no-untyped-def]
     ``work`` is (ROWS, 2 (largest number of vertices + 1)) and is overwritten.
     """
     t = least(t)
-    k = into_robot(O, o, x, y, hc, hs, work, AT_START)
+    into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
     ex, ey, ec, es = moved(x, y, hc, hs, s, t)
-    into_robot(O, o, ex, ey, ec, es, work, AT_END)
-    best, kind, bi, bj = standing(A, a, O, o, hc, hs, work, AT_START)
+    into_robot(O, o0, k, ex, ey, ec, es, work, AT_END)
+    best, kind, bi, bj = standing(A, a0, m, O, o0, k, hc, hs, work, AT_START)
     if best <= 0.0:
         return best, kind, bi, bj
-    d, d_kind, di, dj = standing(A, a, O, o, ec, es, work, AT_END)
+    d, d_kind, di, dj = standing(A, a0, m, O, o0, k, ec, es, work, AT_END)
     if d <= 0.0:
         return d, d_kind, di, dj
     if d < best:
@@ -310,26 +307,23 @@ def sweep(  # type: ignore[no-untyped-def]
     # The end pose as seen from the start: rotation by t about (0, cy).
     cy = s / t
     dx, dy, tc, ts = moved(0.0, 0.0, 1.0, 0.0, s, t)
-    a0 = A.start[a]
-    m = A.start[a + 1] - a0
-    o0 = O.start[o]
     mm = m
     for i in range(m):
-        work[ROBOT, i] = A.x[a0 + i]
-        work[ROBOT + 1, i] = A.y[a0 + i]
-        fx = -A.ny[a0 + i]
-        fy = A.nx[a0 + i]
-        along = -fx * A.x[a0 + i] + fy * (cy - A.y[a0 + i])
-        if 0.0 < along < A.length[a0 + i]:
-            work[ROBOT, mm] = A.x[a0 + i] + along * fx
-            work[ROBOT + 1, mm] = A.y[a0 + i] + along * fy
+        work[ROBOT, i] = A[a0 + i, VX]
+        work[ROBOT + 1, i] = A[a0 + i, VY]
+        fx = -A[a0 + i, NY]
+        fy = A[a0 + i, NX]
+        along = -fx * A[a0 + i, VX] + fy * (cy - A[a0 + i, VY])
+        if 0.0 < along < A[a0 + i, LEN]:
+            work[ROBOT, mm] = A[a0 + i, VX] + along * fx
+            work[ROBOT + 1, mm] = A[a0 + i, VY] + along * fy
             mm += 1
     kk = k
     for j in range(k):
-        fx = -(hc * O.ny[o0 + j] - hs * O.nx[o0 + j])
-        fy = hc * O.nx[o0 + j] + hs * O.ny[o0 + j]
+        fx = -(hc * O[o0 + j, NY] - hs * O[o0 + j, NX])
+        fy = hc * O[o0 + j, NX] + hs * O[o0 + j, NY]
         along = -fx * work[AT_START, j] + fy * (cy - work[AT_START + 1, j])
-        if 0.0 < along < O.length[o0 + j]:
+        if 0.0 < along < O[o0 + j, LEN]:
             px = work[AT_START, j] + along * fx
             py = work[AT_START + 1, j] + along * fy
             work[AT_START, kk] = px
@@ -390,10 +384,12 @@ def sweep(  # type: ignore[no-untyped-def]
 
 @jit
 def axis_gap(  # type: ignore[no-untyped-def]
-    A: Shapes,
-    a: int,
-    O: Shapes,
-    o: int,
+    A: Floats,
+    a0: int,
+    m: int,
+    O: Floats,
+    o0: int,
+    k: int,
     x: float,
     y: float,
     hc: float,
@@ -410,10 +406,6 @@ def axis_gap(  # type: ignore[no-untyped-def]
 
     The bound is never larger than D; ``proved`` tells that it is D. ``ec, es`` is the heading at the piece's end.
     """
-    a0 = A.start[a]
-    m = A.start[a + 1] - a0
-    o0 = O.start[o]
-    k = O.start[o + 1] - o0
     # The rotation from the start to the end.
     tc = ec * hc + es * hs
     ts = es * hc - ec * hs
@@ -422,22 +414,22 @@ def axis_gap(  # type: ignore[no-untyped-def]
     fy = 0.0
     distance = 0.0
     if kind == FIELD_EDGE:
-        fx = -(hc * O.nx[o0 + wj] + hs * O.ny[o0 + wj])
-        fy = -(hc * O.ny[o0 + wj] - hs * O.nx[o0 + wj])
+        fx = -(hc * O[o0 + wj, NX] + hs * O[o0 + wj, NY])
+        fy = -(hc * O[o0 + wj, NY] - hs * O[o0 + wj, NX])
     elif kind == ROBOT_EDGE_START:
-        fx = A.nx[a0 + wi]
-        fy = A.ny[a0 + wi]
+        fx = A[a0 + wi, NX]
+        fy = A[a0 + wi, NY]
     elif kind == ROBOT_EDGE_END:
-        fx = tc * A.nx[a0 + wi] - ts * A.ny[a0 + wi]
-        fy = ts * A.nx[a0 + wi] + tc * A.ny[a0 + wi]
+        fx = tc * A[a0 + wi, NX] - ts * A[a0 + wi, NY]
+        fy = ts * A[a0 + wi, NX] + tc * A[a0 + wi, NY]
     elif kind == CORNERS_START or kind == CORNERS_END:
-        px = A.x[a0 + wi]
-        py = A.y[a0 + wi]
+        px = A[a0 + wi, VX]
+        py = A[a0 + wi, VY]
         if kind == CORNERS_END:
             ex, ey, _, _ = moved(0.0, 0.0, 1.0, 0.0, s, t)
             px, py = ex + tc * px - ts * py, ey + ts * px + tc * py
-        dx = O.x[o0 + wj] - x
-        dy = O.y[o0 + wj] - y
+        dx = O[o0 + wj, VX] - x
+        dy = O[o0 + wj, VY] - y
         fx = hc * dx + hs * dy - px
         fy = hc * dy - hs * dx - py
         distance = sqrt(fx * fx + fy * fy)
@@ -448,8 +440,8 @@ def axis_gap(  # type: ignore[no-untyped-def]
     elif kind == RADIAL:
         if abs(t) < 1e-3:
             return 0.0, False
-        dx = O.x[o0 + wj] - x
-        dy = O.y[o0 + wj] - y
+        dx = O[o0 + wj, VX] - x
+        dy = O[o0 + wj, VY] - y
         fx = hc * dx + hs * dy
         fy = hc * dy - hs * dx - s / t
         distance = sqrt(fx * fx + fy * fy)
@@ -468,10 +460,10 @@ def axis_gap(  # type: ignore[no-untyped-def]
     low = inf
     low_at = 0
     if kind == FIELD_EDGE:
-        low = wx * O.x[o0 + wj] + wy * O.y[o0 + wj]
+        low = wx * O[o0 + wj, VX] + wy * O[o0 + wj, VY]
     else:
         for j in range(k):
-            h = wx * O.x[o0 + j] + wy * O.y[o0 + j]
+            h = wx * O[o0 + j, VX] + wy * O[o0 + j, VY]
             if h < low:
                 low = h
                 low_at = j
@@ -487,8 +479,8 @@ def axis_gap(  # type: ignore[no-untyped-def]
     top_at = 0
     top_when = 0
     for i in range(m):
-        ax = A.x[a0 + i]
-        ay = A.y[a0 + i]
+        ax = A[a0 + i, VX]
+        ay = A[a0 + i, VY]
         h0 = fx * ax + fy * ay
         h1 = away + gx * ax + gy * ay
         h = h0
@@ -513,8 +505,8 @@ def axis_gap(  # type: ignore[no-untyped-def]
     if kind == FIELD_EDGE:
         if top_when == 2 and abs(t) < 1e-3:
             return bound, False
-        px = A.x[a0 + top_at]
-        py = A.y[a0 + top_at]
+        px = A[a0 + top_at, VX]
+        py = A[a0 + top_at, VY]
         if top_when == 1:
             ex, ey, _, _ = moved(0.0, 0.0, 1.0, 0.0, s, t)
             px, py = ex + tc * px - ts * py, ey + ts * px + tc * py
@@ -522,25 +514,25 @@ def axis_gap(  # type: ignore[no-untyped-def]
             rho = sqrt(px * px + (py - s / t) ** 2)
             px = rho * fx
             py = s / t + rho * fy
-        dx = x + hc * px - hs * py - O.x[o0 + wj]
-        dy = y + hs * px + hc * py - O.y[o0 + wj]
-        along = -O.ny[o0 + wj] * dx + O.nx[o0 + wj] * dy
-        return bound, 0.0 <= along <= O.length[o0 + wj]
+        dx = x + hc * px - hs * py - O[o0 + wj, VX]
+        dy = y + hs * px + hc * py - O[o0 + wj, VY]
+        along = -O[o0 + wj, NY] * dx + O[o0 + wj, NX] * dy
+        return bound, 0.0 <= along <= O[o0 + wj, LEN]
     if kind == ROBOT_EDGE_START or kind == ROBOT_EDGE_END:
-        own = fx * A.x[a0 + wi] + fy * A.y[a0 + wi]
+        own = fx * A[a0 + wi, VX] + fy * A[a0 + wi, VY]
         if kind == ROBOT_EDGE_END:
-            own = away + gx * A.x[a0 + wi] + gy * A.y[a0 + wi]
+            own = away + gx * A[a0 + wi, VX] + gy * A[a0 + wi, VY]
         if top - own > CERTAIN:
             return bound, False
-        dx = O.x[o0 + low_at] - x
-        dy = O.y[o0 + low_at] - y
+        dx = O[o0 + low_at, VX] - x
+        dy = O[o0 + low_at, VY] - y
         px = hc * dx + hs * dy
         py = hc * dy - hs * dx
         if kind == ROBOT_EDGE_END:
             ex, ey, _, _ = moved(0.0, 0.0, 1.0, 0.0, s, t)
             px, py = tc * (px - ex) + ts * (py - ey), tc * (py - ey) - ts * (px - ex)
-        along = -A.ny[a0 + wi] * (px - A.x[a0 + wi]) + A.nx[a0 + wi] * (py - A.y[a0 + wi])
-        return bound, 0.0 <= along <= A.length[a0 + wi]
+        along = -A[a0 + wi, NY] * (px - A[a0 + wi, VX]) + A[a0 + wi, NX] * (py - A[a0 + wi, VY])
+        return bound, 0.0 <= along <= A[a0 + wi, LEN]
     if kind == RADIAL:
         return bound, top_when == 2 and low_at == wj
     return bound, distance - bound <= CERTAIN
@@ -560,13 +552,13 @@ def parts_of_turn(t: float) -> int:
 
 @jit
 def swept_distance(  # type: ignore[no-untyped-def]
-    A: Shapes, a: int, O: Shapes, o: int, x: float, y: float, hc: float, hs: float, s: float, t: float, work: Floats
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, x: float, y: float, hc: float, hs: float, s: float, t: float, work: Floats
 ):
     """D for a turn of any size."""
     n = parts_of_turn(t)
     best = inf
     for _ in range(n):
-        d, _, _, _ = sweep(A, a, O, o, x, y, hc, hs, s / n, t / n, False, work)
+        d, _, _, _ = sweep(A, a0, m, O, o0, k, x, y, hc, hs, s / n, t / n, False, work)
         if d < best:
             best = d
         if n > 1:
@@ -613,5 +605,7 @@ def clearance(
     A = shapes([polygon])
     O = shapes([core], [radius])
     x, y, h = pose
-    d = float(swept_distance(A, 0, O, 0, x, y, cos(h), sin(h), s, t, workspace(A, O)))
+    d = float(
+        swept_distance(A.corner, 0, len(A.corner), O.corner, 0, len(O.corner), x, y, cos(h), sin(h), s, t, workspace(A, O))
+    )
     return 0.0 if d - radius <= TOUCH else d - radius

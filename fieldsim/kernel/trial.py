@@ -27,7 +27,7 @@ import numpy as np
 
 from fieldsim.kernel.course import Course, Reference, Wheels
 from fieldsim.kernel.jit import jit
-from fieldsim.kernel.shapes import Floats, Ints, Shapes
+from fieldsim.kernel.shapes import NX, NY, VX, VY, Floats, Ints, Shapes
 from fieldsim.kernel.sweep import (
     AT_START,
     CORNERS_START,
@@ -125,36 +125,36 @@ def pose_in(path: Floats, p: int, u: float):  # type: ignore[no-untyped-def]
 
 
 @jit
-def travel(A: Shapes, a: int, s: float, t: float) -> float:
+def travel(A: Floats, a0: int, m: int, s: float, t: float) -> float:
     """How far the fastest vertex of a part drives in a piece, mm."""
     far = 0.0
-    for v in range(A.start[a], A.start[a + 1]):
-        far = max(far, (s - t * A.y[v]) ** 2 + (t * A.x[v]) ** 2)
+    for v in range(a0, a0 + m):
+        far = max(far, (s - t * A[v, VY]) ** 2 + (t * A[v, VX]) ** 2)
     return sqrt(far)
 
 
 @jit
-def gap_at(A: Shapes, a: int, O: Shapes, o: int, path: Floats, p: int, u: float, work: Floats) -> float:
+def gap_at(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u: float, work: Floats) -> float:
     """Gap at rest at fraction u of a piece."""
     x, y, hc, hs = pose_in(path, p, u)
-    into_robot(O, o, x, y, hc, hs, work, AT_START)
-    d, _, _, _ = standing(A, a, O, o, hc, hs, work, AT_START)
-    return d - O.radius[o]
+    into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
+    d, _, _, _ = standing(A, a0, m, O, o0, k, hc, hs, work, AT_START)
+    return d - radius
 
 
 @jit
 def gap_between(
-    A: Shapes, a: int, O: Shapes, o: int, path: Floats, p: int, u0: float, u1: float, work: Floats
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u0: float, u1: float, work: Floats
 ) -> float:
     """Smallest gap between fractions u0 and u1 of a piece."""
     x, y, hc, hs = pose_in(path, p, u0)
     w = u1 - u0
-    return swept_distance(A, a, O, o, x, y, hc, hs, w * path[S, p], w * path[T, p], work) - O.radius[o]
+    return swept_distance(A, a0, m, O, o0, k, x, y, hc, hs, w * path[S, p], w * path[T, p], work) - radius
 
 
 @jit
 def first_touch(
-    A: Shapes, a: int, O: Shapes, o: int, path: Floats, p: int, u0: float, u1: float, work: Floats
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u0: float, u1: float, work: Floats
 ) -> float:
     """The first fraction from u0 on at which the gap is no more than ``TOUCH``; it is, somewhere up to u1.
 
@@ -162,11 +162,11 @@ def first_touch(
     before the fastest vertex has driven the gap. Grazing contacts make that slow; those are finished by bisection of
     the exact smallest gap.
     """
-    far = travel(A, a, path[S, p], path[T, p])
+    far = travel(A, a0, m, path[S, p], path[T, p])
     if far <= 0.0:
         return u0
     for _ in range(30):
-        gap = gap_at(A, a, O, o, path, p, u0, work)
+        gap = gap_at(A, a0, m, O, o0, k, radius, path, p, u0, work)
         if gap <= TOUCH or u0 >= u1:
             return min(u0, u1)
         u0 = min(u1, u0 + gap / far)
@@ -176,7 +176,7 @@ def first_touch(
         middle = 0.5 * (low + high)
         if middle <= low or middle >= high:
             break
-        if gap_between(A, a, O, o, path, p, low, middle, work) <= TOUCH:
+        if gap_between(A, a0, m, O, o0, k, radius, path, p, low, middle, work) <= TOUCH:
             high = middle
         else:
             low = middle
@@ -184,23 +184,21 @@ def first_touch(
 
 
 @jit
-def contact_point(A: Shapes, a: int, O: Shapes, o: int, path: Floats, p: int, u: float, work: Floats):  # type: ignore[no-untyped-def]
+def contact_point(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, path: Floats, p: int, u: float, work: Floats):  # type: ignore[no-untyped-def]
     """Where they touch, field frame."""
     x, y, hc, hs = pose_in(path, p, u)
-    k = into_robot(O, o, x, y, hc, hs, work, AT_START)
-    _, kind, i, j = standing(A, a, O, o, hc, hs, work, AT_START)
-    first = A.start[a]
-    m = A.start[a + 1] - first
+    into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
+    _, kind, i, j = standing(A, a0, m, O, o0, k, hc, hs, work, AT_START)
     if kind == FIELD_EDGE or kind == CORNERS_START:
-        px = A.x[first + i]
-        py = A.y[first + i]
+        px = A[a0 + i, VX]
+        py = A[a0 + i, VY]
     elif kind == ROBOT_EDGE_START:
         # The foot of the obstacle's vertex on the footprint's edge.
         ox = work[AT_START, j]
         oy = work[AT_START + 1, j]
-        nx = A.nx[first + i]
-        ny = A.ny[first + i]
-        away = nx * (ox - A.x[first + i]) + ny * (oy - A.y[first + i])
+        nx = A[a0 + i, NX]
+        ny = A[a0 + i, NY]
+        away = nx * (ox - A[a0 + i, VX]) + ny * (oy - A[a0 + i, VY])
         px = ox - away * nx
         py = oy - away * ny
     else:
@@ -211,8 +209,8 @@ def contact_point(A: Shapes, a: int, O: Shapes, o: int, path: Floats, p: int, u:
         for v in range(k):
             inside = True
             for e in range(m):
-                if A.nx[first + e] * (work[AT_START, v] - A.x[first + e]) + A.ny[first + e] * (
-                    work[AT_START + 1, v] - A.y[first + e]
+                if A[a0 + e, NX] * (work[AT_START, v] - A[a0 + e, VX]) + A[a0 + e, NY] * (
+                    work[AT_START + 1, v] - A[a0 + e, VY]
                 ) > 0.0:
                     inside = False
             if inside:
@@ -222,13 +220,13 @@ def contact_point(A: Shapes, a: int, O: Shapes, o: int, path: Floats, p: int, u:
         for v in range(m):
             inside = k > 2
             for e in range(k):
-                nx = hc * O.nx[O.start[o] + e] + hs * O.ny[O.start[o] + e]
-                ny = hc * O.ny[O.start[o] + e] - hs * O.nx[O.start[o] + e]
-                if nx * (A.x[first + v] - work[AT_START, e]) + ny * (A.y[first + v] - work[AT_START + 1, e]) > 0.0:
+                nx = hc * O[o0 + e, NX] + hs * O[o0 + e, NY]
+                ny = hc * O[o0 + e, NY] - hs * O[o0 + e, NX]
+                if nx * (A[a0 + v, VX] - work[AT_START, e]) + ny * (A[a0 + v, VY] - work[AT_START + 1, e]) > 0.0:
                     inside = False
             if inside:
-                px += A.x[first + v]
-                py += A.y[first + v]
+                px += A[a0 + v, VX]
+                py += A[a0 + v, VY]
                 found += 1
         if found == 0:
             found = k + m
@@ -236,100 +234,96 @@ def contact_point(A: Shapes, a: int, O: Shapes, o: int, path: Floats, p: int, u:
                 px += work[AT_START, v]
                 py += work[AT_START + 1, v]
             for v in range(m):
-                px += A.x[first + v]
-                py += A.y[first + v]
+                px += A[a0 + v, VX]
+                py += A[a0 + v, VY]
         px /= found
         py /= found
     return x + hc * px - hs * py, y + hs * px + hc * py
 
 
 @jit
-def rest_until_clear(course: Course, r: int, path: Floats, work: Floats):  # type: ignore[no-untyped-def]
+def rest_until_clear(  # type: ignore[no-untyped-def]
+    A: Floats,
+    A_start: Ints,
+    soft: Floats,
+    soft_start: Ints,
+    O: Floats,
+    O_start: Ints,
+    radius: Floats,
+    pair_part: Ints,
+    pair_core: Ints,
+    q0: int,
+    q1: int,
+    begin: int,
+    until: int,
+    let_off: float,
+    path: Floats,
+    work: Floats,
+):
     """Follow a robot that stands against an obstacle until it has come clear of it.
 
-    Returns (last piece judged here, touched piece or P, fraction, part, core, soft). While it rests, a contact is one
+    Returns (last piece judged here, touched piece or -1, fraction, part, core, soft). While it rests, a contact is one
     that is deeper than the let-off: the shrunk part touches. In the rest of the piece in which it comes clear it is
-    judged like anywhere else.
+    judged like anywhere else. ``q0`` to ``q1`` are the obstacle's pairs.
     """
-    rests = course.rests
-    pairs = course.pairs
-    none = course.wheels.left.shape[0]
-    o = rests.obstacle[r]
-    last = rests.until[r] - 1
-    for p in range(rests.piece[r], rests.until[r]):
+    for p in range(begin, until):
+        s = path[S, p]
+        t = path[T, p]
         far = 0.0
-        for q in range(pairs.first[o], pairs.first[o + 1]):
-            far = max(far, travel(course.parts, pairs.part[q], path[S, p], path[T, p]))
+        for q in range(q0, q1):
+            a = pair_part[q]
+            far = max(far, travel(A, A_start[a], A_start[a + 1] - A_start[a], s, t))
         u = 0.0
         clear = False
         while True:
             gap = inf
-            for q in range(pairs.first[o], pairs.first[o + 1]):
-                gap = min(gap, gap_at(course.parts, pairs.part[q], course.cores, pairs.core[q], path, p, u, work))
+            for q in range(q0, q1):
+                a = pair_part[q]
+                c = pair_core[q]
+                gap = min(
+                    gap,
+                    gap_at(
+                        A, A_start[a], A_start[a + 1] - A_start[a],
+                        O, O_start[c], O_start[c + 1] - O_start[c], radius[c], path, p, u, work,
+                    ),
+                )  # fmt: skip
             if gap >= LET_OFF - 1e-3:
                 clear = True
                 break
             if u >= 1.0 or far <= 0.0:
                 break
             u = min(1.0, u + max(LET_OFF - gap, LOOK_AGAIN) / far)
-        # The earliest contact of all pairs, either too deep before it came clear or any after.
+        # The earliest contact of all pairs: too deep before it came clear, else any after.
         at = inf
         part = -1
         core = -1
-        soft = False
-        if rests.let_off[r] < inf:
-            for q in range(pairs.first[o], pairs.first[o + 1]):
-                a = pairs.part[q]
-                c = pairs.core[q]
-                if gap_between(course.soft, a, course.cores, c, path, p, 0.0, u, work) <= TOUCH:
-                    w = first_touch(course.soft, a, course.cores, c, path, p, 0.0, u, work)
+        for after in range(2):
+            if after == 0 and (let_off == inf or (clear and u == 0.0)):
+                continue
+            if after == 1 and (not clear or at < inf):
+                continue
+            B = soft if after == 0 else A
+            B_start = soft_start if after == 0 else A_start
+            u0 = 0.0 if after == 0 else u
+            u1 = u if after == 0 else 1.0
+            for q in range(q0, q1):
+                a = pair_part[q]
+                c = pair_core[q]
+                b0 = B_start[a]
+                m = B_start[a + 1] - b0
+                o0 = O_start[c]
+                k = O_start[c + 1] - o0
+                if gap_between(B, b0, m, O, o0, k, radius[c], path, p, u0, u1, work) <= TOUCH:
+                    w = first_touch(B, b0, m, O, o0, k, radius[c], path, p, u0, u1, work)
                     if w < at:
                         at = w
                         part = a
                         core = c
-                        soft = True
-        if clear and at == inf:
-            for q in range(pairs.first[o], pairs.first[o + 1]):
-                a = pairs.part[q]
-                c = pairs.core[q]
-                if gap_between(course.parts, a, course.cores, c, path, p, u, 1.0, work) <= TOUCH:
-                    w = first_touch(course.parts, a, course.cores, c, path, p, u, 1.0, work)
-                    if w < at:
-                        at = w
-                        part = a
-                        core = c
-        if at < inf:
-            return p, p, at, part, core, soft
+            if at < inf:
+                return p, p, at, part, core, after == 0
         if clear:
-            return p, none, inf, -1, -1, False
-    return last, none, inf, -1, -1, False
-
-
-@jit
-def entry_gap(course: Course, e: int, path: Floats, enough: float, work: Floats) -> float:
-    """The exact gap of an entry in this trial, negative where deeper than the core; inf if it is at least ``enough``."""
-    entries = course.entries
-    p = entries.piece[e]
-    a = entries.part[e]
-    c = entries.core[e]
-    s = path[S, p]
-    t = path[T, p]
-    radius = course.cores.radius[c]
-    if parts_of_turn(t) > 1:
-        return gap_between(course.parts, a, course.cores, c, path, p, 0.0, 1.0, work)
-    bound, proved = axis_gap(
-        course.parts, a, course.cores, c, path[X, p], path[Y, p], path[HC, p], path[HS, p],
-        path[HC, p + 1], path[HS, p + 1], s, t, entries.kind[e], entries.i[e], entries.j[e],
-    )  # fmt: skip
-    gap = bound - radius
-    if proved:
-        return gap
-    if gap > TOUCH and gap >= enough:
-        return inf
-    d, _, _, _ = sweep(
-        course.parts, a, course.cores, c, path[X, p], path[Y, p], path[HC, p], path[HS, p], s, t, bound > 0.0, work
-    )
-    return d - radius
+            return p, -1, inf, -1, -1, False
+    return until - 1, -1, inf, -1, -1, False
 
 
 class Scratch:
@@ -387,9 +381,38 @@ def run_trials(
     segments = wheels.piece.shape[0] - 1
     obstacles = column.shape[0]
     columns = clearance.shape[1]
-    reach = 0.0
-    for a in range(course.parts.reach.shape[0]):
-        reach = max(reach, course.parts.reach[a])
+    horizon = course.horizon
+    A = course.parts.corner
+    A_start = course.parts.start
+    reach = course.parts.reach
+    soft = course.soft.corner
+    soft_start = course.soft.start
+    O = course.cores.corner
+    O_start = course.cores.start
+    radius = course.cores.radius
+    farthest = 0.0
+    for a in range(reach.shape[0]):
+        farthest = max(farthest, reach[a])
+    piece = wheels.piece
+    e_first = entries.first
+    e_gap = entries.gap
+    e_piece = entries.piece
+    e_part = entries.part
+    e_core = entries.core
+    e_obstacle = entries.obstacle
+    e_kind = entries.kind
+    e_i = entries.i
+    e_j = entries.j
+    e_segment = entries.segment
+    e_best = entries.best
+    rest_first = rests.first
+    rest_obstacle = rests.obstacle
+    rest_piece = rests.piece
+    rest_until = rests.until
+    rest_let_off = rests.let_off
+    pair_first = course.pairs.first
+    pair_part = course.pairs.part
+    pair_core = course.pairs.core
     done[:] = -1
 
     for n in range(count):
@@ -401,10 +424,10 @@ def run_trials(
             poses[n, g, 1] = path[Y, p]
             poses[n, g, 2] = path[H, p]
         for i in range(columns):
-            clearance[n, i] = course.horizon
+            clearance[n, i] = horizon
             tightest[n, i] = -1
         for g in range(segments):
-            ribbon[n, g] = course.horizon
+            ribbon[n, g] = horizon
         hit = pieces
         hit_at = inf
         hit_obstacle = -1
@@ -412,58 +435,61 @@ def run_trials(
         hit_core = -1
         hit_soft = False
 
-        for r in range(rests.piece.shape[0]):
-            last, p, u, a, c, soft = rest_until_clear(course, r, path, work)
+        for r in range(rest_piece.shape[0]):
+            o = rest_obstacle[r]
+            last, p, u, a, c, was_soft = rest_until_clear(
+                A, A_start, soft, soft_start, O, O_start, radius, pair_part, pair_core,
+                pair_first[o], pair_first[o + 1], rest_piece[r], rest_until[r], rest_let_off[r], path, work,
+            )  # fmt: skip
             rested[r] = last
-            if p < pieces:
-                o = rests.obstacle[r]
+            if p >= 0:
                 g = 0
-                while wheels.piece[g + 1] <= p:
+                while piece[g + 1] <= p:
                     g += 1
                 ribbon[n, g] = 0.0
-                if column[o] < 0:
+                i = column[o]
+                if i < 0:
                     stray[o] = 1
-                elif clearance[n, column[o]] > 0.0:
-                    clearance[n, column[o]] = 0.0
-                    tightest[n, column[o]] = g
+                elif clearance[n, i] > 0.0:
+                    clearance[n, i] = 0.0
+                    tightest[n, i] = g
                 if p < hit or (p == hit and u < hit_at):
                     hit = p
                     hit_at = u
                     hit_obstacle = o
                     hit_part = a
                     hit_core = c
-                    hit_soft = soft
+                    hit_soft = was_soft
 
         # Each obstacle's tightest entry first, so that most of what follows can be skipped; then every segment.
         for g in range(-1, segments):
+            off = 0.0
             if g < 0:
                 e0 = 0
                 e1 = obstacles
-                off = 0.0
-                swing = 0.0
             else:
-                e0 = entries.first[g]
-                e1 = entries.first[g + 1]
-                off = 0.0
+                e0 = e_first[g]
+                e1 = e_first[g + 1]
                 swing = 0.0
-                for p in range(wheels.piece[g], wheels.piece[g + 1]):
+                for p in range(piece[g], piece[g + 1]):
                     off = max(off, path[OFF, p])
                     swing = max(swing, path[SWING, p])
-                off += reach * swing
+                off += farthest * swing
             for index in range(e0, e1):
                 e = index
                 if g < 0:
-                    e = entries.best[index]
+                    e = e_best[index]
                     if e < 0 or column[index] < 0:
                         continue
-                elif entries.gap[e] - off >= course.horizon and entries.gap[e] - off > TOUCH:
+                elif e_gap[e] - off >= horizon and e_gap[e] - off > TOUCH:
                     break
-                p = entries.piece[e]
-                o = entries.obstacle[e]
-                low = entries.gap[e] - path[OFF, p] - course.parts.reach[entries.part[e]] * path[SWING, p]
+                p = e_piece[e]
+                o = e_obstacle[e]
+                a = e_part[e]
                 i = column[o]
-                segment = g if g >= 0 else entries.segment[e]
-                so_far = max(ribbon[n, segment], clearance[n, i] if i >= 0 else course.horizon)
+                segment = e_segment[e]
+                low = e_gap[e] - path[OFF, p] - reach[a] * path[SWING, p]
+                so_far = max(ribbon[n, segment], clearance[n, i] if i >= 0 else horizon)
                 if low >= so_far and low > TOUCH:
                     continue
                 if so_far == 0.0 and p > hit:
@@ -472,35 +498,56 @@ def run_trials(
                     continue
                 done[e] = n
                 counts = True
-                if rests.first[o + 1] > rests.first[o]:
+                if rest_first[o + 1] > rest_first[o]:
                     skip = False
-                    for r in range(rests.first[o], rests.first[o + 1]):
-                        if rests.piece[r] <= p:
+                    for r in range(rest_first[o], rest_first[o + 1]):
+                        if rest_piece[r] <= p:
                             if p <= rested[r]:
                                 skip = True
-                            elif wheels.piece[segment] <= rested[r]:
+                            elif piece[segment] <= rested[r]:
                                 counts = False
                     if skip:
                         continue
-                gap = entry_gap(course, e, path, so_far if counts else 0.0, work)
+                enough = so_far if counts else 0.0
+                c = e_core[e]
+                a0 = A_start[a]
+                m = A_start[a + 1] - a0
+                o0 = O_start[c]
+                k = O_start[c + 1] - o0
+                s = path[S, p]
+                t = path[T, p]
+                if parts_of_turn(t) > 1:
+                    gap = gap_between(A, a0, m, O, o0, k, radius[c], path, p, 0.0, 1.0, work)
+                else:
+                    gap, proved = axis_gap(
+                        A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
+                        path[HC, p + 1], path[HS, p + 1], s, t, e_kind[e], e_i[e], e_j[e],
+                    )  # fmt: skip
+                    apart = gap > 0.0
+                    gap -= radius[c]
+                    if not proved:
+                        if gap > TOUCH and gap >= enough:
+                            continue
+                        gap, _, _, _ = sweep(
+                            A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p], s, t, apart, work
+                        )
+                        gap -= radius[c]
                 if gap <= TOUCH:
                     gap = 0.0
                     if p <= hit:
-                        u = first_touch(
-                            course.parts, entries.part[e], course.cores, entries.core[e], path, p, 0.0, 1.0, work
-                        )
+                        u = first_touch(A, a0, m, O, o0, k, radius[c], path, p, 0.0, 1.0, work)
                         if p < hit or u < hit_at:
                             hit = p
                             hit_at = u
                             hit_obstacle = o
-                            hit_part = entries.part[e]
-                            hit_core = entries.core[e]
+                            hit_part = a
+                            hit_core = c
                             hit_soft = False
-                elif not counts or gap >= so_far:
+                elif gap >= enough:
                     continue
                 ribbon[n, segment] = min(ribbon[n, segment], gap)
                 if i < 0:
-                    if gap < course.horizon:
+                    if gap < horizon:
                         stray[o] = 1
                 elif gap < clearance[n, i] or (gap == 0.0 and segment < tightest[n, i]):
                     clearance[n, i] = gap
@@ -512,8 +559,13 @@ def run_trials(
         place[n, 1] = np.nan
         place[n, 2] = np.nan
         if hit_obstacle >= 0:
-            shapes = course.soft if hit_soft else course.parts
-            px, py = contact_point(shapes, hit_part, course.cores, hit_core, path, hit, hit_at, work)
+            B = soft if hit_soft else A
+            B_start = soft_start if hit_soft else A_start
+            b0 = B_start[hit_part]
+            o0 = O_start[hit_core]
+            px, py = contact_point(
+                B, b0, B_start[hit_part + 1] - b0, O, o0, O_start[hit_core + 1] - o0, path, hit, hit_at, work
+            )
             place[n, 1] = px
             place[n, 2] = py
 
@@ -556,7 +608,12 @@ def survey(
         hs = path[HS, p]
         best = inf
         for _ in range(n):
-            d, k, i, j = sweep(parts, part[e], cores, core[e], x, y, hc, hs, path[S, p] / n, t / n, False, work)
+            a0 = parts.start[part[e]]
+            o0 = cores.start[core[e]]
+            d, k, i, j = sweep(
+                parts.corner, a0, parts.start[part[e] + 1] - a0, cores.corner, o0, cores.start[core[e] + 1] - o0,
+                x, y, hc, hs, path[S, p] / n, t / n, False, work,
+            )  # fmt: skip
             if d < best:
                 best = d
                 kind[e] = k

@@ -1,0 +1,226 @@
+"""A run made ready to be driven: flat arrays for the kernel, and the planned run measured.
+
+``plan(run)`` is pure geometry and kinematics: no draws, no files, no screen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.drivetrain import Drivetrain, drivetrain, perfect
+from fieldsim.kernel.course import Course, Entries, Pairs, Reference, Rests, Wheels
+from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
+from fieldsim.kernel.sweep import workspace
+from fieldsim.kernel.trial import LET_OFF, H, S, Scratch, T, X, Y, drive, gap_at, run_trials, survey
+from fieldsim.model import Act, Arc, Run, Straight, Turn
+from fieldsim.motion import profile, standing_seconds
+from fieldsim.shapes import Part, Solid, footprint, meet, shrunk, solids
+
+# Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
+# what is farther away than this in every trial need not be measured in any of them.
+HORIZON = 200.0
+
+
+def bare(run: Run) -> Run:
+    """The run without attachments and acts: how a team tests a path first (common practice, no source)."""
+    return replace(run, wear=(), segments=tuple(s for s in run.segments if not isinstance(s, Act)))
+
+
+@dataclass(frozen=True)
+class Plan:
+    run: Run
+    drivetrain: Drivetrain
+    solids: tuple[Solid, ...]
+    parts: tuple[Part, ...]
+    course: Course
+    columns: tuple[int, ...]
+    """Obstacles (indices of ``solids``) that are followed in every trial; others only if they come near after all."""
+    seconds: tuple[float, ...]
+    """Planned seconds of each segment."""
+
+    @cached_property
+    def nominal(self) -> Scratch:
+        """The planned run, perfectly driven, measured like a trial against every obstacle (one row each)."""
+        course = self.course._replace(wheels=perfect(self.course.wheels), horizon=inf)
+        every = np.arange(len(self.solids), dtype=np.int64)
+        z = np.zeros((self.drivetrain.rows, 1))
+        scratch = Scratch(course, len(every), 1)
+        run_block(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
+        return scratch
+
+
+def run_block(course: Course, z: Floats, first: int, count: int, column: Ints, stray: Ints, scratch: Scratch) -> None:
+    """``run_trials`` with one thread's scratch."""
+    run_trials(
+        course, z, first, count, column, stray, scratch.path, scratch.work, scratch.done, scratch.rested,
+        scratch.clearance, scratch.tightest, scratch.ribbon, scratch.poses, scratch.contact, scratch.place,
+    )  # fmt: skip
+
+
+def plan(run: Run, horizon: float = HORIZON) -> Plan:
+    """Make a run ready. ``horizon`` may be ``inf`` to follow every clearance however large."""
+    train = drivetrain(run)
+    things = solids(run.field)
+    parts = footprint(run.robot, run.wear)
+    wheels = train.wheels
+    body = shapes([part.points for part in parts])
+    soft = shapes([_soft(part.points) for part in parts])
+    all_cores = [(number, core) for number, thing in enumerate(things) for core in thing.cores]
+    cores = shapes([core.points for _, core in all_cores], [core.radius for _, core in all_cores])
+    owner = np.array([number for number, _ in all_cores], dtype=np.int64)
+
+    planned = _path(perfect(wheels), train.rows)
+    biased = _path(wheels, train.rows)
+    pairs = _pairs(parts, things, owner)
+    course = Course(
+        wheels=wheels,
+        parts=body,
+        soft=soft,
+        cores=cores,
+        entries=_entries(run, wheels, body, cores, owner, pairs, biased),
+        reference=Reference(
+            *(np.ascontiguousarray(biased[row]) for row in (X, Y, H)),
+            *(np.ascontiguousarray(biased[row, :-1]) for row in (S, T)),
+        ),
+        rests=_rests(run, wheels, body, cores, pairs, things, planned),
+        pairs=pairs,
+        horizon=horizon,
+    )
+    best = course.entries.best
+    columns = [
+        number
+        for number in range(len(things))
+        if (best[number] >= 0 and course.entries.gap[best[number]] < horizon) or number in course.rests.obstacle
+    ]
+    seconds = tuple(
+        profile(segment, run.robot.drive).seconds
+        if isinstance(segment, Straight | Turn | Arc)
+        else standing_seconds(segment)
+        for segment in run.segments
+    )
+    return Plan(run, train, things, parts, course, tuple(columns), seconds)
+
+
+def _soft(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A part that may go the let-off deep. One too thin for that can never be deep enough: out of everything's way."""
+    inner = shrunk(points, LET_OFF)
+    return np.array([(1e7, 1e7)]) if inner is None else inner
+
+
+def _path(wheels: Wheels, rows: int) -> Floats:
+    """The path with no draws, in the kernel's rows."""
+    count = len(wheels.left)
+    path = np.zeros((9, count + 1))
+    nowhere = Reference(*(np.zeros(count + 1) for _ in range(3)), *(np.zeros(count) for _ in range(2)))
+    drive(wheels, nowhere, np.zeros((rows, 1)), 0, path)
+    return path
+
+
+def _pairs(parts: tuple[Part, ...], things: tuple[Solid, ...], owner: Ints) -> Pairs:
+    first = [0]
+    part: list[int] = []
+    core: list[int] = []
+    for number, thing in enumerate(things):
+        for c in np.flatnonzero(owner == number):
+            for a, piece in enumerate(parts):
+                if meet(piece, thing):
+                    part.append(a)
+                    core.append(int(c))
+        first.append(len(part))
+    return Pairs(*(np.array(values, dtype=np.int64) for values in (first, part, core)))
+
+
+def _allowed(run: Run) -> list[frozenset[str]]:
+    """What each segment may touch."""
+    return [frozenset(getattr(segment, "may_touch", ())) for segment in run.segments]
+
+
+def _entries(
+    run: Run, wheels: Wheels, body: Shapes, cores: Shapes, owner: Ints, pairs: Pairs, path: Floats
+) -> Entries:
+    """Every (piece, part, core) that can meet, measured on ``path``, tightest first in each segment."""
+    names = [thing.name for thing in solids(run.field)]
+    allowed = _allowed(run)
+    segment_of = np.repeat(np.arange(len(run.segments)), np.diff(wheels.piece))
+    pair_owner = owner[pairs.core] if len(pairs.core) else np.zeros(0, dtype=np.int64)
+    piece = np.repeat(np.arange(len(wheels.left)), len(pairs.core))
+    part = np.tile(pairs.part, len(wheels.left))
+    core = np.tile(pairs.core, len(wheels.left))
+    obstacle = np.tile(pair_owner, len(wheels.left))
+    meant = np.array([[name in names_allowed for name in names] for names_allowed in allowed], dtype=bool)
+    if len(piece):
+        keep = ~meant[segment_of[piece], obstacle]
+        piece, part, core, obstacle = piece[keep], part[keep], core[keep], obstacle[keep]
+    gap = np.zeros(len(piece))
+    kind, i, j = (np.zeros(len(piece), dtype=np.int64) for _ in range(3))
+    survey(body, cores, path, piece, part, core, gap, kind, i, j, workspace(body, cores))
+    segment = segment_of[piece].astype(np.int64)
+    order = np.lexsort((gap, segment))
+    segment, gap, obstacle = segment[order], gap[order], obstacle[order]
+    best = np.full(len(names), -1, dtype=np.int64)
+    for e in np.lexsort((segment, gap))[::-1]:
+        best[obstacle[e]] = e
+    return Entries(
+        first=np.searchsorted(segment, np.arange(len(run.segments) + 1)).astype(np.int64),
+        gap=gap,
+        piece=piece[order].astype(np.int64),
+        part=part[order],
+        core=core[order],
+        obstacle=obstacle,
+        kind=kind[order],
+        i=i[order],
+        j=j[order],
+        best=best,
+        segment=segment,
+    )
+
+
+def _rests(
+    run: Run,
+    wheels: Wheels,
+    body: Shapes,
+    cores: Shapes,
+    pairs: Pairs,
+    things: tuple[Solid, ...],
+    path: Floats,
+) -> Rests:
+    """Where the robot stands against something: at the start, and after a contact that was meant."""
+    allowed = _allowed(run)
+    end = len(wheels.left)
+    work = workspace(body, cores)
+    found: list[tuple[int, int, int, float]] = []
+    for number, thing in enumerate(things):
+        meant = [g for g, names in enumerate(allowed) if thing.name in names]
+        begins: list[tuple[int, float]] = []
+        for q in range(pairs.first[number], pairs.first[number + 1]):
+            # The gap at rest at the start; a run that does not drive at all has no piece to ask.
+            a0, a1 = body.start[pairs.part[q] : pairs.part[q] + 2]
+            o0, o1 = cores.start[pairs.core[q] : pairs.core[q] + 2]
+            radius = cores.radius[pairs.core[q]]
+            if end and gap_at(body.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, 0, 0.0, work) < LET_OFF:
+                begins.append((0, LET_OFF))
+                break
+        if 0 in meant:
+            begins = []
+        begins += [(int(wheels.piece[g + 1]), inf) for g in meant if g + 1 not in meant]
+        for piece, let_off in begins:
+            later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
+            until = min(later, default=end)
+            if piece < until:
+                found.append((number, piece, until, let_off))
+    counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
+    return Rests(
+        first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
+        obstacle=np.array([rest[0] for rest in found], dtype=np.int64),
+        piece=np.array([rest[1] for rest in found], dtype=np.int64),
+        until=np.array([rest[2] for rest in found], dtype=np.int64),
+        let_off=np.array([rest[3] for rest in found], dtype=float),
+    )
+
+
+
