@@ -53,6 +53,9 @@ LEAST_TURN = 1e-12
 # A certificate may miss its bound by this much, mm: rounding in sums of a few products of some 1000 mm.
 CERTAIN = 1e-9
 
+# With less turn than this the centre is too far away (1e8 mm) to tell where on its arc a vertex is, to 1e-7 mm.
+FAR_CENTRE = 1e-6
+
 # What the two closest features are, and when: how an answer can be proved again in a trial.
 OVERLAP = 0
 FIELD_EDGE = 1  # edge j of the obstacle faces a vertex
@@ -261,7 +264,8 @@ AT_START = 0
 AT_END = 2
 ROBOT = 4
 RADII = 6
-ROWS = 7
+EDGE = 7  # of a foot: the obstacle's edge it stands on
+ROWS = 8
 
 
 @jit
@@ -330,6 +334,7 @@ def sweep(  # type: ignore[no-untyped-def]
             work[AT_START + 1, kk] = py
             work[AT_END, kk] = tc * (px - dx) + ts * (py - dy)
             work[AT_END + 1, kk] = tc * (py - dy) - ts * (px - dx)
+            work[EDGE, kk] = j
             kk += 1
     # The obstacle turns by -t: its counter-clockwise arcs run from u to v.
     u = AT_END if t > 0.0 else AT_START
@@ -351,9 +356,14 @@ def sweep(  # type: ignore[no-untyped-def]
                 d = ((ox - px) * (ox + px) + (oy - py) * (oy + py - 2.0 * cy)) / both
             if abs(d) < best:
                 best = abs(d)
-                kind = RADIAL if d > 0.0 and j < k else UNPROVED
                 bi = i
                 bj = j
+                kind = UNPROVED
+                if d > 0.0 and j < k:
+                    kind = RADIAL
+                elif d > 0.0:
+                    kind = FIELD_EDGE
+                    bj = int(work[EDGE, j])
     if apart or best <= 0.0:
         return best, kind, bi, bj
 
@@ -438,7 +448,7 @@ def axis_gap(  # type: ignore[no-untyped-def]
         fx /= distance
         fy /= distance
     elif kind == RADIAL:
-        if abs(t) < 1e-3:
+        if abs(t) < FAR_CENTRE:
             return 0.0, False
         dx = O[o0 + wj, VX] - x
         dy = O[o0 + wj, VY] - y
@@ -503,7 +513,7 @@ def axis_gap(  # type: ignore[no-untyped-def]
         return bound, False
 
     if kind == FIELD_EDGE:
-        if top_when == 2 and abs(t) < 1e-3:
+        if top_when == 2 and abs(t) < FAR_CENTRE:
             return bound, False
         px = A[a0 + top_at, VX]
         py = A[a0 + top_at, VY]

@@ -32,6 +32,7 @@ from fieldsim.kernel.sweep import (
     AT_START,
     CORNERS_START,
     FIELD_EDGE,
+    ROBOT_EDGE_END,
     ROBOT_EDGE_START,
     ROWS,
     TOUCH,
@@ -523,6 +524,14 @@ def run_trials(
                         A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
                         path[HC, p + 1], path[HS, p + 1], s, t, e_kind[e], e_i[e], e_j[e],
                     )  # fmt: skip
+                    if not proved and (e_kind[e] == ROBOT_EDGE_START or e_kind[e] == ROBOT_EDGE_END):
+                        # The footprint's edge has come closest at the other end of the piece.
+                        other, proved = axis_gap(
+                            A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
+                            path[HC, p + 1], path[HS, p + 1], s, t,
+                            ROBOT_EDGE_START + ROBOT_EDGE_END - e_kind[e], e_i[e], e_j[e],
+                        )  # fmt: skip
+                        gap = other if proved else max(gap, other)
                     apart = gap > 0.0
                     gap -= radius[c]
                     if not proved:

@@ -1,0 +1,255 @@
+"""From blocks of trials to an answer, in memory that does not grow with the number of trials."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim import __version__
+from fieldsim.answer import (
+    ClearanceAnswer,
+    ContactAnswer,
+    FinishAnswer,
+    Pose,
+    RibbonAnswer,
+    Share,
+    TargetAnswer,
+    TimeAnswer,
+    TryAnswer,
+)
+from fieldsim.model import Act, Arc, Segment, StartByEye, Straight, Turn, Wait
+from fieldsim.motion import wrapped
+from fieldsim.plan import Plan
+from fieldsim.stats import Histogram, rank, wilson
+from fieldsim.trials import Trials, nominal
+
+# Clearances are counted in steps of this, mm, misses of targets likewise up to ``FAR_MISS``, times in milliseconds.
+STEP = 0.01
+FAR_MISS = 1000.0
+
+
+class Tally:
+    """Counts of everything an answer says. Add blocks in order: sums of poses are then the same bits every time."""
+
+    def __init__(self, ready: Plan) -> None:
+        self.ready = ready
+        self.planned = nominal(ready)
+        segments = len(ready.run.segments)
+        self.driving = [g for g in range(segments) if ready.course.wheels.piece[g] < ready.course.wheels.piece[g + 1]]
+        self.horizon = ready.course.horizon
+        self.n = 0
+        self.success = 0
+        self.clear = 0
+        self.home = 0
+        self.contacts: Counter[tuple[int, int]] = Counter()
+        self.near: dict[int, int] = {}
+        self.gaps: list[Histogram] = []
+        self.where: list[Counter[int]] = []
+        self.ribbon = Histogram(segments, self.horizon, STEP)
+        self.acts = [(g, s) for g, s in enumerate(ready.run.segments) if isinstance(s, Act)]
+        self.hits = np.zeros(len(self.acts), dtype=np.int64)
+        self.misses = [Histogram(1, FAR_MISS, STEP) for _ in self.acts]
+        # The pose at the end about the planned one, so that the sums keep their digits.
+        self.end = np.array([*self.planned.poses[0, -1]])
+        self.ended = 0
+        self.sum = np.zeros(3)
+        self.squares = np.zeros((3, 3))
+        self.seconds: Counter[int] = Counter()
+        self.time_sum = 0.0
+        self.time_squares = 0.0
+
+    def add(self, block: Trials) -> None:
+        clear = block.clear
+        self.n += len(block)
+        self.success += int(block.success.sum())
+        self.clear += int(clear.sum())
+        self.home += int((clear & block.home).sum())
+        touched = ~clear
+        pairs = np.column_stack([block.contact_obstacle[touched], block.contact_segment[touched]])
+        for (o, g), count in zip(*np.unique(pairs, axis=0, return_counts=True), strict=True) if len(pairs) else ():
+            self.contacts[int(o), int(g)] += int(count)
+        for column, obstacle in enumerate(block.obstacles):
+            row = self.near.get(int(obstacle))
+            if row is None:
+                row = self.near[int(obstacle)] = len(self.gaps)
+                self.gaps.append(Histogram(1, self.horizon, STEP))
+                self.where.append(Counter())
+                # It was beyond the horizon in every trial so far.
+                self.gaps[row].counts[0, -1] += self.n - len(block)
+            self.gaps[row].add(0, block.clearance[:, column])
+            for g, count in enumerate(np.bincount(block.tightest[:, column])):
+                if g and count:
+                    self.where[row][g] += int(count)
+        for obstacle in set(self.near) - {int(o) for o in block.obstacles}:
+            self.gaps[self.near[obstacle]].counts[0, -1] += len(block)
+        for g in self.driving:
+            self.ribbon.add(g, block.ribbon[:, g])
+        self.hits += block.hit.sum(axis=0)
+        for t, histogram in enumerate(self.misses):
+            histogram.add(0, block.miss[block.reached[:, t], t])
+
+        off = block.poses[clear, -1] - self.end
+        self.ended += len(off)
+        self.sum += off.sum(axis=0)
+        self.squares += off.T @ off
+        times = block.time[clear]
+        self.time_sum += float(times.sum())
+        self.time_squares += float((times * times).sum())
+        thousandths = np.rint(times * 1000).astype(np.int64)
+        for value, count in zip(*np.unique(thousandths, return_counts=True), strict=True):
+            self.seconds[int(value)] += int(count)
+
+    def share(self) -> Share:
+        return wilson(self.success, self.n)
+
+    def answer(
+        self, *, seed: int, asked: int | None, bare: bool, need: float | None, stopped_early: bool = False
+    ) -> TryAnswer:
+        run = self.ready.run
+        return TryAnswer(
+            version=__version__,
+            run=run.name,
+            field=run.field.name,
+            robot=run.robot.name,
+            start="by eye" if isinstance(run.start, StartByEye) else run.start,
+            trials=self.n,
+            seed=seed,
+            asked=asked,
+            bare=bare,
+            horizon=self.horizon,
+            success=self.share(),
+            clear=wilson(self.clear, self.n),
+            contacts=self._contacts(),
+            clearance=self._clearance(),
+            ribbon=self._ribbon(),
+            targets=self._targets(),
+            finish=self._finish(),
+            time=self._time(),
+            segments=tuple(in_words(segment) for segment in run.segments),
+            need=need,
+            stopped_early=stopped_early,
+        )
+
+    def _contacts(self) -> tuple[ContactAnswer, ...]:
+        ordered = sorted(self.contacts.items(), key=lambda item: (-item[1], item[0][1], item[0][0]))
+        return tuple(
+            ContactAnswer(self.ready.solids[o].name, g, wilson(count, self.n)) for (o, g), count in ordered
+        )
+
+    def _clearance(self) -> tuple[ClearanceAnswer, ...]:
+        """Every obstacle that can be met; one that no trial came near has the horizon for all its numbers."""
+        found = []
+        best = self.ready.course.entries.best
+        for number, thing in enumerate(self.ready.solids):
+            row = self.near.get(number)
+            planned = float(self.planned.clearance[0, number])
+            if row is None and best[number] < 0:
+                continue
+            segment = int(self.planned.tightest[0, number]) or 1
+            if row is None or self.n == 0:
+                values = (self.horizon,) * 5
+            else:
+                gaps = self.gaps[row]
+                low, high = gaps.percentile_interval(0, 0.05)
+                values = (gaps.percentile(0, 0.05), low, high, gaps.percentile(0, 0.5), gaps.mean(0))
+                if self.where[row]:
+                    segment = max(sorted(self.where[row]), key=lambda g: self.where[row][g])
+                elif np.isinf(planned):
+                    continue
+            found.append(ClearanceAnswer(thing.name, segment, planned, *values))
+        found = [entry for entry in found if not np.isinf(entry.nominal) or entry.p05 < self.horizon]
+        return tuple(sorted(found, key=lambda entry: (entry.p05, entry.median, entry.nominal)))
+
+    def _ribbon(self) -> tuple[RibbonAnswer, ...]:
+        rows = []
+        for g in self.driving:
+            planned = min(float(self.planned.ribbon[0, g]), self.horizon)
+            values = [self.ribbon.percentile(g, q) if self.n else planned for q in (0.05, 0.5, 0.95)]
+            rows.append(RibbonAnswer(g + 1, planned, *values))
+        return tuple(rows)
+
+    def _targets(self) -> tuple[TargetAnswer, ...]:
+        rows = []
+        for t, (g, act) in enumerate(self.acts):
+            target = next(target for target in self.ready.run.field.targets if target.name == act.target)
+            came = self.misses[t].total(0)
+            rows.append(
+                TargetAnswer(
+                    target=act.target,
+                    segment=g + 1,
+                    share=wilson(int(self.hits[t]), self.n),
+                    nominal_miss=float(self.planned.miss[0, t]),
+                    miss_median=self.misses[t].percentile(0, 0.5) if came else None,
+                    miss_p95=self.misses[t].percentile(0, 0.95) if came else None,
+                    points=target.points,
+                )
+            )
+        return tuple(rows)
+
+    def _finish(self) -> FinishAnswer:
+        planned = _pose(self.end)
+        met = wilson(self.home, self.n) if self.ready.run.finish is not None else None
+        if self.ended == 0:
+            return FinishAnswer(planned, None, None, None, met)
+        mean = self.sum / self.ended
+        if self.ended > 1:
+            spread = (self.squares - self.ended * np.outer(mean, mean)) / (self.ended - 1)
+        else:
+            spread = np.zeros((3, 3))
+        sd = np.sqrt(np.maximum(np.diag(spread), 0.0))
+        rows = tuple((float(a), float(b), float(c)) for a, b, c in spread)
+        return FinishAnswer(
+            nominal=planned,
+            mean=_pose(self.end + mean),
+            sd=(float(sd[0]), float(sd[1]), float(sd[2])),
+            covariance=(rows[0], rows[1], rows[2]),
+            met=met,
+        )
+
+    def _time(self) -> TimeAnswer:
+        planned = float(self.planned_seconds())
+        if self.ended == 0:
+            return TimeAnswer(planned, None, None, None)
+        mean = self.time_sum / self.ended
+        square = max(0.0, self.time_squares / self.ended - mean * mean)
+        sd = float(np.sqrt(square * self.ended / max(self.ended - 1, 1)))
+        k, seen = rank(self.ended, 0.95), 0
+        p95 = mean
+        for value in sorted(self.seconds):
+            seen += self.seconds[value]
+            if seen >= k:
+                p95 = value / 1000
+                break
+        return TimeAnswer(planned, mean, sd, p95)
+
+    def planned_seconds(self) -> float:
+        return sum(self.ready.seconds)
+
+
+def in_words(segment: Segment) -> str:
+    """A segment as a team would say it."""
+    match segment:
+        case Straight():
+            return f"straight {segment.distance:g} mm" if segment.distance > 0 else f"back {-segment.distance:g} mm"
+        case Turn():
+            side = "left" if segment.angle > 0 else "right"
+            about = f" about the {segment.about}" if segment.about else ""
+            return f"turn {side} {abs(segment.angle):g} degrees{about}"
+        case Arc():
+            side = "left" if segment.angle > 0 else "right"
+            back = "backwards " if segment.radius < 0 else ""
+            return f"arc {back}{side} {abs(segment.angle):g} degrees, radius {abs(segment.radius):g} mm"
+        case Act():
+            return f"act: {segment.target}"
+        case Wait():
+            return f"wait {segment.seconds:g} s"
+    raise TypeError(f"no words for {segment!r}")
+
+
+def _pose(pose: NDArray[np.float64]) -> Pose:
+    return float(pose[0]), float(pose[1]), wrapped(float(pose[2]))
+
+
+
