@@ -14,6 +14,7 @@ import os
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import pairwise
 from math import ceil, cos, floor, hypot, isfinite, log10, radians, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -429,7 +430,9 @@ def _ground(axes: Axes, run: Run, mm_per_point: float) -> None:
             tail = tip - away * 14 * mm_per_point
             axes.annotate(
                 "", tip, tail, zorder=4.2, gid=f"target-heading-{n}",
-                arrowprops={"arrowstyle": "-|>", "color": PALETTE["green"], "linewidth": 1.4, "shrinkA": 0, "shrinkB": 0},
+                arrowprops={
+                    "arrowstyle": "-|>", "color": PALETTE["green"], "linewidth": 1.4, "shrinkA": 0, "shrinkB": 0,
+                },
             )  # fmt: skip
     for n, jig in enumerate(run.field.jigs, 1):
         used = run.start == jig.name
@@ -442,8 +445,8 @@ def _ground(axes: Axes, run: Run, mm_per_point: float) -> None:
         across = corner + left * length * (1 if side_name == "right" else -1)
         xy = np.array([along, corner, across])
         axes.plot(
-            *xy.T, color=PALETTE["orange" if used else "purple"], linewidth=2.6 if used else 2, zorder=6.5 if used else 4.4,
-            path_effects=_cased() if used else None, solid_capstyle="butt", solid_joinstyle="miter", clip_on=False,
+            *xy.T, color=PALETTE["orange" if used else "purple"], linewidth=2.6 if used else 2,
+            zorder=6.5 if used else 4.4, path_effects=_cased() if used else None, solid_capstyle="butt", solid_joinstyle="miter", clip_on=False,
             gid=f"jig-{n}",
         )  # fmt: skip
 
@@ -535,7 +538,7 @@ def _keep_lines_clear(places: _Places, run: Run, along: Sequence[Points]) -> Non
 
     step = 8 * places.mm_per_point
     for poses in along:
-        for (x0, y0, _), (x1, y1, _) in zip(poses[:-1], poses[1:], strict=True):
+        for (x0, y0, _), (x1, y1, _) in pairwise(poses):
             for u in np.linspace(0, 1, max(2, ceil(hypot(x1 - x0, y1 - y0) / step))):
                 x, y = x0 + u * (x1 - x0), y0 + u * (y1 - y0)
                 places.keep_clear(x - step / 3, y - step / 3, x + step / 3, y + step / 3, 1.5)
@@ -598,8 +601,9 @@ def _names(axes: Axes, run: Run, places: _Places) -> None:
         width, height = places.size(text, SMALL, "weight" in look)
         x, y = places.find(centres, width, height, inside)
         axes.text(
-            x, y, text, ha="center", va="center", fontsize=SMALL, zorder=5.5, path_effects=halo, parse_math=False, **look
-        )
+            x, y, text, ha="center", va="center", fontsize=SMALL, zorder=5.5, path_effects=halo, parse_math=False,
+            **look,
+        )  # fmt: skip
 
     field = run.field
     for n, obstacle in enumerate(field.obstacles, 1):
@@ -628,7 +632,8 @@ def _names(axes: Axes, run: Run, places: _Places) -> None:
         width, height = places.size(name, SMALL)
         x0, y0, x1, y1 = polygon(area.shape).bounds
         left, right, low, high = x0 + width * 0.6, x1 - width * 0.6, y0 + height, y1 - height
-        write(name, [(left, high), (right, high), (left, low), (right, low)], gid=f"start-area-name-{n}", color="#555555")
+        corners = [(left, high), (right, high), (left, low), (right, low)]
+        write(name, corners, gid=f"start-area-name-{n}", color="#555555")
     for n, line in enumerate(field.lines, 1):
         name = shorten(line.name, NAME_CELLS)
         width, height = places.size(name, SMALL)
@@ -662,7 +667,9 @@ def _legend(run: Run, sample: PathSample) -> list[Any]:
     if run.field.obstacles:
         found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label="model"))
         found.append(
-            Patch(facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label="model too high or low to meet")
+            Patch(
+                facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label="model too high or low to meet"
+            )
         )
     if run.field.targets:
         found.append(line("target", color=green, linewidth=1.6, linestyle=(0, (3, 1))))
@@ -716,17 +723,25 @@ def _draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str]) -> None:
                     gid=f"band-{entry.segment}",
                 )
             )  # fmt: skip
-            axes.plot([x - 0.3, x + 0.3], [low, low], color=blue, linewidth=2.6, solid_capstyle="butt", zorder=3,
-                      gid=f"margin-{entry.segment}")  # fmt: skip
-            axes.plot([x - 0.3, x + 0.3], [middle, middle], color="black", linewidth=1.1, linestyle=(0, (3, 1.5)), zorder=3,
-                      gid=f"median-{entry.segment}")  # fmt: skip
-            touches = low <= 0
-            if touches:
-                axes.plot([x], [0], marker="x", color=PALETTE["vermilion"], markersize=9, markeredgewidth=2.2, zorder=6,
-                          clip_on=False, gid=f"touch-{entry.segment}")  # fmt: skip
+            ends = [x - 0.3, x + 0.3]
+            axes.plot(
+                ends, [low, low], color=blue, linewidth=2.6, solid_capstyle="butt", zorder=3,
+                gid=f"margin-{entry.segment}",
+            )  # fmt: skip
+            axes.plot(
+                ends, [middle, middle], color="black", linewidth=1.1, linestyle=(0, (3, 1.5)), zorder=3,
+                gid=f"median-{entry.segment}",
+            )  # fmt: skip
+            if low <= 0:
+                axes.plot(
+                    [x], [0], marker="x", color=PALETTE["vermilion"], markersize=9, markeredgewidth=2.2, zorder=6,
+                    clip_on=False, gid=f"touch-{entry.segment}",
+                )  # fmt: skip
         if isfinite(entry.nominal):
-            axes.plot([x], [min(entry.nominal, most)], marker="D", color="white", markeredgecolor="black", markersize=5,
-                      zorder=4, clip_on=False, gid=f"nominal-{entry.segment}")  # fmt: skip
+            axes.plot(
+                [x], [min(entry.nominal, most)], marker="D", color="white", markeredgecolor="black", markersize=5,
+                zorder=4, clip_on=False, gid=f"nominal-{entry.segment}",
+            )  # fmt: skip
         _ribbon_value(axes, x, entry.p05, high if isfinite(high) else 0.0, entry.nominal, most, answer.horizon)
     _under_columns(axes, words)
     if not entries:
@@ -772,14 +787,18 @@ def _ribbon_legend(axes: Axes, touches: bool) -> None:
     from matplotlib.patches import Patch
 
     found: list[Any] = [
-        Line2D([], [], color="white", marker="D", markeredgecolor="black", markersize=5, linestyle="none", label="planned"),
+        Line2D(
+            [], [], color="white", marker="D", markeredgecolor="black", markersize=5, linestyle="none", label="planned"
+        ),
         Line2D([], [], color="black", linewidth=1.1, linestyle=(0, (3, 1.5)), label="half of the trials"),
         Line2D([], [], color=PALETTE["blue"], linewidth=2.6, label="left in 19 of 20 trials (figure)"),
         Patch(facecolor=SWEPT, edgecolor=PALETTE["sky"], label="9 of 10 trials are in here"),
     ]
     if touches:
         found.append(
-            Line2D([], [], color=PALETTE["vermilion"], marker="x", markeredgewidth=2.2, linestyle="none", label="touches")
+            Line2D(
+                [], [], color=PALETTE["vermilion"], marker="x", markeredgewidth=2.2, linestyle="none", label="touches"
+            )
         )
     axes.legend(
         handles=found, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=5, fontsize=SMALL, frameon=False,

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 
 from fieldsim.answer import ClearanceAnswer, ContactAnswer, Share, TargetAnswer, TryAnswer
 
-__all__ = ["cells", "headline", "how_often", "one_line", "segment_words", "shorten", "try_text"]
+__all__ = ["cells", "headline", "how_often", "one_line", "segment_words", "shorten", "try_text", "units_kept"]
 
 # From here on shares are told 'in 1000'. Below it the 95 % interval is wider than 10 in 100 in the worst case (a half
 # width of 0.98/sqrt(n)), so the plain count and an interval 'in 100' say all that is known.
@@ -226,13 +226,17 @@ def _pad(text: str, width: int) -> str:
     return text + " " * max(0, width - cells(text))
 
 
-# A number stays on one line with its unit.
 _UNIT = re.compile(r"(?<=\d) (?=(?:mm|s|degrees)\b)")
+
+
+def units_kept(text: str) -> str:
+    """``text`` with a no-break space between a number and its unit, so that they stay on one line."""
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Iterator[str]:
     """Lines of at most ``width`` cells; ``first`` and ``rest`` go before the first line and the others."""
-    for line in _broken(_UNIT.sub("\N{NO-BREAK SPACE}", text), width, first, rest):
+    for line in _broken(units_kept(text), width, first, rest):
         yield line.replace("\N{NO-BREAK SPACE}", " ")
 
 

@@ -1,0 +1,5 @@
+"""``python -m fieldsim``."""
+
+from fieldsim.cli import main
+
+main()

@@ -1,0 +1,233 @@
+"""The command line. Wiring only: it reads words, calls the parts and prints; nothing is computed here.
+
+Heavy parts are imported inside the commands, so that help and `check` answer at once.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fieldsim import __version__
+
+if TYPE_CHECKING:
+    from fieldsim.study import Tried
+
+DONE, NEED_NOT_MET, WRONG = 0, 1, 2
+
+
+class Share(click.ParamType):
+    """A share such as 95% or 0.95."""
+
+    name = "share"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        if isinstance(value, float):
+            return value
+        text = str(value).strip()
+        try:
+            number = float(text[:-1]) / 100 if text.endswith("%") else float(text)
+        except ValueError:
+            number = float("nan")
+        if not 0 < number < 1:
+            self.fail(f"{value!r} is not a share between 0 and 1; write 95% or 0.95", param, ctx)
+        return number
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="fieldsim")
+def program() -> None:
+    """Test a robot's run plan without the table.
+
+    A field, a robot and a run are files; `fieldsim new FOLDER` writes a first set to change.
+    """
+
+
+@program.command("try")
+@click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+@click.option("--trials", type=click.IntRange(1, 1_000_000_000), help="How many trials.  [default: 10000]")
+@click.option("--half-width", type=Share(), help="Instead: as many as make the share this certain, such as 0.5%.")
+@click.option("--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck.")
+@click.option("--bare", is_flag=True, help="Without attachments and acts, to test the path first.")
+@click.option("--need", type=Share(), help="Exit with 1 if a smaller share gets through, such as 95%.")
+@click.option("--trial", "number", type=click.IntRange(1), metavar="K", help="Show trial K alone.")
+@click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
+@click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
+@click.option("--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report, pictures, tables.")
+def try_run(
+    run_file: Path,
+    trials: int | None,
+    half_width: float | None,
+    seed: int,
+    bare: bool,
+    need: float | None,
+    number: int | None,
+    threads: int | None,
+    as_json: bool,
+    folder: Path | None,
+) -> int:
+    """How often a run gets through, where it touches, and how tight it is."""
+    if trials is not None and half_width is not None:
+        raise click.UsageError("--trials and --half-width are two ways to say how many trials; give one of them.")
+    if half_width is not None and half_width >= 0.5:
+        raise click.UsageError("--half-width must be less than 50%, such as 0.5%.")
+    from fieldsim.files import load_run
+
+    run = load_run(run_file)
+    with getting_ready():
+        from fieldsim.study import KEPT, attempt
+
+        if number is not None:
+            return _one_trial(run, seed, bare, number, as_json)
+        with progress() as watch:
+            tried = attempt(
+                run,
+                trials=trials or 10_000,
+                half_width=half_width,
+                seed=seed,
+                without_attachments=bare,
+                need=need,
+                threads=threads,
+                keep=KEPT if folder else 0,
+                watch=watch,
+            )
+    _say(tried, as_json, folder)
+    return NEED_NOT_MET if tried.answer.meets_need is False else DONE
+
+
+def _one_trial(run: Any, seed: int, bare: bool, number: int, as_json: bool) -> int:
+    from fieldsim import one_trial, plan
+    from fieldsim.trials import nominal, trial
+
+    ready = plan.plan(plan.bare(run) if bare else run)
+    answer = one_trial.one(trial(ready, seed, number - 1), nominal(ready))
+    if as_json:
+        click.echo(json.dumps(answer.to_json(), indent=1, allow_nan=False))
+    else:
+        click.echo(one_trial.text(answer, ready.course.horizon), nl=False)
+    return DONE
+
+
+def _say(tried: Tried, as_json: bool, folder: Path | None) -> None:
+    from fieldsim.answer_json import to_json
+    from fieldsim.wording import try_text
+
+    if as_json:
+        click.echo(json.dumps(to_json(tried.answer), indent=1, allow_nan=False))
+    else:
+        click.echo(try_text(tried.answer), nl=False)
+    if folder is not None:
+        from fieldsim.saving import save
+
+        try:
+            made = save(folder, tried)
+        except OSError as problem:
+            raise click.UsageError(f"cannot save in {folder}: {problem.strerror or problem}") from None
+        if not as_json:
+            click.echo("Saved " + ", ".join(path.name for path in made) + f" in {folder}")
+
+
+@program.command("check")
+@click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
+def check_files(files: tuple[Path, ...]) -> int:
+    """Are the files right? Says every mistake with its place."""
+    from fieldsim.files import check
+
+    found = check(files)
+    for line in found.lines:
+        click.echo(line)
+    if found.problems:
+        from fieldsim.errors import FileError
+
+        click.echo(str(FileError(found.problems)), err=True)
+        return WRONG
+    return DONE
+
+
+@program.command("new")
+@click.argument("folder", type=click.Path(path_type=Path))
+def new_season(folder: Path) -> int:
+    """Write a small season to start from: a field, a robot, a run."""
+    from fieldsim.files import new_season as write
+
+    for path in write(folder):
+        click.echo(f"wrote {path}")
+    return DONE
+
+
+@program.command("schema")
+@click.argument("kind", type=click.Choice(["field", "robot", "run"]))
+def print_schema(kind: str) -> int:
+    """The JSON Schema of a kind of file, for an editor that completes and checks."""
+    from fieldsim.files import schema
+
+    click.echo(json.dumps(schema(kind), indent=2))
+    return DONE
+
+
+@contextmanager
+def getting_ready() -> Iterator[None]:
+    """Say so where the kernel has to be compiled first: it takes seconds, once on each machine."""
+    done = threading.Event()
+
+    def tell() -> None:
+        if not done.wait(2.0) and not _Progress.shown:
+            click.echo("getting ready: this takes some seconds, once on each machine", err=True)
+
+    teller = threading.Thread(target=tell, daemon=True)
+    teller.start()
+    try:
+        yield
+    finally:
+        done.set()
+        teller.join()
+
+
+class _Progress:
+    shown = False
+
+
+@contextmanager
+def progress() -> Iterator[Any]:
+    """A bar with the time left on stderr, if that is a terminal and the work takes more than a second."""
+    from tqdm import tqdm
+
+    bar = tqdm(unit=" trials", delay=1, disable=not sys.stderr.isatty(), leave=False, dynamic_ncols=True)
+    _Progress.shown = False
+
+    def watch(done: int, wanted: int) -> None:
+        _Progress.shown = True
+        bar.total = wanted
+        bar.update(done - bar.n)
+
+    with bar:
+        yield watch
+
+
+def main() -> None:
+    """The console command: exit status 0 done, 1 the plan does not meet what was asked, 2 files or words are wrong."""
+    from fieldsim.errors import FieldsimError
+
+    try:
+        status = program.main(prog_name="fieldsim", standalone_mode=False)
+    except click.ClickException as problem:
+        problem.show()
+        status = WRONG
+    except FieldsimError as problem:
+        click.echo(str(problem), err=True)
+        status = WRONG
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("stopped before the first trials were done", err=True)
+        status = 130
+    except BrokenPipeError:
+        # The reader of a pipe has gone; there is nobody left to tell.
+        sys.stderr.close()
+        status = DONE
+    sys.exit(status)

@@ -1,0 +1,121 @@
+"""Saving an answer: files that are written whole or not at all, and never lose the old ones."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import json
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fieldsim.answer import TryAnswer
+from fieldsim.answer_json import to_json
+from fieldsim.sample import PathSample
+from fieldsim.study import KEPT, Tried
+from fieldsim.trials import Trials, paths
+from fieldsim.wording import try_text
+
+# Trial paths drawn in the picture: enough to see the spread, few enough to see each.
+DRAWN = 60
+
+
+def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
+    """Let ``write`` make the file beside its place, then put it there: an old file is kept until the new one is whole."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
+    os.close(handle)
+    beside = Path(name)
+    try:
+        write(beside)
+        with beside.open("rb") as written:
+            os.fsync(written.fileno())
+        # mkstemp makes files for this user alone; give it the rights a new file would have.
+        umask = os.umask(0)
+        os.umask(umask)
+        beside.chmod(0o666 & ~umask)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def save(folder: Path, tried: Tried) -> list[Path]:
+    """Write answer.json, trials.csv, run.svg, run.png and report.html into a folder; their paths."""
+    from fieldsim import picture
+
+    folder.mkdir(parents=True, exist_ok=True)
+    answer = tried.answer
+    sample = sample_of(tried)
+    figure = picture.draw_try(tried.ready.run, answer, sample)
+    made = []
+
+    def put(name: str, write: Callable[[Path], Any]) -> None:
+        write_safely(folder / name, write)
+        made.append(folder / name)
+
+    put("answer.json", lambda path: path.write_text(json.dumps(to_json(answer), indent=1, allow_nan=False) + "\n"))
+    if tried.first is not None:
+        rows = table(tried.first)
+        put("trials.csv", lambda path: path.write_text(rows, encoding="utf-8", newline=""))
+    put("run.svg", lambda path: picture.save(figure, path))
+    put("run.png", lambda path: picture.save(figure, path))
+    drawing = (folder / "run.svg").read_text(encoding="utf-8")
+    put("report.html", lambda path: path.write_text(report(answer, drawing), encoding="utf-8"))
+    return made
+
+
+def sample_of(tried: Tried) -> PathSample:
+    """The paths to draw: the first trials, and no more than that (a picked sample would mislead)."""
+    if tried.first is None:
+        raise ValueError("no trial was kept to draw")
+    return paths(tried.ready, tried.answer.seed, tried.first, list(range(min(DRAWN, len(tried.first)))))
+
+
+def table(trials: Trials) -> str:
+    """The first trials as CSV, a row each, numbered from 1."""
+    ready = trials.plan
+    acts = [segment.target for segment in ready.run.segments if hasattr(segment, "target")]
+    names = [ready.solids[o].name for o in trials.obstacles]
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(
+        ["trial", "success", "seconds", "contact", "contact_segment", "contact_x_mm", "contact_y_mm"]
+        + ["end_x_mm", "end_y_mm", "end_heading_deg", "home"]
+        + [f"miss_{_safe(name)}_mm" for name in acts]
+        + [f"clearance_{_safe(name)}_mm" for name in names]
+    )
+    success = trials.success
+    for n in range(min(len(trials), KEPT)):
+        o = trials.contact_obstacle[n]
+        touched = o >= 0
+        writer.writerow(
+            [trials.first + n + 1, int(success[n]), f"{trials.time[n]:.3f}"]
+            + ([_safe(ready.solids[o].name), trials.contact_segment[n]] if touched else ["", ""])
+            + ([f"{v:.2f}" for v in trials.contact_at[n]] if touched else ["", ""])
+            + [f"{v:.3f}" for v in trials.poses[n, -1]]
+            + [int(trials.home[n])]
+            + [f"{v:.2f}" for v in trials.miss[n]]
+            + [f"{v:.3f}" for v in np.minimum(trials.clearance[n], 1e9)]
+        )
+    return out.getvalue()
+
+
+def _safe(name: str) -> str:
+    """A name no spreadsheet takes for a formula."""
+    return f"'{name}" if name[:1] in "=+-@\t\r" else name
+
+
+def report(answer: TryAnswer, drawing: str) -> str:
+    """The answer as one page that stands alone: its words, and the picture inside."""
+    svg = drawing[drawing.index("<svg") :]
+    title = html.escape(f"{answer.run} on {answer.field}")
+    return (
+        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
+        "<style>body{font-family:sans-serif;max-width:70em;margin:2em auto;padding:0 1em}"
+        "pre{font-size:1rem;line-height:1.35;white-space:pre-wrap}svg{width:100%;height:auto}</style>\n"
+        f"</head>\n<body>\n<h1>{title}</h1>\n<pre>{html.escape(try_text(answer))}</pre>\n{svg}\n</body>\n</html>\n"
+    )
