@@ -67,7 +67,7 @@ SMALL, NORMAL, LARGE = 7.5, 8.5, 14.0
 
 # An outline is drawn from the hulls of neighbouring poses; corners move at most this far between two of them, mm.
 SWEEP_STEP = 12.0
-NAME_CELLS = 22
+NAME_CELLS, UPRIGHT_CELLS = 22, 30
 
 # What it costs a label to cover a model, where covering the path costs 1.5 and another label 4.
 OWN_WEIGHT = 0.6
@@ -200,7 +200,9 @@ def _upright(count: int) -> bool:
 
 
 def _ribbon_label_height(words: Sequence[str]) -> float:
-    return 2.0 if _upright(len(words)) else 0.62
+    if not _upright(len(words)):
+        return 0.75
+    return 0.2 + max(cells(shorten(text, UPRIGHT_CELLS)) for text in words) * 0.6 * SMALL / 72
 
 
 def _broken(text: str, limit: int, lines: int) -> str:
@@ -311,7 +313,7 @@ class _Places:
             covered = float((over * up * taken[:, 4]).sum()) / (width * height)
             outside = max(0.0, x0 - a) + max(0.0, y0 - b) + max(0.0, c - x1) + max(0.0, e - y1)
             own = OWN_WEIGHT if rank < inside else 0.0
-            return covered - own + 3 * outside / height + 0.02 * rank
+            return covered - own + 8 * outside / height + 0.02 * rank
 
         best = min(range(len(centres)), key=lambda i: cost(i, *centres[i]))
         x, y = centres[best]
@@ -324,10 +326,11 @@ class _Places:
 
 
 def _around(x: float, y: float, half_width: float, half_height: float, width: float, height: float) -> list[Any]:
-    """Centres for a label beside a box: above, below, right, left, then at the corners."""
+    """Centres for a label beside a box: above, below, right, left, at the corners, farther off."""
     dx, dy = half_width + width / 2, half_height + height / 2
     beside = [(x, y + dy), (x, y - dy), (x + dx, y), (x - dx, y)]
-    return beside + [(x + a * dx, y + b * dy) for a in (1, -1) for b in (1, -1)]
+    corners = [(x + a * dx, y + b * dy) for a in (1, -1) for b in (1, -1)]
+    return beside + corners + [(x, y + a * (dy + height)) for a in (1, -1)]
 
 
 # --- the map ---------------------------------------------------------------------------------------------------------
@@ -352,7 +355,7 @@ def _draw_map(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, inche
     _obstacles(axes, run, parts)
     _contacts(axes, sample)
     _keep_lines_clear(places, run, along)
-    _segment_numbers(axes, answer, sample, along, places)
+    _segment_numbers(axes, run, answer, sample, along, places)
     _names(axes, run, places)
 
 
@@ -360,7 +363,7 @@ def _round_step(span: float, wanted: int) -> float:
     """A step of 1, 2 or 5 times a power of ten that divides the span into about ``wanted``."""
     rough = span / wanted
     power = 10.0 ** floor(log10(rough))
-    return next(step * power for step in (1, 2, 5, 10) if step * power >= rough * 0.999)
+    return next(step * power for step in (1, 2, 5, 10) if step * power >= rough * 0.8)
 
 
 def _frame(axes: Axes, run: Run) -> None:
@@ -429,7 +432,7 @@ def _ground(axes: Axes, run: Run, mm_per_point: float) -> None:
             tip = np.array(target.at) - away * (target.within + 1.5 * mm_per_point)
             tail = tip - away * 14 * mm_per_point
             axes.annotate(
-                "", tip, tail, zorder=4.2, gid=f"target-heading-{n}",
+                "", (tip[0], tip[1]), (tail[0], tail[1]), zorder=4.2, gid=f"target-heading-{n}",
                 arrowprops={
                     "arrowstyle": "-|>", "color": PALETTE["green"], "linewidth": 1.4, "shrinkA": 0, "shrinkB": 0,
                 },
@@ -446,8 +449,8 @@ def _ground(axes: Axes, run: Run, mm_per_point: float) -> None:
         xy = np.array([along, corner, across])
         axes.plot(
             *xy.T, color=PALETTE["orange" if used else "purple"], linewidth=2.6 if used else 2,
-            zorder=6.5 if used else 4.4, path_effects=_cased() if used else None, solid_capstyle="butt", solid_joinstyle="miter", clip_on=False,
-            gid=f"jig-{n}",
+            zorder=6.5 if used else 4.4, path_effects=_cased() if used else None, solid_capstyle="butt",
+            solid_joinstyle="miter", clip_on=False, gid=f"jig-{n}",
         )  # fmt: skip
 
 
@@ -543,7 +546,8 @@ def _keep_lines_clear(places: _Places, run: Run, along: Sequence[Points]) -> Non
                 x, y = x0 + u * (x1 - x0), y0 + u * (y1 - y0)
                 places.keep_clear(x - step / 3, y - step / 3, x + step / 3, y + step / 3, 1.5)
     for obstacle in run.field.obstacles:
-        places.keep_clear(*polygon(obstacle.shape).bounds, OWN_WEIGHT)
+        x0, y0, x1, y1 = polygon(obstacle.shape).bounds
+        places.keep_clear(x0, y0, x1, y1, OWN_WEIGHT)
     for target in run.field.targets:
         (x, y), r = target.at, target.within
         places.keep_clear(x - r, y - r, x + r, y + r, 0.8)
@@ -557,7 +561,7 @@ def _keep_lines_clear(places: _Places, run: Run, along: Sequence[Points]) -> Non
 
 
 def _segment_numbers(
-    axes: Axes, answer: TryAnswer, sample: PathSample, along: Sequence[Points], places: _Places
+    axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, along: Sequence[Points], places: _Places
 ) -> None:
     """Each segment's number beside its middle; standing segments stand at the place where the robot stood."""
     size = 15 * places.mm_per_point
@@ -572,6 +576,8 @@ def _segment_numbers(
             last = line[-1]
         else:
             at = last
+        if not (0 <= at[0] <= run.field.size[0] and 0 <= at[1] <= run.field.size[1]):
+            continue  # The plan leaves the field, and the map ends there.
         circle = [
             (at[0] + r * size * cos(radians(a)), at[1] + r * size * sin(radians(a)))
             for r in (0.85, 1.5, 2.2)
@@ -606,6 +612,11 @@ def _names(axes: Axes, run: Run, places: _Places) -> None:
         )  # fmt: skip
 
     field = run.field
+    for jig in (jig for jig in field.jigs if jig.name == run.start):
+        name = shorten(jig.name, NAME_CELLS)
+        width, height = places.size(name, SMALL, bold=True)
+        r = 8 * places.mm_per_point
+        write(name, _around(*jig.corner, r, r, width, height), gid="jig-name", weight="bold")
     for n, obstacle in enumerate(field.obstacles, 1):
         shape = polygon(obstacle.shape)
         name = shorten(obstacle.name, NAME_CELLS)
@@ -613,20 +624,15 @@ def _names(axes: Axes, run: Run, places: _Places) -> None:
         x0, y0, x1, y1 = shape.bounds
         inside = shape.representative_point()
         centres = _around((x0 + x1) / 2, (y0 + y1) / 2, (x1 - x0) / 2, (y1 - y0) / 2, width, height)
-        if shape.contains(inside.buffer(min(width, height) / 2)) and x1 - x0 > width:
+        fits = x1 - x0 > width and shape.contains(inside.buffer(min(width, height) / 2))
+        if fits:
             centres = [(inside.x, inside.y), *centres]
-        write(name, centres, inside=len(centres) - 8, gid=f"obstacle-name-{n}")
+        write(name, centres, inside=int(fits), gid=f"obstacle-name-{n}")
     for n, target in enumerate(field.targets, 1):
         name = shorten(target.name, NAME_CELLS)
         width, height = places.size(name, SMALL)
         r = target.within
         write(name, _around(*target.at, r, r, width, height), gid=f"target-name-{n}", color="#006b4e", style="italic")
-    used = [jig for jig in field.jigs if jig.name == run.start]
-    for jig in used:
-        name = shorten(jig.name, NAME_CELLS)
-        width, height = places.size(name, SMALL, bold=True)
-        r = 8 * places.mm_per_point
-        write(name, _around(*jig.corner, r, r, width, height), gid="jig-name", weight="bold")
     for n, area in enumerate(field.start_areas, 1):
         name = shorten(area.name, NAME_CELLS)
         width, height = places.size(name, SMALL)
@@ -667,9 +673,7 @@ def _legend(run: Run, sample: PathSample) -> list[Any]:
     if run.field.obstacles:
         found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label="model"))
         found.append(
-            Patch(
-                facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label="model too high or low to meet"
-            )
+            Patch(facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label="model too high or low")
         )
     if run.field.targets:
         found.append(line("target", color=green, linewidth=1.6, linestyle=(0, (3, 1))))
@@ -696,9 +700,9 @@ def _draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str]) -> None:
     most = min(max([*shown, 10.0]), answer.horizon) if isfinite(answer.horizon) else max([*shown, 10.0])
     # Roots: the few mm that decide a run get the room, and zero is still a line to stand on.
     axes.set_yscale("function", functions=(lambda v: np.sqrt(np.clip(v, 0, None)), np.square))
-    axes.set_ylim(0, most * 1.2)
+    axes.set_ylim(0, most * 1.4)
     axes.set_xlim(0.4, max(len(entries), 1) + 0.6)
-    ticks = [t for t in (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if t <= most * 1.2]
+    ticks = [t for t in (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if t <= most * 1.4]
     if len(ticks) > 7:
         ticks = [t for t in ticks if t not in (1, 2)]
     axes.yaxis.set_major_locator(FixedLocator(ticks))
@@ -775,7 +779,7 @@ def _under_columns(axes: Axes, words: Sequence[str]) -> None:
     # Cells of a letter of 0.6 of its size that fit in a column.
     limit = max(8, floor((WIDTH - LEFT - RIGHT) * 72 / (count + 0.2) / (0.6 * SMALL)) - 1)
     for x, text in enumerate(words, 1):
-        shown = shorten(text, 30) if upright else _broken(text, min(limit, 26), 3)
+        shown = shorten(text, UPRIGHT_CELLS) if upright else _broken(text, min(limit, 26), 4)
         axes.text(
             x, -0.05, shown, transform=where, ha="center", va="top", rotation=90 if upright else 0, clip_on=False,
             fontsize=SMALL if count <= 50 else 6, parse_math=False, linespacing=1.1, gid=f"ribbon-words-{x}",

@@ -550,7 +550,7 @@ def _contact_advice(answer: TryAnswer, contact: ContactAnswer) -> str:
 
 
 def _lost(answer: TryAnswer, target: TargetAnswer) -> float:
-    """The least share of trials that drive clear and yet miss the target; those that touch later may have reached it."""
+    """The least share of trials that drive clear and miss the target; those that touch later may have reached it."""
     return answer.clear.share - target.share.share
 
 

@@ -68,15 +68,6 @@ UNPROVED = 7  # anything else: measured in full each time
 
 
 @jit
-def sinc(v: float) -> float:
-    """sin(v)/v."""
-    if abs(v) < 0.05:
-        q = v * v
-        return 1.0 - q / 6.0 * (1.0 - q / 20.0 * (1.0 - q / 42.0 * (1.0 - q / 72.0)))
-    return sin(v) / v
-
-
-@jit
 def sin_cos(v: float):  # type: ignore[no-untyped-def]
     """sin(v), cos(v): by series where veering straights need them, to the last bit or two."""
     if abs(v) < 0.05:
@@ -280,6 +271,10 @@ def sweep(  # type: ignore[no-untyped-def]
     y: float,
     hc: float,
     hs: float,
+    ex: float,
+    ey: float,
+    ec: float,
+    es: float,
     s: float,
     t: float,
     apart: bool,
@@ -287,12 +282,11 @@ def sweep(  # type: ignore[no-untyped-def]
 ):
     """D of one piece, |t| < pi, for the obstacle's core (its rounding radius is the caller's): (D, kind, i, j).
 
-    ``apart`` tells that a separating direction is known already, so that nothing needs to be held against crossing.
+    ``x, y, hc, hs`` and ``ex, ey, ec, es`` are the poses at the start and at the end. ``apart`` tells that a separating direction is known already, so that nothing needs to be held against crossing.
     ``work`` is (ROWS, 2 (largest number of vertices + 1)) and is overwritten.
     """
     t = least(t)
     into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
-    ex, ey, ec, es = moved(x, y, hc, hs, s, t)
     into_robot(O, o0, k, ex, ey, ec, es, work, AT_END)
     best, kind, bi, bj = standing(A, a0, m, O, o0, k, hc, hs, work, AT_START)
     if best <= 0.0:
@@ -310,7 +304,10 @@ def sweep(  # type: ignore[no-untyped-def]
 
     # The end pose as seen from the start: rotation by t about (0, cy).
     cy = s / t
-    dx, dy, tc, ts = moved(0.0, 0.0, 1.0, 0.0, s, t)
+    dx = hc * (ex - x) + hs * (ey - y)
+    dy = hc * (ey - y) - hs * (ex - x)
+    tc = ec * hc + es * hs
+    ts = es * hc - ec * hs
     mm = m
     for i in range(m):
         work[ROBOT, i] = A[a0 + i, VX]
@@ -404,6 +401,8 @@ def axis_gap(  # type: ignore[no-untyped-def]
     y: float,
     hc: float,
     hs: float,
+    x1: float,
+    y1: float,
     ec: float,
     es: float,
     s: float,
@@ -414,11 +413,14 @@ def axis_gap(  # type: ignore[no-untyped-def]
 ):
     """How far features (kind, i, j) hold the sweep and the core apart: (bound, proved).
 
-    The bound is never larger than D; ``proved`` tells that it is D. ``ec, es`` is the heading at the piece's end.
+    The bound is never larger than D; ``proved`` tells that it is D. ``x1, y1, ec, es`` is the pose at the piece's end.
     """
     # The rotation from the start to the end.
     tc = ec * hc + es * hs
     ts = es * hc - ec * hs
+    # The axle's middle at the end, as seen from the start.
+    ex = hc * (x1 - x) + hs * (y1 - y)
+    ey = hc * (y1 - y) - hs * (x1 - x)
     # The chosen direction as the robot sees it: (fx, fy) at the start, (gx, gy) at the end.
     fx = 0.0
     fy = 0.0
@@ -436,7 +438,6 @@ def axis_gap(  # type: ignore[no-untyped-def]
         px = A[a0 + wi, VX]
         py = A[a0 + wi, VY]
         if kind == CORNERS_END:
-            ex, ey, _, _ = moved(0.0, 0.0, 1.0, 0.0, s, t)
             px, py = ex + tc * px - ts * py, ey + ts * px + tc * py
         dx = O[o0 + wj, VX] - x
         dy = O[o0 + wj, VY] - y
@@ -480,11 +481,7 @@ def axis_gap(  # type: ignore[no-untyped-def]
     low -= wx * x + wy * y
 
     # The sweep's support: each vertex at the start, at the end, or at the top of its arc in between.
-    half = 0.5 * t
-    chord = s * sinc(half)
-    # n.(end of the axle's middle) by the mean of both ends' directions: (f + g)/2 has length cos(t/2).
-    mid_x = fx + gx
-    away = chord * 0.5 * mid_x / (1.0 if t == 0.0 else cos_half(tc))
+    away = fx * ex + fy * ey
     top = -inf
     top_at = 0
     top_when = 0
@@ -518,7 +515,6 @@ def axis_gap(  # type: ignore[no-untyped-def]
         px = A[a0 + top_at, VX]
         py = A[a0 + top_at, VY]
         if top_when == 1:
-            ex, ey, _, _ = moved(0.0, 0.0, 1.0, 0.0, s, t)
             px, py = ex + tc * px - ts * py, ey + ts * px + tc * py
         elif top_when == 2:
             rho = sqrt(px * px + (py - s / t) ** 2)
@@ -539,19 +535,12 @@ def axis_gap(  # type: ignore[no-untyped-def]
         px = hc * dx + hs * dy
         py = hc * dy - hs * dx
         if kind == ROBOT_EDGE_END:
-            ex, ey, _, _ = moved(0.0, 0.0, 1.0, 0.0, s, t)
             px, py = tc * (px - ex) + ts * (py - ey), tc * (py - ey) - ts * (px - ex)
         along = -A[a0 + wi, NY] * (px - A[a0 + wi, VX]) + A[a0 + wi, NX] * (py - A[a0 + wi, VY])
         return bound, 0.0 <= along <= A[a0 + wi, LEN]
     if kind == RADIAL:
         return bound, top_when == 2 and low_at == wj
     return bound, distance - bound <= CERTAIN
-
-
-@jit
-def cos_half(tc: float) -> float:
-    """cos(t/2) from cos(t), |t| < pi."""
-    return sqrt(0.5 * (1.0 + tc))
 
 
 @jit
@@ -568,11 +557,13 @@ def swept_distance(  # type: ignore[no-untyped-def]
     n = parts_of_turn(t)
     best = inf
     for _ in range(n):
-        d, _, _, _ = sweep(A, a0, m, O, o0, k, x, y, hc, hs, s / n, t / n, False, work)
-        if d < best:
-            best = d
-        if n > 1:
-            x, y, hc, hs = moved(x, y, hc, hs, s / n, t / n)
+        ex, ey, ec, es = moved(x, y, hc, hs, s / n, t / n)
+        d, _, _, _ = sweep(A, a0, m, O, o0, k, x, y, hc, hs, ex, ey, ec, es, s / n, t / n, False, work)
+        best = min(best, d)
+        x = ex
+        y = ey
+        hc = ec
+        hs = es
     return best
 
 

@@ -522,13 +522,13 @@ def run_trials(
                 else:
                     gap, proved = axis_gap(
                         A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
-                        path[HC, p + 1], path[HS, p + 1], s, t, e_kind[e], e_i[e], e_j[e],
+                        path[X, p + 1], path[Y, p + 1], path[HC, p + 1], path[HS, p + 1], s, t, e_kind[e], e_i[e], e_j[e],
                     )  # fmt: skip
                     if not proved and (e_kind[e] == ROBOT_EDGE_START or e_kind[e] == ROBOT_EDGE_END):
                         # The footprint's edge has come closest at the other end of the piece.
                         other, proved = axis_gap(
                             A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
-                            path[HC, p + 1], path[HS, p + 1], s, t,
+                            path[X, p + 1], path[Y, p + 1], path[HC, p + 1], path[HS, p + 1], s, t,
                             ROBOT_EDGE_START + ROBOT_EDGE_END - e_kind[e], e_i[e], e_j[e],
                         )  # fmt: skip
                         gap = other if proved else max(gap, other)
@@ -538,8 +538,9 @@ def run_trials(
                         if gap > TOUCH and gap >= enough:
                             continue
                         gap, _, _, _ = sweep(
-                            A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p], s, t, apart, work
-                        )
+                            A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
+                            path[X, p + 1], path[Y, p + 1], path[HC, p + 1], path[HS, p + 1], s, t, apart, work,
+                        )  # fmt: skip
                         gap -= radius[c]
                 if gap <= TOUCH:
                     gap = 0.0
@@ -617,17 +618,20 @@ def survey(
         hs = path[HS, p]
         best = inf
         for _ in range(n):
+            ex, ey, ec, es = moved(x, y, hc, hs, path[S, p] / n, path[T, p] / n)
             a0 = parts.start[part[e]]
             o0 = cores.start[core[e]]
             d, k, i, j = sweep(
                 parts.corner, a0, parts.start[part[e] + 1] - a0, cores.corner, o0, cores.start[core[e] + 1] - o0,
-                x, y, hc, hs, path[S, p] / n, t / n, False, work,
+                x, y, hc, hs, ex, ey, ec, es, path[S, p] / n, t / n, False, work,
             )  # fmt: skip
             if d < best:
                 best = d
                 kind[e] = k
                 wi[e] = i
                 wj[e] = j
-            if n > 1:
-                x, y, hc, hs = moved(x, y, hc, hs, path[S, p] / n, t / n)
+            x = ex
+            y = ey
+            hc = ec
+            hs = es
         gap[e] = max(0.0, best - cores.radius[core[e]])
