@@ -84,8 +84,8 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         cores=cores,
         entries=_entries(run, wheels, body, cores, owner, pairs, biased),
         reference=Reference(
-            *(np.ascontiguousarray(biased[row]) for row in (X, Y, H)),
-            *(np.ascontiguousarray(biased[row, :-1]) for row in (S, T)),
+            *(np.ascontiguousarray(biased[:, row]) for row in (X, Y, H)),
+            *(np.ascontiguousarray(biased[:-1, row]) for row in (S, T)),
         ),
         rests=_rests(run, wheels, body, cores, pairs, things, planned),
         pairs=pairs,
@@ -115,7 +115,7 @@ def _soft(points: NDArray[np.float64]) -> NDArray[np.float64]:
 def _path(wheels: Wheels, rows: int) -> Floats:
     """The path with no draws, in the kernel's rows."""
     count = len(wheels.left)
-    path = np.zeros((9, count + 1))
+    path = np.zeros((count + 1, 9))
     nowhere = Reference(*(np.zeros(count + 1) for _ in range(3)), *(np.zeros(count) for _ in range(2)))
     drive(wheels, nowhere, np.zeros((rows, 1)), 0, path)
     return path
@@ -168,15 +168,10 @@ def _entries(
     return Entries(
         first=np.searchsorted(segment, np.arange(len(run.segments) + 1)).astype(np.int64),
         gap=gap,
-        piece=piece[order].astype(np.int64),
-        part=part[order],
-        core=core[order],
-        obstacle=obstacle,
-        kind=kind[order],
-        i=i[order],
-        j=j[order],
+        what=np.column_stack(
+            [piece[order], part[order], core[order], obstacle, segment, kind[order], i[order], j[order]]
+        ).astype(np.int32),
         best=best,
-        segment=segment,
     )
 
 

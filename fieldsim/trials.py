@@ -218,7 +218,7 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
 def _joints(wheels: Wheels, ready: Plan, z: Floats, column: int) -> Floats:
     count = len(wheels.left)
     poses = np.zeros((1, count + 1, 3))
-    drive_all(wheels, ready.course.reference, z, column, 1, np.zeros((9, count + 1)), poses)
+    drive_all(wheels, ready.course.reference, z, column, 1, np.zeros((count + 1, 9)), poses)
     poses[..., 2] = np.degrees(poses[..., 2])
     return poses[0]
 

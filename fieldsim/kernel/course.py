@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from fieldsim.kernel.shapes import Floats, Ints, Shapes
 
 
@@ -37,6 +40,10 @@ class Wheels(NamedTuple):
     """(3,) standard deviations of placing, along and across the start heading and of it; rows 0, 1, 2."""
 
 
+# Columns of ``Entries.what``.
+PIECE, PART, CORE, OBSTACLE, SEGMENT, KIND, I, J = range(8)
+
+
 class Entries(NamedTuple):
     """Every (piece, footprint part, obstacle core) that can meet, with the clearance it has on the reference path.
 
@@ -46,18 +53,12 @@ class Entries(NamedTuple):
     first: Ints
     """(S + 1,)"""
     gap: Floats
-    piece: Ints
-    part: Ints
-    core: Ints
-    obstacle: Ints
-    kind: Ints
-    """What was closest (fieldsim.kernel.sweep), with its features ``i`` and ``j``."""
-    i: Ints
-    j: Ints
+    """(E,)"""
+    what: NDArray[np.int32]
+    """(E, 8): the entry's piece, part, core, obstacle and segment, and which features were closest (``KIND``, with
+    ``I`` and ``J``, of fieldsim.kernel.sweep). Rows, so that an entry is one place in memory."""
     best: Ints
     """(N,) the tightest entry of each obstacle, -1 if it has none."""
-    segment: Ints
-    """(E,) the segment of each entry."""
 
 
 class Reference(NamedTuple):

@@ -25,7 +25,19 @@ from math import cos, inf, sin, sqrt
 
 import numpy as np
 
-from fieldsim.kernel.course import Course, Reference, Wheels
+from fieldsim.kernel.course import (
+    CORE,
+    KIND,
+    OBSTACLE,
+    PART,
+    PIECE,
+    SEGMENT,
+    Course,
+    I,
+    J,
+    Reference,
+    Wheels,
+)
 from fieldsim.kernel.jit import jit
 from fieldsim.kernel.shapes import NX, NY, VX, VY, Floats, Ints, Shapes
 from fieldsim.kernel.sweep import (
@@ -53,7 +65,7 @@ LET_OFF = 2.0
 # While waiting for a robot to come clear, look again after at least this much motion, mm.
 LOOK_AGAIN = 0.05
 
-# Rows of the path's workspace: per joint x, y, cos and sin of the heading, heading; per piece travel, turn, and the two
+# Columns of the path's workspace, a row a joint: per joint x, y, cos and sin of the heading, heading; per piece travel, turn, and the two
 # parts of the bound (mm, and radians to be multiplied by a part's reach).
 X, Y, HC, HS, H, S, T, OFF, SWING = range(9)
 
@@ -87,42 +99,42 @@ def drive(wheels: Wheels, reference: Reference, z: Floats, trial: int, path: Flo
     swing0 = abs(h - reference.h[0])
     count = wheels.left.shape[0]
     for p in range(count):
-        path[X, p] = x
-        path[Y, p] = y
-        path[HC, p] = hc
-        path[HS, p] = hs
-        path[H, p] = h
+        path[p, X] = x
+        path[p, Y] = y
+        path[p, HC] = hc
+        path[p, HS] = hs
+        path[p, H] = h
         s = 0.5 * (right * wheels.right[p] + left * wheels.left[p])
         t = (right * wheels.right[p] - left * wheels.left[p]) / track
         for q in range(wheels.term[p], wheels.term[p + 1]):
             n = z[wheels.row[q], trial]
             s += wheels.along[q] * n
             t += wheels.turn[q] * n
-        path[S, p] = s
-        path[T, p] = t
+        path[p, S] = s
+        path[p, T] = t
         x, y, hc, hs = moved(x, y, hc, hs, s, t)
         h += t
         off1 = sqrt((x - reference.x[p + 1]) ** 2 + (y - reference.y[p + 1]) ** 2)
         swing1 = abs(h - reference.h[p + 1])
         swing = max(swing0, swing1)
         bend = reference.s[p] * reference.t[p]
-        path[OFF, p] = max(off0, off1) + 0.125 * (abs(s * t - bend) + abs(bend) * swing)
-        path[SWING, p] = swing
+        path[p, OFF] = max(off0, off1) + 0.125 * (abs(s * t - bend) + abs(bend) * swing)
+        path[p, SWING] = swing
         off0 = off1
         swing0 = swing1
-    path[X, count] = x
-    path[Y, count] = y
-    path[HC, count] = hc
-    path[HS, count] = hs
-    path[H, count] = h
+    path[count, X] = x
+    path[count, Y] = y
+    path[count, HC] = hc
+    path[count, HS] = hs
+    path[count, H] = h
 
 
 @jit
 def pose_in(path: Floats, p: int, u: float):  # type: ignore[no-untyped-def]
     """The pose at fraction u of a piece."""
     if u <= 0.0:
-        return path[X, p], path[Y, p], path[HC, p], path[HS, p]
-    return moved(path[X, p], path[Y, p], path[HC, p], path[HS, p], u * path[S, p], u * path[T, p])
+        return path[p, X], path[p, Y], path[p, HC], path[p, HS]
+    return moved(path[p, X], path[p, Y], path[p, HC], path[p, HS], u * path[p, S], u * path[p, T])
 
 
 @jit
@@ -150,7 +162,7 @@ def gap_between(
     """Smallest gap between fractions u0 and u1 of a piece."""
     x, y, hc, hs = pose_in(path, p, u0)
     w = u1 - u0
-    return swept_distance(A, a0, m, O, o0, k, x, y, hc, hs, w * path[S, p], w * path[T, p], work) - radius
+    return swept_distance(A, a0, m, O, o0, k, x, y, hc, hs, w * path[p, S], w * path[p, T], work) - radius
 
 
 @jit
@@ -163,7 +175,7 @@ def first_touch(
     before the fastest vertex has driven the gap. Grazing contacts make that slow; those are finished by bisection of
     the exact smallest gap.
     """
-    far = travel(A, a0, m, path[S, p], path[T, p])
+    far = travel(A, a0, m, path[p, S], path[p, T])
     if far <= 0.0:
         return u0
     for _ in range(30):
@@ -268,8 +280,8 @@ def rest_until_clear(  # type: ignore[no-untyped-def]
     judged like anywhere else. ``q0`` to ``q1`` are the obstacle's pairs.
     """
     for p in range(begin, until):
-        s = path[S, p]
-        t = path[T, p]
+        s = path[p, S]
+        t = path[p, T]
         far = 0.0
         for q in range(q0, q1):
             a = pair_part[q]
@@ -336,7 +348,7 @@ class Scratch:
         widest = max(
             int(np.diff(kind.start).max()) for kind in (course.parts, course.soft, course.cores) if len(kind.start) > 1
         )
-        self.path = np.zeros((9, pieces + 1))
+        self.path = np.zeros((pieces + 1, 9))
         self.work = np.zeros((ROWS, 2 * widest + 2))
         self.done = np.full(len(course.entries.gap), -1, dtype=np.int64)
         self.rested = np.zeros(len(course.rests.piece), dtype=np.int64)
@@ -397,14 +409,7 @@ def run_trials(
     piece = wheels.piece
     e_first = entries.first
     e_gap = entries.gap
-    e_piece = entries.piece
-    e_part = entries.part
-    e_core = entries.core
-    e_obstacle = entries.obstacle
-    e_kind = entries.kind
-    e_i = entries.i
-    e_j = entries.j
-    e_segment = entries.segment
+    e_what = entries.what
     e_best = entries.best
     rest_first = rests.first
     rest_obstacle = rests.obstacle
@@ -421,9 +426,9 @@ def run_trials(
         drive(wheels, course.reference, z, trial, path)
         for g in range(segments + 1):
             p = wheels.piece[g]
-            poses[n, g, 0] = path[X, p]
-            poses[n, g, 1] = path[Y, p]
-            poses[n, g, 2] = path[H, p]
+            poses[n, g, 0] = path[p, X]
+            poses[n, g, 1] = path[p, Y]
+            poses[n, g, 2] = path[p, H]
         for i in range(columns):
             clearance[n, i] = horizon
             tightest[n, i] = -1
@@ -473,8 +478,8 @@ def run_trials(
                 e1 = e_first[g + 1]
                 swing = 0.0
                 for p in range(piece[g], piece[g + 1]):
-                    off = max(off, path[OFF, p])
-                    swing = max(swing, path[SWING, p])
+                    off = max(off, path[p, OFF])
+                    swing = max(swing, path[p, SWING])
                 off += farthest * swing
             for index in range(e0, e1):
                 e = index
@@ -484,12 +489,12 @@ def run_trials(
                         continue
                 elif e_gap[e] - off >= horizon and e_gap[e] - off > TOUCH:
                     break
-                p = e_piece[e]
-                o = e_obstacle[e]
-                a = e_part[e]
+                p = e_what[e, PIECE]
+                o = e_what[e, OBSTACLE]
+                a = e_what[e, PART]
                 i = column[o]
-                segment = e_segment[e]
-                low = e_gap[e] - path[OFF, p] - reach[a] * path[SWING, p]
+                segment = e_what[e, SEGMENT]
+                low = e_gap[e] - path[p, OFF] - reach[a] * path[p, SWING]
                 so_far = max(ribbon[n, segment], clearance[n, i] if i >= 0 else horizon)
                 if low >= so_far and low > TOUCH:
                     continue
@@ -510,26 +515,26 @@ def run_trials(
                     if skip:
                         continue
                 enough = so_far if counts else 0.0
-                c = e_core[e]
+                c = e_what[e, CORE]
                 a0 = A_start[a]
                 m = A_start[a + 1] - a0
                 o0 = O_start[c]
                 k = O_start[c + 1] - o0
-                s = path[S, p]
-                t = path[T, p]
+                s = path[p, S]
+                t = path[p, T]
                 if parts_of_turn(t) > 1:
                     gap = gap_between(A, a0, m, O, o0, k, radius[c], path, p, 0.0, 1.0, work)
                 else:
                     gap, proved = axis_gap(
-                        A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
-                        path[X, p + 1], path[Y, p + 1], path[HC, p + 1], path[HS, p + 1], s, t, e_kind[e], e_i[e], e_j[e],
+                        A, a0, m, O, o0, k, path[p, X], path[p, Y], path[p, HC], path[p, HS],
+                        path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t, e_what[e, KIND], e_what[e, I], e_what[e, J],
                     )  # fmt: skip
-                    if not proved and (e_kind[e] == ROBOT_EDGE_START or e_kind[e] == ROBOT_EDGE_END):
+                    if not proved and (e_what[e, KIND] == ROBOT_EDGE_START or e_what[e, KIND] == ROBOT_EDGE_END):
                         # The footprint's edge has come closest at the other end of the piece.
                         other, proved = axis_gap(
-                            A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
-                            path[X, p + 1], path[Y, p + 1], path[HC, p + 1], path[HS, p + 1], s, t,
-                            ROBOT_EDGE_START + ROBOT_EDGE_END - e_kind[e], e_i[e], e_j[e],
+                            A, a0, m, O, o0, k, path[p, X], path[p, Y], path[p, HC], path[p, HS],
+                            path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t,
+                            ROBOT_EDGE_START + ROBOT_EDGE_END - e_what[e, KIND], e_what[e, I], e_what[e, J],
                         )  # fmt: skip
                         gap = other if proved else max(gap, other)
                     apart = gap > 0.0
@@ -538,8 +543,8 @@ def run_trials(
                         if gap > TOUCH and gap >= enough:
                             continue
                         gap, _, _, _ = sweep(
-                            A, a0, m, O, o0, k, path[X, p], path[Y, p], path[HC, p], path[HS, p],
-                            path[X, p + 1], path[Y, p + 1], path[HC, p + 1], path[HS, p + 1], s, t, apart, work,
+                            A, a0, m, O, o0, k, path[p, X], path[p, Y], path[p, HC], path[p, HS],
+                            path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t, apart, work,
                         )  # fmt: skip
                         gap -= radius[c]
                 if gap <= TOUCH:
@@ -588,9 +593,9 @@ def drive_all(
     for n in range(count):
         drive(wheels, reference, z, first + n, path)
         for p in range(poses.shape[1]):
-            poses[n, p, 0] = path[X, p]
-            poses[n, p, 1] = path[Y, p]
-            poses[n, p, 2] = path[H, p]
+            poses[n, p, 0] = path[p, X]
+            poses[n, p, 1] = path[p, Y]
+            poses[n, p, 2] = path[p, H]
 
 
 @jit
@@ -610,20 +615,20 @@ def survey(
     """Measure every entry on the path in ``path``, in full, and note what was closest."""
     for e in range(piece.shape[0]):
         p = piece[e]
-        t = path[T, p]
+        t = path[p, T]
         n = parts_of_turn(t)
-        x = path[X, p]
-        y = path[Y, p]
-        hc = path[HC, p]
-        hs = path[HS, p]
+        x = path[p, X]
+        y = path[p, Y]
+        hc = path[p, HC]
+        hs = path[p, HS]
         best = inf
         for _ in range(n):
-            ex, ey, ec, es = moved(x, y, hc, hs, path[S, p] / n, path[T, p] / n)
+            ex, ey, ec, es = moved(x, y, hc, hs, path[p, S] / n, path[p, T] / n)
             a0 = parts.start[part[e]]
             o0 = cores.start[core[e]]
             d, k, i, j = sweep(
                 parts.corner, a0, parts.start[part[e] + 1] - a0, cores.corner, o0, cores.start[core[e] + 1] - o0,
-                x, y, hc, hs, ex, ey, ec, es, path[S, p] / n, t / n, False, work,
+                x, y, hc, hs, ex, ey, ec, es, path[p, S] / n, t / n, False, work,
             )  # fmt: skip
             if d < best:
                 best = d
