@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 DONE, NEED_NOT_MET, WRONG = 0, 1, 2
 
 
-class Share(click.ParamType):
+class Share(click.ParamType[float]):
     """A share such as 95% or 0.95."""
 
     name = "share"
@@ -54,13 +54,17 @@ def program() -> None:
 @click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
 @click.option("--trials", type=click.IntRange(1, 1_000_000_000), help="How many trials.  [default: 10000]")
 @click.option("--half-width", type=Share(), help="Instead: as many as make the share this certain, such as 0.5%.")
-@click.option("--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck.")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
+)
 @click.option("--bare", is_flag=True, help="Without attachments and acts, to test the path first.")
 @click.option("--need", type=Share(), help="Exit with 1 if a smaller share gets through, such as 95%.")
 @click.option("--trial", "number", type=click.IntRange(1), metavar="K", help="Show trial K alone.")
 @click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
 @click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
-@click.option("--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report, pictures, tables.")
+@click.option(
+    "--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report, pictures, tables."
+)
 def try_run(
     run_file: Path,
     trials: int | None,

@@ -11,10 +11,9 @@ A study is a loop over changed values::
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 from typing import Literal
-
 
 Point = tuple[float, float]
 Band = tuple[float, float]

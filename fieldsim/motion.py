@@ -6,12 +6,12 @@ by t, both in proportion.
 
 from __future__ import annotations
 
-from math import cos, degrees, hypot, inf, pi, radians, sin, sqrt
+from math import cos, inf, pi, radians, sin, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldsim.model import Act, Arc, Body, Drive, Field, Run, Segment, StartByEye, Straight, Turn, Wait
+from fieldsim.model import Act, Arc, Drive, Field, Jig, Run, Segment, StartByEye, Straight, Turn, Wait
 from fieldsim.shapes import corner_of
 
 Pose = tuple[float, float, float]
@@ -53,7 +53,7 @@ def start_pose(run: Run) -> Pose:
     return jig.corner[0] - c * kx + s * ky, jig.corner[1] - s * kx - c * ky, jig.heading
 
 
-def jig_of(field: Field, name: str):  # type: ignore[no-untyped-def]
+def jig_of(field: Field, name: str) -> Jig:
     """The jig of that name."""
     return next(jig for jig in field.jigs if jig.name == name)
 
@@ -111,7 +111,8 @@ class Profile:
         up = np.sqrt(2 * np.minimum(d, ramp) / a)
         level = np.clip(d - ramp, 0.0, self.distance - 2 * ramp) / v
         down = v / a - np.sqrt(2 * np.minimum(self.distance - d, ramp) / a)
-        return up + level + np.where(d > self.distance - ramp, down, 0.0)
+        seconds: NDArray[np.float64] = up + level + np.where(d > self.distance - ramp, down, 0.0)
+        return seconds
 
 
 def speed_of(segment: Segment, drive: Drive) -> float:
@@ -149,13 +150,3 @@ def standing_seconds(segment: Segment) -> float:
         case Wait():
             return segment.seconds
     return 0.0
-
-
-def spin_reach(body: Body) -> float:
-    """Farthest corner of the body from the axle's middle, mm."""
-    front = max(body.axle, body.length - body.axle)
-    return hypot(front, body.width / 2)
-
-
-def heading_of(radian: float) -> float:
-    return wrapped(degrees(radian))

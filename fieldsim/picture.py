@@ -69,6 +69,9 @@ SMALL, NORMAL, LARGE = 7.5, 8.5, 14.0
 SWEEP_STEP = 12.0
 NAME_CELLS, UPRIGHT_CELLS = 22, 30
 
+# More marks than this only hide each other, and make a file large; the first trials stand for all.
+MOST_CONTACTS = 300
+
 # What it costs a label to cover a model, where covering the path costs 1.5 and another label 4.
 OWN_WEIGHT = 0.6
 
@@ -528,7 +531,7 @@ def _obstacles(axes: Axes, run: Run, parts: Sequence[Part]) -> None:
 def _contacts(axes: Axes, sample: PathSample) -> None:
     if len(sample.contacts):
         look: dict[str, Any] = {"marker": "x", "linestyle": "none", "clip_on": False}
-        x, y = sample.contacts.T
+        x, y = sample.contacts[:MOST_CONTACTS].T
         axes.plot(x, y, color="white", markersize=8, markeredgewidth=3, zorder=6.1, **look)
         axes.plot(
             x, y, color=PALETTE["vermilion"], markersize=7, markeredgewidth=1.7, zorder=6.2, gid="contacts", **look
@@ -667,9 +670,9 @@ def _legend(run: Run, sample: PathSample) -> list[Any]:
     if len(sample.trials):
         found.append(line(f"{len(sample.trials)} of the trials", color=TRIAL, linewidth=0.8))
     if len(sample.contacts):
-        found.append(
-            line("first contact", color=PALETTE["vermilion"], marker="x", linestyle="none", markeredgewidth=1.7)
-        )
+        shown, known = min(len(sample.contacts), MOST_CONTACTS), len(sample.contacts)
+        words = "first contact" if shown == known else f"first contact ({shown} of {known})"
+        found.append(line(words, color=PALETTE["vermilion"], marker="x", linestyle="none", markeredgewidth=1.7))
     if run.field.obstacles:
         found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label="model"))
         found.append(

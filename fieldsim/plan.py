@@ -140,9 +140,7 @@ def _allowed(run: Run) -> list[frozenset[str]]:
     return [frozenset(getattr(segment, "may_touch", ())) for segment in run.segments]
 
 
-def _entries(
-    run: Run, wheels: Wheels, body: Shapes, cores: Shapes, owner: Ints, pairs: Pairs, path: Floats
-) -> Entries:
+def _entries(run: Run, wheels: Wheels, body: Shapes, cores: Shapes, owner: Ints, pairs: Pairs, path: Floats) -> Entries:
     """Every (piece, part, core) that can meet, measured on ``path``, tightest first in each segment."""
     names = [thing.name for thing in solids(run.field)]
     allowed = _allowed(run)
@@ -197,7 +195,10 @@ def _rests(
             a0, a1 = body.start[pairs.part[q] : pairs.part[q] + 2]
             o0, o1 = cores.start[pairs.core[q] : pairs.core[q] + 2]
             radius = cores.radius[pairs.core[q]]
-            if end and gap_at(body.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, 0, 0.0, work) < LET_OFF:
+            if (
+                end
+                and gap_at(body.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, 0, 0.0, work) < LET_OFF
+            ):
                 begins.append((0, LET_OFF))
                 break
         if 0 in meant:
@@ -216,6 +217,3 @@ def _rests(
         until=np.array([rest[2] for rest in found], dtype=np.int64),
         let_off=np.array([rest[3] for rest in found], dtype=float),
     )
-
-
-

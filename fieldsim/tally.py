@@ -134,9 +134,7 @@ class Tally:
 
     def _contacts(self) -> tuple[ContactAnswer, ...]:
         ordered = sorted(self.contacts.items(), key=lambda item: (-item[1], item[0][1], item[0][0]))
-        return tuple(
-            ContactAnswer(self.ready.solids[o].name, g, wilson(count, self.n)) for (o, g), count in ordered
-        )
+        return tuple(ContactAnswer(self.ready.solids[o].name, g, wilson(count, self.n)) for (o, g), count in ordered)
 
     def _clearance(self) -> tuple[ClearanceAnswer, ...]:
         """Every obstacle that can be met; one that no trial came near has the horizon for all its numbers."""
@@ -250,6 +248,3 @@ def in_words(segment: Segment) -> str:
 
 def _pose(pose: NDArray[np.float64]) -> Pose:
     return float(pose[0]), float(pose[1]), wrapped(float(pose[2]))
-
-
-

@@ -9,10 +9,11 @@ from __future__ import annotations
 import os
 import threading
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, fields
 from math import hypot, inf, radians
+from typing import Any
 
 import numpy as np
 import shapely
@@ -98,8 +99,8 @@ class Trials:
         """One of these trials alone."""
         return self._map(lambda value: value[index : index + 1], first=self.first + index)
 
-    def _map(self, change, first: int) -> Trials:  # type: ignore[no-untyped-def]
-        kept = {
+    def _map(self, change: Callable[[Any], Any], first: int) -> Trials:
+        kept: dict[str, Any] = {
             f.name: change(getattr(self, f.name))
             for f in fields(self)
             if f.name not in ("plan", "seed", "first", "obstacles")
@@ -122,7 +123,7 @@ def joined(parts: list[Trials]) -> Trials:
     """Blocks behind one another, with the obstacles of all."""
     ready = parts[0].plan
     obstacles = np.array(sorted({int(o) for part in parts for o in part.obstacles}), dtype=np.int64)
-    arrays: dict[str, list[NDArray[np.generic]]] = {}
+    arrays: dict[str, list[Any]] = {}
     for part in parts:
         column = np.searchsorted(obstacles, part.obstacles)
         for f in fields(part):
@@ -140,7 +141,7 @@ def joined(parts: list[Trials]) -> Trials:
         seed=parts[0].seed,
         first=parts[0].first,
         obstacles=obstacles,
-        **{name: np.concatenate(values) for name, values in arrays.items()},  # type: ignore[arg-type]
+        **{name: np.concatenate(values) for name, values in arrays.items()},
     )
 
 
@@ -158,7 +159,8 @@ def blocks(
     def one(index: int) -> Trials:
         if not hasattr(own, "driver"):
             own.driver = _Driver(ready, seed)
-        return own.driver.block(first_block + index, min(BLOCK, trials - index * BLOCK))
+        driver: _Driver = own.driver
+        return driver.block(first_block + index, min(BLOCK, trials - index * BLOCK))
 
     if workers == 1 or count == 1:
         yield from map(one, range(count))
@@ -220,7 +222,8 @@ def _joints(wheels: Wheels, ready: Plan, z: Floats, column: int) -> Floats:
     poses = np.zeros((1, count + 1, 3))
     drive_all(wheels, ready.course.reference, z, column, 1, np.zeros((count + 1, 9)), poses)
     poses[..., 2] = np.degrees(poses[..., 2])
-    return poses[0]
+    joints: Floats = poses[0]
+    return joints
 
 
 class _Driver:
@@ -252,9 +255,7 @@ class _Driver:
         return measured(ready, self.seed, number * BLOCK, count, obstacles, scratch, self.z)
 
 
-def measured(
-    ready: Plan, seed: int, first: int, count: int, obstacles: Ints, scratch: Scratch, z: Floats
-) -> Trials:
+def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, scratch: Scratch, z: Floats) -> Trials:
     """What the kernel measured, with acts, finish and time judged: a copy that does not share the scratch's memory."""
     run = ready.run
     piece = ready.course.wheels.piece
@@ -285,9 +286,9 @@ def measured(
     seconds = np.tile(np.array(ready.seconds), (count, 1))
     for g, row in enumerate(ready.drivetrain.act_row):
         if row >= 0:
-            act = run.segments[g]
-            assert isinstance(act, Act)
-            seconds[:, g] = np.maximum(0.0, act.takes + act.takes_sd * z[row, :count])
+            timed = run.segments[g]
+            assert isinstance(timed, Act)
+            seconds[:, g] = np.maximum(0.0, timed.takes + timed.takes_sd * z[row, :count])
     until = np.concatenate([np.zeros((count, 1)), np.cumsum(seconds, axis=1)], axis=1)
     time = until[:, -1].copy()
     for g in np.unique(segment[touched]) - 1:
@@ -342,7 +343,7 @@ def aim(robot: Robot, wear: tuple[str, ...], target: Target, poses: Floats) -> t
         off = np.mod(poses[:, 2] - radians(target.heading) + np.pi, 2 * np.pi) - np.pi
         within = target.heading_within if target.heading_within is not None else inf
         right = np.abs(np.degrees(off)) <= within
-    return np.hypot(x, y), right
+    return np.asarray(np.hypot(x, y)), right
 
 
 def ends_inside(run: Run, shape: Shape, poses: Floats) -> Bools:
@@ -352,11 +353,10 @@ def ends_inside(run: Run, shape: Shape, poses: Floats) -> Bools:
     x = poses[:, 0, None] + c * corners[:, 0] - s * corners[:, 1]
     y = poses[:, 1, None] + s * corners[:, 0] + c * corners[:, 1]
     if isinstance(shape, Round):
-        inside: Bools = (np.hypot(x - shape.center[0], y - shape.center[1]) <= shape.radius).all(axis=1)
-        return inside
+        return np.asarray((np.hypot(x - shape.center[0], y - shape.center[1]) <= shape.radius).all(axis=1))
     edge = outline(shape)
     if isinstance(shape, Box) or _convex(shape):
-        inside = np.ones(len(poses), dtype=bool)
+        inside: Bools = np.ones(len(poses), dtype=bool)
         turn = 1.0 if shapely.LinearRing(edge).is_ccw else -1.0
         for p, q in zip(edge, np.roll(edge, -1, axis=0), strict=True):
             left_of = (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0])
@@ -370,6 +370,3 @@ def ends_inside(run: Run, shape: Shape, poses: Floats) -> Bools:
 def _convex(shape: Outline) -> bool:
     area = polygon(shape)
     return bool(area.equals(area.convex_hull))
-
-
-

@@ -17,7 +17,7 @@ VX, VY, NX, NY, LEN = range(5)
 
 
 class Shapes(NamedTuple):
-    """Convex shapes behind one another, counter-clockwise; shape ``i`` has the corners ``start[i]`` to ``start[i+1]-1``.
+    """Convex shapes behind one another, counter-clockwise; shape ``i`` has corners ``start[i]`` to ``start[i + 1]``.
 
     A row of ``corner`` is x, y, the outward unit normal of the edge from this corner to the next, and that edge's
     length. A shape of one corner is a point and has no edges; one of two is a segment, whose two edges are its two
@@ -63,7 +63,9 @@ def _tidy(points: Floats) -> Floats:
     if points.ndim != 2 or points.shape[1] != 2 or len(points) == 0 or not np.isfinite(points).all():
         raise ValueError(f"an outline is a list of (x, y) points with finite numbers, got {points.tolist()!r}")
     if len(points) > 1:
-        points = points[(points != np.roll(points, 1, axis=0)).any(axis=1)] if (points != points[0]).any() else points[:1]
+        points = (
+            points[(points != np.roll(points, 1, axis=0)).any(axis=1)] if (points != points[0]).any() else points[:1]
+        )
     x, y = points[:, 0], points[:, 1]
     twice_area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
     return points[::-1].copy() if twice_area < 0 else points

@@ -68,7 +68,7 @@ UNPROVED = 7  # anything else: measured in full each time
 
 
 @jit
-def sin_cos(v: float):  # type: ignore[no-untyped-def]
+def sin_cos(v: float) -> tuple[float, float]:
     """sin(v), cos(v): by series where veering straights need them, to the last bit or two."""
     if abs(v) < 0.05:
         q = v * v
@@ -80,11 +80,11 @@ def sin_cos(v: float):  # type: ignore[no-untyped-def]
 
 
 @jit
-def moved(x: float, y: float, hc: float, hs: float, s: float, t: float):  # type: ignore[no-untyped-def]
+def moved(x: float, y: float, hc: float, hs: float, s: float, t: float) -> tuple[float, float, float, float]:
     """The pose after a piece: (x, y, cos h, sin h) -> the same. sin(t/2)/(t/2) keeps it exact for any turn.
 
-    Source: Siegwart & Nourbakhsh, Introduction to Autonomous Mobile Robots, 2004, sec. 5.2.4, with the chord s sinc(t/2)
-    in place of s (exact for constant wheel speeds).
+    Source: Siegwart & Nourbakhsh, Introduction to Autonomous Mobile Robots, 2004, sec. 5.2.4, with the chord
+    s sinc(t/2) in place of s (exact for constant wheel speeds).
     """
     ws, wc = sin_cos(0.5 * t)
     chord = s * (1.0 if t == 0.0 else ws / (0.5 * t))
@@ -102,9 +102,7 @@ def least(t: float) -> float:
 
 
 @jit
-def into_robot(
-    O: Floats, o0: int, k: int, x: float, y: float, hc: float, hs: float, work: Floats, row: int
-) -> None:
+def into_robot(O: Floats, o0: int, k: int, x: float, y: float, hc: float, hs: float, work: Floats, row: int) -> None:
     """Write an obstacle's corners as the robot sees them into rows ``row`` and ``row + 1`` of ``work``."""
     for j in range(k):
         dx = O[o0 + j, VX] - x
@@ -114,7 +112,9 @@ def into_robot(
 
 
 @jit
-def standing(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, hc: float, hs: float, work: Floats, row: int):  # type: ignore[no-untyped-def]
+def standing(
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, hc: float, hs: float, work: Floats, row: int
+) -> tuple[float, int, int, int]:
     """Distance of the footprint to the obstacle in rows ``row``, ``row + 1``, both at rest: (distance, kind, i, j).
 
     Separating axes first: the best of all edge normals is the distance wherever a vertex faces that edge. Otherwise two
@@ -217,7 +217,7 @@ def standing(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, hc: float, 
 
 @jit
 def _passes(ux: float, uy: float, vx: float, vy: float, cy: float, px: float, py: float) -> bool:
-    """Is p's direction from the centre (0, cy) within the counter-clockwise arc, shorter than half a turn, from u to v?"""
+    """Is p, seen from the centre (0, cy), within the counter-clockwise arc from u to v, shorter than half a turn?"""
     return ux * (py - uy) - (uy - cy) * (px - ux) >= 0.0 and (px - vx) * (vy - cy) - (py - vy) * vx >= 0.0
 
 
@@ -260,7 +260,7 @@ ROWS = 8
 
 
 @jit
-def sweep(  # type: ignore[no-untyped-def]
+def sweep(
     A: Floats,
     a0: int,
     m: int,
@@ -279,10 +279,11 @@ def sweep(  # type: ignore[no-untyped-def]
     t: float,
     apart: bool,
     work: Floats,
-):
+) -> tuple[float, int, int, int]:
     """D of one piece, |t| < pi, for the obstacle's core (its rounding radius is the caller's): (D, kind, i, j).
 
-    ``x, y, hc, hs`` and ``ex, ey, ec, es`` are the poses at the start and at the end. ``apart`` tells that a separating direction is known already, so that nothing needs to be held against crossing.
+    ``x, y, hc, hs`` and ``ex, ey, ec, es`` are the poses at the start and at the end. ``apart`` tells that a separating
+    direction is known already, so that nothing needs to be held against crossing.
     ``work`` is (ROWS, 2 (largest number of vertices + 1)) and is overwritten.
     """
     t = least(t)
@@ -299,7 +300,7 @@ def sweep(  # type: ignore[no-untyped-def]
         kind = d_kind
         bi = di
         bj = dj
-        if kind == ROBOT_EDGE_START or kind == CORNERS_START:
+        if kind in (ROBOT_EDGE_START, CORNERS_START):
             kind += 1
 
     # The end pose as seen from the start: rotation by t about (0, cy).
@@ -390,7 +391,7 @@ def sweep(  # type: ignore[no-untyped-def]
 
 
 @jit
-def axis_gap(  # type: ignore[no-untyped-def]
+def axis_gap(
     A: Floats,
     a0: int,
     m: int,
@@ -410,7 +411,7 @@ def axis_gap(  # type: ignore[no-untyped-def]
     kind: int,
     wi: int,
     wj: int,
-):
+) -> tuple[float, bool]:
     """How far features (kind, i, j) hold the sweep and the core apart: (bound, proved).
 
     The bound is never larger than D; ``proved`` tells that it is D. ``x1, y1, ec, es`` is the pose at the piece's end.
@@ -434,7 +435,7 @@ def axis_gap(  # type: ignore[no-untyped-def]
     elif kind == ROBOT_EDGE_END:
         fx = tc * A[a0 + wi, NX] - ts * A[a0 + wi, NY]
         fy = ts * A[a0 + wi, NX] + tc * A[a0 + wi, NY]
-    elif kind == CORNERS_START or kind == CORNERS_END:
+    elif kind in (CORNERS_START, CORNERS_END):
         px = A[a0 + wi, VX]
         py = A[a0 + wi, VY]
         if kind == CORNERS_END:
@@ -524,7 +525,7 @@ def axis_gap(  # type: ignore[no-untyped-def]
         dy = y + hs * px + hc * py - O[o0 + wj, VY]
         along = -O[o0 + wj, NY] * dx + O[o0 + wj, NX] * dy
         return bound, 0.0 <= along <= O[o0 + wj, LEN]
-    if kind == ROBOT_EDGE_START or kind == ROBOT_EDGE_END:
+    if kind in (ROBOT_EDGE_START, ROBOT_EDGE_END):
         own = fx * A[a0 + wi, VX] + fy * A[a0 + wi, VY]
         if kind == ROBOT_EDGE_END:
             own = away + gx * A[a0 + wi, VX] + gy * A[a0 + wi, VY]
@@ -550,9 +551,21 @@ def parts_of_turn(t: float) -> int:
 
 
 @jit
-def swept_distance(  # type: ignore[no-untyped-def]
-    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, x: float, y: float, hc: float, hs: float, s: float, t: float, work: Floats
-):
+def swept_distance(
+    A: Floats,
+    a0: int,
+    m: int,
+    O: Floats,
+    o0: int,
+    k: int,
+    x: float,
+    y: float,
+    hc: float,
+    hs: float,
+    s: float,
+    t: float,
+    work: Floats,
+) -> float:
     """D for a turn of any size."""
     n = parts_of_turn(t)
     best = inf
@@ -607,6 +620,8 @@ def clearance(
     O = shapes([core], [radius])
     x, y, h = pose
     d = float(
-        swept_distance(A.corner, 0, len(A.corner), O.corner, 0, len(O.corner), x, y, cos(h), sin(h), s, t, workspace(A, O))
+        swept_distance(
+            A.corner, 0, len(A.corner), O.corner, 0, len(O.corner), x, y, cos(h), sin(h), s, t, workspace(A, O)
+        )
     )
     return 0.0 if d - radius <= TOUCH else d - radius

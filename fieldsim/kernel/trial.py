@@ -52,7 +52,6 @@ from fieldsim.kernel.sweep import (
     into_robot,
     moved,
     parts_of_turn,
-    sin_cos,
     standing,
     sweep,
     swept_distance,
@@ -130,7 +129,7 @@ def drive(wheels: Wheels, reference: Reference, z: Floats, trial: int, path: Flo
 
 
 @jit
-def pose_in(path: Floats, p: int, u: float):  # type: ignore[no-untyped-def]
+def pose_in(path: Floats, p: int, u: float) -> tuple[float, float, float, float]:
     """The pose at fraction u of a piece."""
     if u <= 0.0:
         return path[p, X], path[p, Y], path[p, HC], path[p, HS]
@@ -147,7 +146,9 @@ def travel(A: Floats, a0: int, m: int, s: float, t: float) -> float:
 
 
 @jit
-def gap_at(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u: float, work: Floats) -> float:
+def gap_at(
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u: float, work: Floats
+) -> float:
     """Gap at rest at fraction u of a piece."""
     x, y, hc, hs = pose_in(path, p, u)
     into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
@@ -157,7 +158,18 @@ def gap_at(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float
 
 @jit
 def gap_between(
-    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u0: float, u1: float, work: Floats
+    A: Floats,
+    a0: int,
+    m: int,
+    O: Floats,
+    o0: int,
+    k: int,
+    radius: float,
+    path: Floats,
+    p: int,
+    u0: float,
+    u1: float,
+    work: Floats,
 ) -> float:
     """Smallest gap between fractions u0 and u1 of a piece."""
     x, y, hc, hs = pose_in(path, p, u0)
@@ -167,7 +179,18 @@ def gap_between(
 
 @jit
 def first_touch(
-    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u0: float, u1: float, work: Floats
+    A: Floats,
+    a0: int,
+    m: int,
+    O: Floats,
+    o0: int,
+    k: int,
+    radius: float,
+    path: Floats,
+    p: int,
+    u0: float,
+    u1: float,
+    work: Floats,
 ) -> float:
     """The first fraction from u0 on at which the gap is no more than ``TOUCH``; it is, somewhere up to u1.
 
@@ -197,7 +220,9 @@ def first_touch(
 
 
 @jit
-def contact_point(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, path: Floats, p: int, u: float, work: Floats):  # type: ignore[no-untyped-def]
+def contact_point(
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, path: Floats, p: int, u: float, work: Floats
+) -> tuple[float, float]:
     """Where they touch, field frame."""
     x, y, hc, hs = pose_in(path, p, u)
     into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
@@ -222,9 +247,11 @@ def contact_point(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, path: 
         for v in range(k):
             inside = True
             for e in range(m):
-                if A[a0 + e, NX] * (work[AT_START, v] - A[a0 + e, VX]) + A[a0 + e, NY] * (
-                    work[AT_START + 1, v] - A[a0 + e, VY]
-                ) > 0.0:
+                if (
+                    A[a0 + e, NX] * (work[AT_START, v] - A[a0 + e, VX])
+                    + A[a0 + e, NY] * (work[AT_START + 1, v] - A[a0 + e, VY])
+                    > 0.0
+                ):
                     inside = False
             if inside:
                 px += work[AT_START, v]
@@ -255,7 +282,7 @@ def contact_point(A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, path: 
 
 
 @jit
-def rest_until_clear(  # type: ignore[no-untyped-def]
+def rest_until_clear(
     A: Floats,
     A_start: Ints,
     soft: Floats,
@@ -272,7 +299,7 @@ def rest_until_clear(  # type: ignore[no-untyped-def]
     let_off: float,
     path: Floats,
     work: Floats,
-):
+) -> tuple[int, int, float, int, int, bool]:
     """Follow a robot that stands against an obstacle until it has come clear of it.
 
     Returns (last piece judged here, touched piece or -1, fraction, part, core, soft). While it rests, a contact is one
