@@ -254,7 +254,9 @@ def jigged(*segments: Straight | Turn, spread: Spread) -> Run:
 
 
 def test_driving_away_from_a_wall_is_free() -> None:
-    trials = simulate(jigged(Straight(300), spread=Spread(0.5, 0.5, 0.1)), 2000)
+    plan_ = jigged(Straight(300), spread=Spread(0.5, 0.5, 0.1))
+    inward = replace(plan_.field.jigs[0], corner=(300.0, 0.0))
+    trials = simulate(replace(plan_, field=replace(plan_.field, jigs=(inward,))), 2000)
     assert trials.clear.all()
 
 
