@@ -150,7 +150,7 @@ class Choice(Kind):
     """One of a few words. ``planned`` maps words that will be accepted one day to what they will do."""
 
     options: tuple[str, ...]
-    planned: Mapping[str, str] = field(default_factory=dict)
+    planned: Mapping[str, str] = field(default_factory=dict, hash=False)
 
     def complain(self, value: Any) -> Complaints:
         accepted = " | ".join(self.options)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from fieldsim.drivetrain import Drivetrain, drivetrain, perfect
 from fieldsim.kernel.course import Course, Entries, Pairs, Reference, Rests, Wheels
 from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
-from fieldsim.kernel.sweep import workspace
+from fieldsim.kernel.sweep import TOUCH, workspace
 from fieldsim.kernel.trial import LET_OFF, H, S, Scratch, T, X, Y, drive, gap_at, run_trials, survey
 from fieldsim.model import Act, Arc, Run, Straight, Turn
 from fieldsim.motion import profile, standing_seconds
@@ -87,7 +87,7 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
             *(np.ascontiguousarray(biased[:, row]) for row in (X, Y, H)),
             *(np.ascontiguousarray(biased[:-1, row]) for row in (S, T)),
         ),
-        rests=_rests(run, wheels, body, cores, pairs, things, planned),
+        rests=_rests(run, wheels, body, soft, cores, pairs, things, planned),
         pairs=pairs,
         horizon=horizon,
     )
@@ -117,7 +117,7 @@ def _path(wheels: Wheels, rows: int) -> Floats:
     count = len(wheels.left)
     path = np.zeros((count + 1, 9))
     nowhere = Reference(*(np.zeros(count + 1) for _ in range(3)), *(np.zeros(count) for _ in range(2)))
-    drive(wheels, nowhere, np.zeros((rows, 1)), 0, path)
+    drive(wheels, nowhere, np.zeros((rows, 1)), 0, 0.0, 0.0, path)
     return path
 
 
@@ -177,6 +177,7 @@ def _rests(
     run: Run,
     wheels: Wheels,
     body: Shapes,
+    soft: Shapes,
     cores: Shapes,
     pairs: Pairs,
     things: tuple[Solid, ...],
@@ -185,30 +186,33 @@ def _rests(
     """Where the robot stands against something: at the start, and after a contact that was meant."""
     allowed = _allowed(run)
     end = len(wheels.left)
-    work = workspace(body, cores)
-    found: list[tuple[int, int, int, float]] = []
+    work = workspace(body, soft, cores)
+
+    def at_start(parts: Shapes, number: int) -> float:
+        """The gap at rest at the planned start; a run that does not drive at all has no piece to ask."""
+        gap = inf
+        for q in range(pairs.first[number], pairs.first[number + 1] if end else 0):
+            a0, a1 = parts.start[pairs.part[q] : pairs.part[q] + 2]
+            o0, o1 = cores.start[pairs.core[q] : pairs.core[q] + 2]
+            radius = cores.radius[pairs.core[q]]
+            d = gap_at(parts.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, 0, 0.0, work)
+            gap = min(gap, float(d))
+        return gap
+
+    found: list[tuple[int, int, int, float, bool]] = []
     for number, thing in enumerate(things):
         meant = [g for g, names in enumerate(allowed) if thing.name in names]
         begins: list[tuple[int, float]] = []
-        for q in range(pairs.first[number], pairs.first[number + 1]):
-            # The gap at rest at the start; a run that does not drive at all has no piece to ask.
-            a0, a1 = body.start[pairs.part[q] : pairs.part[q] + 2]
-            o0, o1 = cores.start[pairs.core[q] : pairs.core[q] + 2]
-            radius = cores.radius[pairs.core[q]]
-            if (
-                end
-                and gap_at(body.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, 0, 0.0, work) < LET_OFF
-            ):
-                begins.append((0, LET_OFF))
-                break
-        if 0 in meant:
-            begins = []
+        stands = at_start(body, number) < LET_OFF
+        if stands and 0 not in meant:
+            begins.append((0, LET_OFF))
         begins += [(int(wheels.piece[g + 1]), inf) for g in meant if g + 1 not in meant]
         for piece, let_off in begins:
             later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
             until = min(later, default=end)
             if piece < until:
-                found.append((number, piece, until, let_off))
+                by_hand = let_off < inf and at_start(soft, number) > TOUCH
+                found.append((number, piece, until, let_off, by_hand))
     counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
     return Rests(
         first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
@@ -216,4 +220,5 @@ def _rests(
         piece=np.array([rest[1] for rest in found], dtype=np.int64),
         until=np.array([rest[2] for rest in found], dtype=np.int64),
         let_off=np.array([rest[3] for rest in found], dtype=float),
+        set_back=np.array([rest[4] for rest in found], dtype=np.int64),
     )

@@ -23,7 +23,8 @@ from fieldsim import motion
 from fieldsim.answer import Share
 from fieldsim.draws import BLOCK, Draws
 from fieldsim.drivetrain import perfect
-from fieldsim.kernel.course import Wheels
+from fieldsim.kernel.course import Course
+from fieldsim.kernel.sweep import workspace
 from fieldsim.kernel.trial import Scratch, drive_all
 from fieldsim.model import Act, Box, Outline, Robot, Round, Run, Shape, Target
 from fieldsim.plan import Plan, plan, run_block
@@ -198,13 +199,13 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
         if number // BLOCK != loaded:
             loaded = number // BLOCK
             draws.block(loaded, ready.drivetrain.streams, z)
-        driven[index] = _joints(wheels, ready, z, number % BLOCK)
+        driven[index] = _joints(ready.course, z, number % BLOCK)
         row = number - trials.first
         if 0 <= row < len(trials) and trials.contact_segment[row]:
             segment = int(trials.contact_segment[row])
             begin, end = wheels.piece[segment - 1 : segment + 1]
             ended[index] = begin + int(trials.contact_fraction[row] * (end - begin)) + 1
-    nominal = _joints(perfect(wheels), ready, np.zeros_like(z), 0)
+    nominal = _joints(ready.course._replace(wheels=perfect(wheels)), np.zeros_like(z), 0)
     touched = np.flatnonzero(trials.contact_obstacle >= 0)
     return PathSample(
         nominal=nominal,
@@ -217,10 +218,11 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
     )
 
 
-def _joints(wheels: Wheels, ready: Plan, z: Floats, column: int) -> Floats:
-    count = len(wheels.left)
+def _joints(course: Course, z: Floats, column: int) -> Floats:
+    count = len(course.wheels.left)
     poses = np.zeros((1, count + 1, 3))
-    drive_all(wheels, ready.course.reference, z, column, 1, np.zeros((count + 1, 9)), poses)
+    work = workspace(course.parts, course.cores)
+    drive_all(course, z, column, 1, np.zeros((count + 1, 9)), work, poses)
     poses[..., 2] = np.degrees(poses[..., 2])
     joints: Floats = poses[0]
     return joints

@@ -49,7 +49,7 @@ class Unit:
     what: str
     symbol: str
     example: str
-    words: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict, hash=False)
     bare: bool = True
     scale: str = "1"
 

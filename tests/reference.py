@@ -86,9 +86,8 @@ class _Sweep:
         which does not change during the piece. So f >= (f(a) + f(b) - L w)/2.
     2.  f^2 is the least of |p(u) - q|^2 over all pairs, each with a second derivative of at most K; each therefore lies
         above its chord minus K (u - a)(b - u)/2, and so does f^2. K = 2 (t r)(t R), with r and R the distances of the
-        farthest p and q from the instantaneous centre, or 2 L^2 + 2 |t| L D (D the farthest two points can be apart
-        on the interval), whichever is smaller: the first is none for a core at the centre, the second stays finite on
-        straights.
+        farthest p and q from the instantaneous centre (t r and t R are speeds, which stay finite on straights), or
+        2 L^2 + 2 |t| L D, with D the farthest two points can be apart on the interval, whichever is smaller.
     3.  For a direction n, f >= min over p of n.p(u) - max over q of n.q. Each n.p(u) has a second derivative of at most
         |t| times p's speed, and lies above its chord less that parabola. The same with the roles exchanged: n fixed
         in the robot frame, and Q turning about the same centre. Directions tried: all edge normals, and those of
@@ -140,7 +139,7 @@ class _Sweep:
         )
         bend = np.minimum(
             2 * self.fastest**2 + 2 * abs(self.t) * self.fastest * farthest,
-            2 * self.body_speed.max() * self.core_speed.max() if self.t else inf,
+            2 * self.body_speed.max() * self.core_speed.max(),
         )
         second = np.sqrt(np.maximum(_least_over(a.distance**2, b.distance**2, bend * w**2), 0.0))
         return np.maximum(np.maximum(first, second), np.maximum(self._in_field(a, b), self._in_robot(a, b))) - ROUNDING
@@ -318,9 +317,11 @@ def first_touch(
                 return (0.0 if u_low is None else u_low), float(nodes.u[0])
             nodes = nodes.take(slice(None, int(hit[0]) + 1))
         a, b = nodes.take(slice(None, -1)), nodes.take(slice(1, None))
-        open_ = np.flatnonzero(sweep.lower_bounds(a, b) <= reached)
+        # Once in doubt, a long stretch may be so (driving along a wall at just this gap): from then on only what may be
+        # in contact beyond doubt is looked into.
+        doubt = 0.0 if u_low is None else 3 * ROUNDING
+        open_ = np.flatnonzero((sweep.lower_bounds(a, b) <= reached - doubt) | (b.distance <= reached))
         if len(open_) == 0:
-            # Only possible without a hit: an interval that ends in one is always open.
             return None if u_low is None else (u_low, inf)
         first = int(open_[0])
         from_, to = float(a.u[first]), float(b.u[first])

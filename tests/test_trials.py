@@ -173,7 +173,7 @@ def slowly(plan_: Run, seed: int, number: int) -> tuple[np.ndarray, np.ndarray, 
     course = ready.course
     pieces = len(course.wheels.left)
     path = np.zeros((pieces + 1, 9))
-    drive(course.wheels, course.reference, z, number % BLOCK, path)
+    drive(course.wheels, course.reference, z, number % BLOCK, 0.0, 0.0, path)
     work = workspace(course.parts, course.cores)
     obstacle = np.full(len(ready.solids), inf)
     ribbon = np.full(len(plan_.segments), inf)
@@ -257,7 +257,7 @@ def test_driving_away_from_a_wall_is_free() -> None:
     plan_ = jigged(Straight(300), spread=Spread(0.5, 0.5, 0.1))
     inward = replace(plan_.field.jigs[0], corner=(300.0, 0.0))
     trials = simulate(replace(plan_, field=replace(plan_.field, jigs=(inward,))), 2000)
-    assert trials.clear.mean() > 0.998
+    assert trials.clear.all()
 
 
 def test_turning_with_a_side_flat_on_a_wall_is_not() -> None:

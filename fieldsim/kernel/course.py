@@ -83,6 +83,8 @@ class Rests(NamedTuple):
     """and up to this one (not included) at most."""
     let_off: Floats
     """mm; infinite after a contact that was meant."""
+    set_back: Ints
+    """1 where the robot is set against it by hand, and the planned start is no deeper in it than the let-off."""
 
 
 class Pairs(NamedTuple):

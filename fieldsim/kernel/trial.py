@@ -61,6 +61,9 @@ from fieldsim.kernel.sweep import (
 # would otherwise push it into what it stands against. Well above a jig's repeatability, well below a wheel's track.
 LET_OFF = 2.0
 
+# How far short of the let-off a start is set back, mm: so that it does not touch at once.
+SET_BACK = 0.01
+
 # While waiting for a robot to come clear, look again after at least this much motion, mm.
 LOOK_AGAIN = 0.05
 
@@ -70,8 +73,13 @@ X, Y, HC, HS, H, S, T, OFF, SWING = range(9)
 
 
 @jit
-def drive(wheels: Wheels, reference: Reference, z: Floats, trial: int, path: Floats) -> None:
-    """The path of one trial, from column ``trial`` of the drawn numbers ``z``, and its bounds, into ``path``."""
+def drive(
+    wheels: Wheels, reference: Reference, z: Floats, trial: int, back_x: float, back_y: float, path: Floats
+) -> None:
+    """The path of one trial, from column ``trial`` of the drawn numbers ``z``, and its bounds, into ``path``.
+
+    The start is moved by (``back_x``, ``back_y``): see ``set_back``.
+    """
     distance = wheels.bias[0] + wheels.day[0] * z[3, trial]
     veer = wheels.bias[1] + wheels.day[1] * z[4, trial]
     turn = wheels.bias[2] + wheels.day[2] * z[5, trial]
@@ -93,6 +101,8 @@ def drive(wheels: Wheels, reference: Reference, z: Floats, trial: int, path: Flo
     ky = wheels.held[1]
     x = wheels.start[0] + (c0 - hc) * kx - (s0 - hs) * ky + c0 * along - s0 * across
     y = wheels.start[1] + (s0 - hs) * kx + (c0 - hc) * ky + s0 * along + c0 * across
+    x += back_x
+    y += back_y
 
     off0 = sqrt((x - reference.x[0]) ** 2 + (y - reference.y[0]) ** 2)
     swing0 = abs(h - reference.h[0])
@@ -217,6 +227,73 @@ def first_touch(
         else:
             low = middle
     return high
+
+
+@jit
+def push_out(
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, work: Floats
+) -> tuple[float, float, float]:
+    """The least way out of an overlap at the start: (depth, and the unit direction the robot has to go, field frame).
+
+    The depth is negative if they are apart along some edge's normal.
+    """
+    x, y, hc, hs = pose_in(path, 0, 0.0)
+    into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
+    best = -inf
+    out_x = 0.0
+    out_y = 0.0
+    for i in range(m):
+        nx = A[a0 + i, NX]
+        ny = A[a0 + i, NY]
+        low = inf
+        for j in range(k):
+            low = min(low, nx * (work[AT_START, j] - A[a0 + i, VX]) + ny * (work[AT_START + 1, j] - A[a0 + i, VY]))
+        if low > best:
+            best = low
+            out_x = -(hc * nx - hs * ny)
+            out_y = -(hs * nx + hc * ny)
+    if k > 1:
+        for j in range(k):
+            nx = hc * O[o0 + j, NX] + hs * O[o0 + j, NY]
+            ny = hc * O[o0 + j, NY] - hs * O[o0 + j, NX]
+            low = inf
+            for i in range(m):
+                low = min(low, nx * (A[a0 + i, VX] - work[AT_START, j]) + ny * (A[a0 + i, VY] - work[AT_START + 1, j]))
+            if low > best:
+                best = low
+                out_x = O[o0 + j, NX]
+                out_y = O[o0 + j, NY]
+    return radius - best, out_x, out_y
+
+
+@jit
+def drive_from_rest(course: Course, z: Floats, trial: int, path: Floats, work: Floats) -> None:
+    """``drive``, with a start that can be.
+
+    Nobody can set a robot deeper than the let-off into what it stands against. A drawn start that says so is set back
+    along the shortest way out, to just under the let-off.
+    """
+    drive(course.wheels, course.reference, z, trial, 0.0, 0.0, path)
+    rests = course.rests
+    back_x = 0.0
+    back_y = 0.0
+    for r in range(rests.piece.shape[0]):
+        if rests.set_back[r] == 0:
+            continue
+        o = rests.obstacle[r]
+        for q in range(course.pairs.first[o], course.pairs.first[o + 1]):
+            a = course.pairs.part[q]
+            c = course.pairs.core[q]
+            a0 = course.parts.start[a]
+            o0 = course.cores.start[c]
+            deep, out_x, out_y = push_out(
+                course.parts.corner, a0, course.parts.start[a + 1] - a0,
+                course.cores.corner, o0, course.cores.start[c + 1] - o0, course.cores.radius[c], path, work,
+            )  # fmt: skip
+            if deep > LET_OFF - SET_BACK:
+                back_x += (deep - LET_OFF + SET_BACK) * out_x
+                back_y += (deep - LET_OFF + SET_BACK) * out_y
+                drive(course.wheels, course.reference, z, trial, back_x, back_y, path)
 
 
 @jit
@@ -450,7 +527,7 @@ def run_trials(
 
     for n in range(count):
         trial = first + n
-        drive(wheels, course.reference, z, trial, path)
+        drive_from_rest(course, z, trial, path, work)
         for g in range(segments + 1):
             p = wheels.piece[g]
             poses[n, g, 0] = path[p, X]
@@ -613,12 +690,10 @@ def run_trials(
 
 
 @jit
-def drive_all(
-    wheels: Wheels, reference: Reference, z: Floats, first: int, count: int, path: Floats, poses: Floats
-) -> None:
+def drive_all(course: Course, z: Floats, first: int, count: int, path: Floats, work: Floats, poses: Floats) -> None:
     """Poses at every joint, (count, P + 1, 3), for drawing."""
     for n in range(count):
-        drive(wheels, reference, z, first + n, path)
+        drive_from_rest(course, z, first + n, path, work)
         for p in range(poses.shape[1]):
             poses[n, p, 0] = path[p, X]
             poses[n, p, 1] = path[p, Y]
