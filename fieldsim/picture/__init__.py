@@ -1,0 +1,136 @@
+"""The picture of a try: the field from above to scale, the run on it, and below it the clearance along the run.
+
+It shows what the answer and the sample of paths hold and computes no answer. Colours are those of Okabe & Ito, Color
+Universal Design, 2008 (made to be told apart by colour-blind eyes, hex values from memory); whatever a colour tells is
+told by a line style, a marker or a hatch as well, so the picture can be printed in grey.
+
+matplotlib is used through its objects, never through pyplot: no window, no state left behind.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import warnings
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fieldsim.answer import TryAnswer
+from fieldsim.errors import SaveError
+from fieldsim.model import Run
+from fieldsim.picture.field_map import draw_map, map_legend
+from fieldsim.picture.look import (
+    FOOT,
+    LARGE,
+    LEFT,
+    NORMAL,
+    PALETTE,
+    RIBBON,
+    RIBBON_TITLE,
+    RIGHT,
+    SMALL,
+    TALLEST_MAP,
+    WIDTH,
+    plain_style,
+)
+from fieldsim.picture.ribbon import column_words, column_words_height, draw_ribbon
+from fieldsim.sample import PathSample
+from fieldsim.wording import headline, one_line, shorten
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["PALETTE", "draw_try", "save"]
+
+
+def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
+    """A figure of the try, 11 inches wide, as tall as the field needs.
+
+    ``run`` gives the map and the footprint, ``answer`` every number, ``sample`` the paths in mm and degrees. With
+    ``answer.bare`` the robot is drawn without attachments. Save it with ``save``.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    w, d = run.field.size
+    room = WIDTH - LEFT - RIGHT
+    map_width, map_height = room, room * d / w
+    if map_height > TALLEST_MAP:
+        map_width, map_height = TALLEST_MAP * w / d, TALLEST_MAP
+    words = column_words(answer)
+    below = column_words_height(words)
+    top, legend = 0.78, 1.0
+    height = top + map_height + legend + RIBBON_TITLE + RIBBON + below + FOOT
+
+    with plain_style():
+        figure = Figure(figsize=(WIDTH, height), facecolor="white")
+        FigureCanvasAgg(figure)
+        figure.text(
+            LEFT / WIDTH, 1 - 0.13 / height, _title(answer), va="top", fontsize=LARGE, weight="bold", parse_math=False
+        )
+        figure.text(
+            LEFT / WIDTH, 1 - 0.46 / height, _subtitle(answer), va="top", fontsize=NORMAL, color="#333333",
+            parse_math=False,
+        )  # fmt: skip
+        bottom = height - top - map_height
+        left = LEFT + (room - map_width) / 2
+        field_axes = figure.add_axes((left / WIDTH, bottom / height, map_width / WIDTH, map_height / height))
+        field_axes.set_label("map")
+        draw_map(field_axes, run, answer, sample, map_width)
+        figure.legend(
+            handles=map_legend(run, answer, sample), loc="upper center",
+            bbox_to_anchor=(0.5, (bottom - 0.36) / height), ncols=6,
+            fontsize=NORMAL, frameon=False, handlelength=2.4, columnspacing=1.6, borderpad=0,
+        )  # fmt: skip
+        ribbon_axes = figure.add_axes((LEFT / WIDTH, (FOOT + below) / height, room / WIDTH, RIBBON / height))
+        ribbon_axes.set_label("ribbon")
+        draw_ribbon(ribbon_axes, answer, words)
+        figure.text(
+            LEFT / WIDTH, 0.1 / height, "A simulated run is no proof: the table decides.", fontsize=SMALL,
+            color="#333333",
+        )  # fmt: skip
+    return figure
+
+
+def save(figure: Figure, path: str | Path) -> Path:
+    """Write the figure as SVG or PNG, told by the end of the name; the same figure gives the same bytes every time.
+
+    The old file stays whole until the new one is there. Raises SaveError for another ending, or if the place cannot be
+    written to.
+    """
+    path = Path(path)
+    kind = path.suffix.lower().removeprefix(".")
+    if kind not in ("svg", "png"):
+        raise SaveError(f"A picture can be saved as .svg or .png, but '{one_line(path.name)}' ends in neither.")
+    drawn = io.BytesIO()
+    with plain_style(), warnings.catch_warnings():
+        # A name may use signs the font does not have: an empty box is drawn for them, and an SVG keeps the letters.
+        warnings.filterwarnings("ignore", message=".*[Gg]lyph")
+        if kind == "svg":
+            figure.savefig(drawn, format="svg", metadata={"Date": None, "Creator": None})
+        else:
+            figure.savefig(drawn, format="png", dpi=150, metadata={"Software": None})
+    beside = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        with beside.open("wb") as file:
+            file.write(drawn.getvalue())
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise SaveError(f"The picture could not be written to '{one_line(str(path))}': {error.strerror}.") from error
+    return path
+
+
+def _title(answer: TryAnswer) -> str:
+    return f"{shorten(answer.run, 34)}: {headline(answer)}"
+
+
+def _subtitle(answer: TryAnswer) -> str:
+    noun = "trial" if answer.trials == 1 else "trials"
+    words = f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}, from {shorten(answer.start, 28)}"
+    words += f"; {answer.trials} {noun}, seed {answer.seed}"
+    if answer.interrupted:
+        words += ", stopped early"
+    return words + (", bare" if answer.bare else "")

@@ -1,0 +1,49 @@
+"""How the pictures look: colours, sizes, and matplotlib as it comes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+PALETTE = {
+    "black": "#000000",
+    "orange": "#e69f00",
+    "sky": "#56b4e9",
+    "green": "#009e73",
+    "yellow": "#f0e442",
+    "blue": "#0072b2",
+    "vermilion": "#d55e00",
+    "purple": "#cc79a7",
+}
+"""Okabe & Ito's eight colours. Relative luminance rises from black over blue, vermilion, green... to yellow."""
+
+OBSTACLE, OBSTACLE_EDGE = "#a6a6a6", "#222222"
+SWEPT = "#d9edfa"
+START_AREA = "#f1f1ee"
+LINE = "#dcd6b0"
+TRIAL = "#4d4d4d"
+GRID = "#e3e3e3"
+
+# Sizes in inches and points: letters of 8 points are read at arm's length on A4, 7 is the least.
+WIDTH = 11.0
+LEFT, RIGHT = 0.62, 0.25
+TALLEST_MAP = 8.5
+RIBBON, RIBBON_TITLE, FOOT = 2.1, 0.5, 0.3
+SMALL, NORMAL, LARGE = 7.5, 8.5, 14.0
+
+
+@contextmanager
+def plain_style() -> Iterator[None]:
+    """matplotlib as it comes, whatever a settings file on this machine says, so that bytes are the same everywhere."""
+    from matplotlib import style
+
+    ours = {
+        "svg.hashsalt": "fieldsim",
+        "svg.fonttype": "none",
+        "font.family": ["DejaVu Sans"],
+        "text.parse_math": False,
+        "hatch.linewidth": 0.6,
+        "path.simplify": True,
+    }
+    with style.context(["default", ours]):
+        yield
