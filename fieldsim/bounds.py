@@ -261,7 +261,7 @@ class Many(Kind):
 
     item: Kind
     least: int = 0
-    most: int = 500
+    most: int = 5000
     what: str = ""
     distinct: bool = False
 

@@ -771,7 +771,7 @@ class Run(Checked):
     """A jig's name, or a pose set by eye."""
     segments: Annotated[
         tuple[Segment, ...],
-        Many(Either(_SEGMENTS), what="segment"),
+        Many(Either(_SEGMENTS), least=1, what="segment"),
         "What it drives and does, in order.",
     ]
     wear: Annotated[

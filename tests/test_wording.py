@@ -5,10 +5,12 @@ To write the files anew after a wanted change of words: ``python tests/test_word
 
 from __future__ import annotations
 
+import doctest
 import re
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from hypothesis import given
@@ -27,6 +29,8 @@ from invented import (
     target_missed,
 )
 
+from fieldsim import lettering, phrases
+from fieldsim.answer import TimeAnswer
 from fieldsim.stats import wilson
 from fieldsim.wording import advice, cells, headline, how_often, one_line, shorten, try_text
 
@@ -155,6 +159,26 @@ def test_bare_is_said() -> None:
 @pytest.mark.parametrize("name", ANSWERS)
 def test_the_table_decides(name: str) -> None:
     assert try_text(ANSWERS[name](), 120).endswith("A simulated run is no proof: the table decides.\n")
+
+
+@pytest.mark.parametrize(
+    ("sd", "words"),
+    [
+        (0.0, "planned 14.3 s; on average 14.3 s, always the same\n"),
+        (0.03, "give or take less than 0.1 s; 19 of 20 trials"),
+        (0.31, "give or take 0.3 s; 19 of 20 trials"),
+    ],
+)
+def test_the_spread_of_the_time_is_told_as_finely_as_it_matters(sd: float, words: str) -> None:
+    text = try_text(replace(spread_is_the_trouble(), time=TimeAnswer(14.26, 14.27, sd, 14.81)), 160)
+    assert words in text
+
+
+@pytest.mark.parametrize("module", [lettering, phrases])
+def test_examples_in_the_docstrings(module: ModuleType) -> None:
+    done = doctest.testmod(module)
+    assert done.attempted > 0
+    assert done.failed == 0
 
 
 def test_headline() -> None:

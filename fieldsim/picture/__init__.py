@@ -17,7 +17,9 @@ from typing import TYPE_CHECKING
 
 from fieldsim.answer import TryAnswer
 from fieldsim.errors import SaveError
+from fieldsim.lettering import one_line, shorten
 from fieldsim.model import Run
+from fieldsim.phrases import headline
 from fieldsim.picture.field_map import draw_map, map_legend
 from fieldsim.picture.look import (
     FOOT,
@@ -35,7 +37,6 @@ from fieldsim.picture.look import (
 )
 from fieldsim.picture.ribbon import column_words, column_words_height, draw_ribbon
 from fieldsim.sample import PathSample
-from fieldsim.wording import headline, one_line, shorten
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -79,7 +80,7 @@ def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
         draw_map(field_axes, run, answer, sample, map_width)
         figure.legend(
             handles=map_legend(run, answer, sample), loc="upper center",
-            bbox_to_anchor=(0.5, (bottom - 0.36) / height), ncols=6,
+            bbox_to_anchor=(0.5, (bottom - 0.36) / height), ncols=5,
             fontsize=NORMAL, frameon=False, handlelength=2.4, columnspacing=1.6, borderpad=0,
         )  # fmt: skip
         ribbon_axes = figure.add_axes((LEFT / WIDTH, (FOOT + below) / height, room / WIDTH, RIBBON / height))

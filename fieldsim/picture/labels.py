@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsim.wording import cells, one_line, shorten, units_kept
+from fieldsim.lettering import cells, one_line, shorten, units_kept
 
 # What it costs a label to cover a model, where covering the path costs 1.5 and another label 4.
 OWN_WEIGHT = 0.6

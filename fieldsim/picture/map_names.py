@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import TryAnswer
+from fieldsim.lettering import shorten
 from fieldsim.model import Run
 from fieldsim.picture.labels import OWN_WEIGHT, Places, around
 from fieldsim.picture.look import PALETTE, SMALL
 from fieldsim.picture.swept import Points
 from fieldsim.sample import PathSample
-from fieldsim.wording import shorten
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

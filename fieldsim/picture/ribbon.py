@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import TryAnswer
+from fieldsim.lettering import cells, shorten
 from fieldsim.picture.labels import broken
 from fieldsim.picture.look import GRID, LEFT, NORMAL, PALETTE, RIGHT, SMALL, SWEPT, WIDTH
-from fieldsim.wording import cells, shorten
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

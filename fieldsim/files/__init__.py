@@ -1,0 +1,134 @@
+"""Files: fields, robots and runs in YAML. Reading is safe (nothing in a file can run) and says every mistake at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from os.path import relpath
+from pathlib import Path
+from typing import Any
+
+from fieldsim.bounds import Checked
+from fieldsim.errors import FileError, Problem
+from fieldsim.files.forms import KINDS
+from fieldsim.files.nodes import Document, Node, read
+from fieldsim.files.reading import BAD, Reader
+from fieldsim.files.schemas import schema
+from fieldsim.files.starter import new_season
+from fieldsim.model import Field, Robot, Run
+
+__all__ = ["Checkup", "check", "kind_of", "load_field", "load_robot", "load_run", "new_season", "schema"]
+
+
+def load_field(path: str | Path) -> Field:
+    """The field in a file. Raises FileError with every mistake."""
+    return _whole(_load(Path(path), Field, str(path)))
+
+
+def load_robot(path: str | Path) -> Robot:
+    """The robot in a file. Raises FileError with every mistake."""
+    return _whole(_load(Path(path), Robot, str(path)))
+
+
+def load_run(path: str | Path) -> Run:
+    """The run in a file, with the field and the robot it names. Raises FileError with every mistake of all three."""
+    return _whole(_load(Path(path), Run, str(path)))
+
+
+def kind_of(path: str | Path) -> str:
+    """'field', 'robot' or 'run', by the keys of the file. Raises FileError if it is none of them."""
+    return _kind(read(Path(path), str(path)))
+
+
+@dataclass(frozen=True)
+class Checkup:
+    """What `fieldsim check` found: a line for each good file, and every problem of the others."""
+
+    lines: tuple[str, ...]
+    problems: tuple[Problem, ...]
+
+
+def check(paths: Iterable[str | Path]) -> Checkup:
+    """Look at files of any kind."""
+    lines: list[str] = []
+    problems: dict[tuple[str, int, int, str], Problem] = {}
+    for path in paths:
+        try:
+            record = KINDS[kind_of(path)]
+            value = _whole(_load(Path(path), record, str(path)))
+        except FileError as wrong:
+            for problem in wrong.problems:
+                problems.setdefault((problem.file, problem.line, problem.column, problem.message), problem)
+        else:
+            lines.append(f"{path}: {_described(value)}")
+    return Checkup(tuple(lines), tuple(problems.values()))
+
+
+def _described(value: Any) -> str:
+    def count(number: int, one: str) -> str:
+        return f"{number} {one}{'' if number == 1 else 's'}"
+
+    match value:
+        case Field():
+            return (
+                f"a field, {count(len(value.obstacles), 'obstacle')}, {count(len(value.jigs), 'jig')}, "
+                f"{count(len(value.lines), 'line')}, {count(len(value.targets), 'target')}"
+            )
+        case Robot():
+            return f"a robot, {count(len(value.attachments), 'attachment')}"
+        case Run():
+            return f"a run, {count(len(value.segments), 'segment')}, {value.robot.name} on {value.field.name}"
+    raise TypeError(f"no words for {value!r}")
+
+
+def _kind(document: Document) -> str:
+    keys = {key.value: key for key, _ in document.root.value}
+    for word in KINDS:
+        # A run names a field and a robot too; a field or robot names none of the others.
+        if word in keys:
+            return word
+    first = document.root.value[0][0] if document.root.value else document.root
+    hint = "a file begins with field:, robot: or run:"
+    raise FileError([document.problem(first, "is neither a field, a robot nor a run", hint)])
+
+
+def _whole(result: tuple[Any, list[Problem]]) -> Any:
+    value, problems = result
+    if problems:
+        raise FileError(sorted(set(problems), key=lambda p: (p.file, p.line, p.column)))
+    return value
+
+
+def _load(path: Path, record: type[Checked], name: str) -> tuple[Any, list[Problem]]:
+    """A value and no problems, or BAD and all problems of this file and those it names."""
+    try:
+        document = read(path, name)
+        wanted = next(word for word, kind in KINDS.items() if kind is record)
+        kind = _kind(document)
+    except FileError as wrong:
+        return BAD, list(wrong.problems)
+    if kind != wanted:
+        key = next(key for key, _ in document.root.value if key.value == kind)
+        return BAD, [document.problem(key, f"this file holds a {kind}, but a {wanted} is wanted here")]
+    reader = Reader(document)
+    elsewhere: list[Problem] = []
+    if record is Field:
+        value = reader.field()
+    elif record is Robot:
+        value = reader.record(document.root, Robot)
+    else:
+
+        def load(file: str, node: Node, other: type[Checked]) -> Any:
+            there = path.parent / file
+            shown_as = relpath(there) if not path.is_absolute() and not Path(file).is_absolute() else str(there)
+            value, problems = _load(there, other, shown_as)
+            missing = [problem for problem in problems if problem.message == "there is no such file"]
+            if missing:
+                hint = missing[0].hint or "the path is seen from the folder of this file"
+                return reader.wrong(node, f"there is no file {shown_as}", hint)
+            elsewhere.extend(problems)
+            return value
+
+        value = reader.run(load)
+    problems = reader.problems + elsewhere
+    return (BAD if problems else value), problems

@@ -1,0 +1,50 @@
+"""How the model is written in files: which key stands for which attribute. One place for each form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from fieldsim.bounds import Attribute, Checked, attributes
+from fieldsim.model import Act, Arc, Box, Field, Line, Outline, Robot, Round, Run, Straight, Turn, Wait
+
+# Attributes that are written under another key than their own name.
+RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(
+    {
+        Field: {"name": "field"},
+        Robot: {"name": "robot"},
+        Run: {"name": "run"},
+        Line: {"start": "from", "end": "to"},
+        Straight: {"distance": "straight"},
+        Turn: {"angle": "turn"},
+        Arc: {"angle": "arc"},
+        Act: {"target": "act"},
+        Wait: {"seconds": "wait"},
+    }
+)
+
+# A shape is written as one of these keys in place of 'shape'.
+SHAPES: Mapping[str, type[Checked]] = MappingProxyType({"box": Box, "round": Round, "outline": Outline})
+
+# A segment is known by one of these keys.
+SEGMENTS: Mapping[str, type[Checked]] = MappingProxyType(
+    {"straight": Straight, "turn": Turn, "arc": Arc, "act": Act, "wait": Wait}
+)
+
+# Segments the format has words for, but fieldsim cannot drive yet. To add one: a class of the model, a line above.
+PLANNED: Mapping[str, str] = MappingProxyType(
+    {
+        "square": "to push a face flat on a wall",
+        "line square": "to align on a line with two sensors",
+        "until": "to drive until a sensor sees a line",
+    }
+)
+
+# A file is of the kind of the first of these keys that it has.
+KINDS: Mapping[str, type[Checked]] = MappingProxyType({"run": Run, "field": Field, "robot": Robot})
+
+
+def keys_of(record: type[Checked]) -> dict[str, Attribute]:
+    """File key -> attribute, in the model's order. 'shape' stands for the keys in SHAPES."""
+    renamed = RENAMED.get(record, {})
+    return {renamed.get(name, name): attribute for name, attribute in attributes(record).items()}

@@ -1,0 +1,231 @@
+"""YAML text to nodes that know their place, with YAML's traps caught. The only module that knows PyYAML.
+
+Only nodes are composed: no value is ever constructed from a tag, so nothing in a file can run.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import yaml
+
+from fieldsim.errors import FileError, Problem, shown
+from fieldsim.units import plain
+
+# Far more than any season needs; a larger file is a mistake, and PyYAML would take seconds to say so.
+MOST_BYTES = 200_000
+MOST_NODES = 50_000
+MOST_DEPTH = 20
+
+Node = yaml.Node
+Mapping = yaml.MappingNode
+Sequence = yaml.SequenceNode
+Scalar = yaml.ScalarNode
+
+_TAG = "tag:yaml.org,2002:"
+_KNOWN = {_TAG + kind for kind in ("str", "int", "float", "bool", "null", "timestamp", "map", "seq", "merge", "value")}
+_EXPONENT = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)[eE][-+]?\d+")
+_SEXAGESIMAL = re.compile(r"[-+]?\d[\d_]*(:[0-5]?\d)+(\.[\d_]*)?")
+_OCTAL = re.compile(r"[-+]?0[0-7_]+")
+
+
+@dataclass(frozen=True)
+class Document:
+    """A file as nodes. ``root`` is a mapping."""
+
+    file: str
+    lines: tuple[str, ...]
+    root: Mapping
+
+    def problem(self, node: Node, message: str, hint: str = "") -> Problem:
+        """A problem at a node, with the line it stands on."""
+        mark, end = node.start_mark, node.end_mark
+        span = end.column - mark.column if end.line == mark.line else 1
+        return _problem(self.file, self.lines, mark.line, mark.column, message, hint, max(1, span))
+
+
+def read(path: Path, file: str | None = None) -> Document:
+    """Read a file. Raises FileError with everything that keeps it from being read as plain YAML."""
+    name = file or str(path)
+    text = _text(path, name)
+    lines = tuple(text.splitlines())
+    try:
+        documents = list(yaml.compose_all(text, Loader=yaml.SafeLoader))
+    except yaml.MarkedYAMLError as problem:
+        mark = problem.problem_mark or problem.context_mark
+        line, column = (mark.line, mark.column) if mark else (0, 0)
+        raise FileError([_problem(name, lines, line, column, *_syntax(problem, lines, line))]) from None
+    except yaml.YAMLError as problem:
+        raise FileError([Problem(name, 1, 1, f"cannot be read as YAML: {shown(str(problem))}")]) from None
+    except RecursionError:
+        raise FileError([Problem(name, 1, 1, "is nested too deeply to be a plan")]) from None
+    except (ValueError, AttributeError, TypeError, IndexError, OverflowError):
+        # PyYAML trips over a few malformed scalars and directives instead of reporting them.
+        raise FileError([Problem(name, 1, 1, "cannot be read as YAML")]) from None
+    documents = [node for node in documents if node is not None]
+    if not documents:
+        raise FileError([Problem(name, 1, 1, "is empty", hint="a file begins with field:, robot: or run:")])
+    root = documents[0]
+    document = Document(name, lines, root)
+    if len(documents) > 1:
+        raise FileError([document.problem(documents[1], "a second document begins here", "one file holds one thing")])
+    if not isinstance(root, Mapping):
+        found = "a list" if isinstance(root, Sequence) else "a single value"
+        hint = "write keys, such as field: Bakery yard"
+        raise FileError([document.problem(root, f"the file holds {found}, not keys with values", hint)])
+    problems = list(_traps(document))
+    if problems:
+        raise FileError(problems)
+    return document
+
+
+def _text(path: Path, name: str) -> str:
+    try:
+        if path.is_dir():
+            raise FileError([Problem(name, 1, 1, "is a folder, not a file")])
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise FileError([Problem(name, 1, 1, "there is no such file", hint=_neighbour(path))]) from None
+    except (OSError, ValueError) as problem:
+        reason = getattr(problem, "strerror", None) or "its name cannot be a file's name"
+        raise FileError([Problem(name, 1, 1, f"cannot be read: {reason}")]) from None
+    if len(data) > MOST_BYTES:
+        raise FileError([Problem(name, 1, 1, f"is larger than {MOST_BYTES // 1000} kB, too large for a plan")])
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        line = data[: problem.start].count(b"\n") + 1
+        column = problem.start - (data.rfind(b"\n", 0, problem.start) + 1) + 1
+        hint = "save the file as text in UTF-8"
+        raise FileError([Problem(name, line, column, "is no text in UTF-8 from here on", hint=hint)]) from None
+    for number, line_text in enumerate(text.split("\n"), start=1):
+        for column, character in enumerate(line_text, start=1):
+            if ord(character) < 32 and character not in "\t\r":
+                message = f"has a character (number {ord(character)}) that does not belong in a text"
+                raise FileError([Problem(name, number, column, message)])
+    return text
+
+
+def _neighbour(path: Path) -> str:
+    from fieldsim.bounds import nearest
+
+    try:
+        there = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+    except OSError:
+        there = []
+    guess = nearest(path.name, there)
+    return f"did you mean '{shown(guess)}'?" if guess else ""
+
+
+def _syntax(problem: yaml.MarkedYAMLError, lines: tuple[str, ...], line: int) -> tuple[str, str]:
+    """PyYAML's complaint in plain words: message and hint."""
+    here = lines[line] if line < len(lines) else ""
+    if "\t" in here[: len(here) - len(here.lstrip())] or "'\\t'" in str(problem.problem):
+        return "a tab stands where blanks must", "indent with blanks only"
+    raw = shown(str(problem.problem or problem.context or "it cannot be read"), 120)
+    if "mapping values are not allowed" in raw:
+        return "there is a ':' too many, or the line is indented wrongly", "put quotes around a text that holds ': '"
+    if "could not find expected ':'" in raw:
+        return "a key without ':'", "write key: value"
+    if "expected ',' or" in raw or "expected <block end>" in raw or "did not find expected" in raw:
+        return f"the brackets or the indentation do not fit here ({raw})", "lines of one list start in one column"
+    if "undefined alias" in raw:
+        return raw, "a text that begins with * needs quotes"
+    return f"cannot be read as YAML: {raw}", ""
+
+
+def _traps(document: Document) -> Iterator[Problem]:
+    """Tags, merge keys, repeated keys, and too much of anything."""
+    seen = 0
+
+    def walk(node: Node, depth: int) -> Iterator[Problem]:
+        nonlocal seen
+        seen += 1
+        if seen > MOST_NODES:
+            yield document.problem(document.root, f"holds more than {MOST_NODES} values once all aliases are filled in")
+            raise _Enough
+        if depth > MOST_DEPTH:
+            yield document.problem(node, "is nested too deeply to be a plan")
+            raise _Enough
+        if node.tag not in _KNOWN:
+            yield document.problem(node, f"has the tag '{shown(node.tag)}', which is not read", "write the value alone")
+        elif isinstance(node, Mapping):
+            first: dict[str, Node] = {}
+            for key, value in node.value:
+                if not isinstance(key, Scalar):
+                    yield document.problem(key, "a key must be a word, not a list or a mapping")
+                elif key.tag == _TAG + "merge":
+                    yield document.problem(key, "'<<' is not read here", "write the keys out")
+                elif key.value in first:
+                    line = first[key.value].start_mark.line + 1
+                    message = f"the key '{shown(key.value)}' stands here again; it is on line {line} already"
+                    yield document.problem(key, message, "YAML would keep only the last one: delete one of them")
+                else:
+                    first[key.value] = key
+                yield from walk(value, depth + 1)
+        elif isinstance(node, Sequence):
+            for item in node.value:
+                yield from walk(item, depth + 1)
+
+    found = walk(document.root, 0)
+    while True:
+        try:
+            yield next(found)
+        except (StopIteration, _Enough, RuntimeError):
+            return
+
+
+class _Enough(Exception):
+    """Stop looking: the rest would be more of the same."""
+
+
+def is_null(node: Node) -> bool:
+    return isinstance(node, Scalar) and node.tag == _TAG + "null"
+
+
+def is_text(node: Node) -> bool:
+    return isinstance(node, Scalar) and node.tag == _TAG + "str"
+
+
+def found(node: Node) -> str:
+    """What stands there, in words."""
+    if isinstance(node, Mapping):
+        return "keys with values"
+    if isinstance(node, Sequence):
+        return "a list"
+    if is_null(node):
+        return "nothing"
+    return f"the text '{shown(node.value)}'" if is_text(node) else shown(node.value)
+
+
+def number_trap(node: Scalar) -> tuple[str, str] | None:
+    """What YAML makes of a plain scalar that was meant as a number: (message, hint), or None if all is well."""
+    text = node.value
+    if node.style is not None:
+        return None
+    kind = node.tag.removeprefix(_TAG)
+    if kind == "bool":
+        return f"must be a number, but YAML reads {shown(text)} as yes or no", "write a number"
+    if kind == "timestamp":
+        return f"must be a number, but YAML reads {shown(text)} as a date", "write a number"
+    if kind in ("int", "float") and _SEXAGESIMAL.fullmatch(text):
+        meant = 0.0
+        for part in text.lstrip("+-").replace("_", "").split(":"):
+            meant = meant * 60 + float(part)
+        return f"must be a number, but YAML reads {shown(text)} as {plain(meant)}", "write seconds as one number"
+    if kind == "int" and _OCTAL.fullmatch(text):
+        digits = text.replace("_", "")
+        without = digits.lstrip("+-").lstrip("0") or "0"
+        return f"begins with 0, and YAML reads {shown(text)} as {plain(float(int(digits, 8)))}", f"write {shown(without)}"
+    if kind == "int" and not re.fullmatch(r"[-+]?\d+", text):
+        return f"must be a plain number, found {shown(text)}", "write digits only"
+    if kind == "float" and "_" in text:
+        return f"must be a plain number, found {shown(text)}", "write digits only"
+    if kind == "str" and _EXPONENT.fullmatch(text):
+        value = float(text)
+        return f"must be a number, but YAML reads {shown(text)} as text", f"write {plain(value)}"
+    return None

@@ -1,0 +1,331 @@
+"""Nodes to values of the model, with the place of every mistake; all mistakes of a file at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from math import inf
+from typing import Any
+
+from fieldsim.bounds import Checked, Choice, Either, Height, Kind, Many, Maybe, Name, Number, Pair, Record, nearest, planned
+from fieldsim.errors import Complaint, PlanError, Problem, shown
+from fieldsim.files.forms import PLANNED, SEGMENTS, SHAPES, keys_of
+from fieldsim.files.nodes import Document, Mapping, Node, Scalar, Sequence, found, is_null, is_text, number_trap
+from fieldsim.model import Field, Obstacle, Run, StartArea
+from fieldsim.units import UnitError, read_quantity
+
+BAD: Any = object()
+"""Stands for a value that could not be read; what is wrong with it has been said."""
+
+Path = tuple[str | int, ...]
+
+
+class Reader:
+    """Reads one file. ``problems`` collects what is wrong; ``place`` remembers the node of every path of attributes."""
+
+    def __init__(self, document: Document) -> None:
+        self.document = document
+        self.problems: list[Problem] = []
+        self.place: dict[Path, Node] = {}
+
+    def wrong(self, node: Node, message: str, hint: str = "") -> Any:
+        self.problems.append(self.document.problem(node, message, hint))
+        return BAD
+
+    def complain(self, node: Node, subject: str, complaints: Iterable[Complaint]) -> bool:
+        """Report complaints about the value at a node; whether there were any."""
+        any_ = False
+        for complaint in complaints:
+            at = node
+            for step in complaint.path:
+                if isinstance(step, int) and isinstance(at, Sequence) and step < len(at.value):
+                    at = at.value[step]
+            self.wrong(at, f"{subject} {complaint.message}", complaint.hint)
+            any_ = True
+        return any_
+
+    def record(
+        self,
+        node: Node,
+        record: type[Checked],
+        path: Path = (),
+        subject: str = "",
+        special: dict[str, Callable[[Node, Path], Any]] | None = None,
+        keep_going: bool = False,
+    ) -> Any:
+        """A record of the model. ``special`` reads some attributes in another way than their kind's."""
+        noun = subject or f"the {record.noun}"
+        self.place[path] = node
+        if not isinstance(node, Mapping):
+            return self.wrong(node, f"{noun} must be keys with values, found {found(node)}", _example(record))
+        keys = keys_of(record)
+        shapes = record in (Obstacle, StartArea)
+        accepted = [key for key in keys if key != "shape" or not shapes]
+        if shapes:
+            accepted += list(SHAPES)
+        given = {key.value: (key, value) for key, value in node.value}
+        named = given.get(next(iter(keys)))
+        if not subject and named and is_text(named[1]) and path:
+            noun = f"{record.noun} '{shown(named[1].value)}'"
+        good = True
+        for word, (key, _) in given.items():
+            if word not in accepted:
+                good = False
+                self._unknown(key, word, noun, accepted)
+        values: dict[str, Any] = {}
+        for word, attribute in keys.items():
+            here = (*path, attribute.name)
+            if word == "shape" and shapes:
+                value = self._shape(node, given, here, noun)
+            elif word not in given:
+                if attribute.required:
+                    good = False
+                    self.wrong(_start(node), f"{noun} has no key '{word}'", f"add {word}: {attribute.about}")
+                continue
+            elif special and attribute.name in special:
+                value = special[attribute.name](given[word][1], here)
+            else:
+                value = self.value(given[word][1], attribute.kind, here, f"'{word}' of {noun}")
+            if value is BAD:
+                good = False
+            else:
+                values[attribute.name] = value
+        if not good and not keep_going:
+            return BAD
+        if not good:
+            return values
+        return self.build(record, values, path, noun)
+
+    def build(self, record: type[Checked], values: dict[str, Any], path: Path, noun: str) -> Any:
+        """Make the record; what its rules refuse is reported at its place."""
+        try:
+            return record(**values)
+        except PlanError as refused:
+            for complaint in refused.complaints:
+                self.wrong(self._at((*path, *complaint.path)), f"{noun}: {_said(complaint)}", complaint.hint)
+            return BAD
+
+    def _at(self, path: Path) -> Node:
+        while path and path not in self.place:
+            path = path[:-1]
+        return self.place.get(path, self.document.root)
+
+    def _unknown(self, key: Node, word: str, noun: str, accepted: list[str]) -> None:
+        guess = nearest(word, accepted)
+        hint = f"did you mean '{guess}'? " if guess else ""
+        self.wrong(key, f"{noun} has no key '{shown(word)}'", f"{hint}keys here: {', '.join(accepted)}")
+
+    def _shape(self, node: Mapping, given: dict[str, tuple[Node, Node]], path: Path, noun: str) -> Any:
+        used = [word for word in SHAPES if word in given]
+        if len(used) != 1:
+            what = f"has {' and '.join(used)}" if used else "has no shape"
+            at = given[used[1]][0] if used else _start(node)
+            return self.wrong(at, f"{noun} {what}", f"give it one of: {', '.join(SHAPES)}")
+        word = used[0]
+        value = given[word][1]
+        if word != "outline":
+            return self.record(value, SHAPES[word], path, f"'{word}' of {noun}")
+        kind = keys_of(SHAPES[word])["points"].kind
+        points = self.value(value, kind, (*path, "points"), f"'outline' of {noun}")
+        return BAD if points is BAD else self.build(SHAPES[word], {"points": points}, path, f"'outline' of {noun}")
+
+    def value(self, node: Node, kind: Kind, path: Path, subject: str) -> Any:
+        """A value of some kind."""
+        self.place[path] = node
+        match kind:
+            case Number():
+                return self.number(node, kind, subject)
+            case Choice() | Name():
+                return self.text(node, kind, subject)
+            case Pair():
+                return self._pair(node, kind, path, subject)
+            case Height():
+                return self._height(node, kind, path, subject)
+            case Record():
+                return self.record(node, kind.record, path, subject)
+            case Maybe():
+                return self.value(node, kind.kind, path, subject)
+            case Many():
+                return self._many(node, kind, path, subject)
+            case Either():
+                return self._either(node, kind, path, subject)
+        raise TypeError(f"no way to read {kind!r}")
+
+    def number(self, node: Node, kind: Number, subject: str) -> Any:
+        if not isinstance(node, Scalar) or is_null(node):
+            return self.wrong(node, f"{subject} must be {kind.unit.what}, found {found(node)}", f"such as {kind.unit.example}")
+        trap = number_trap(node)
+        if trap:
+            return self.wrong(node, f"{subject} {trap[0]}", trap[1])
+        if is_text(node) or not kind.unit.bare:
+            try:
+                value = read_quantity(node.value, kind.unit)
+            except UnitError as problem:
+                text = f"{subject} must be {kind.unit.what}, found '{shown(node.value)}', which {problem}"
+                return self.wrong(node, text, problem.hint or f"such as {kind.unit.example}")
+        else:
+            value = _float(node.value)
+        return BAD if self.complain(node, subject, kind.complain(value)) else value
+
+    def text(self, node: Node, kind: Kind, subject: str) -> Any:
+        if not is_text(node):
+            hint = ""
+            if isinstance(node, Scalar) and not is_null(node):
+                hint = f"YAML does not read {shown(node.value)} as a text; put it in quotes: '{shown(node.value)}'"
+            return self.wrong(node, f"{subject} must be a text, found {found(node)}", hint)
+        assert isinstance(node, Scalar)
+        return BAD if self.complain(node, subject, kind.complain(node.value)) else node.value
+
+    def _pair(self, node: Node, kind: Pair, path: Path, subject: str) -> Any:
+        if not isinstance(node, Sequence) or len(node.value) != len(kind.words):
+            count = f"a list of {len(node.value)}" if isinstance(node, Sequence) else found(node)
+            return self.wrong(node, f"{subject} must be {kind.what}, found {count}")
+        read = []
+        for index, (word, item) in enumerate(zip(kind.words, node.value, strict=True)):
+            self.place[(*path, index)] = item
+            read.append(self.number(item, kind.number, f"{word} in {subject}"))
+        return BAD if BAD in read else tuple(read)
+
+    def _height(self, node: Node, kind: Height, path: Path, subject: str) -> Any:
+        if isinstance(node, Sequence):
+            if len(node.value) != 2:
+                return self.wrong(node, f"{subject} must be two heights [low, high], found a list of {len(node.value)}")
+            low = self.number(node.value[0], kind.number, f"low in {subject}")
+            high = self.number(node.value[1], kind.number, f"high in {subject}")
+            if low is BAD or high is BAD:
+                return BAD
+            band = (low, high)
+        elif kind.alone:
+            top = self.number(node, kind.top, subject)
+            if top is BAD:
+                return BAD
+            band = (0.0, top)
+        else:
+            return self.wrong(node, f"{subject} must be two heights [low, high], found {found(node)}")
+        return BAD if self.complain(node, subject, kind.complain(band)) else band
+
+    def _many(self, node: Node, kind: Many, path: Path, subject: str) -> Any:
+        if not isinstance(node, Sequence):
+            return self.wrong(node, f"{subject} must be a list, found {found(node)}", "write [one, two] or a line with - for each")
+        plain = kind.what or ("one" if not isinstance(kind.item, Record) else kind.item.record.noun)
+        read = []
+        for index, item in enumerate(node.value):
+            name = f"{plain} {index + 1} in {subject}" if not isinstance(kind.item, Record) else ""
+            read.append(self.value(item, kind.item, (*path, index), name))
+        # Repeated names and the number of items are looked at among what could be read.
+        bad = self.complain(node, subject, kind.complain_count(len(node.value)))
+        names: dict[str, int] = {}
+        for item, value in zip(node.value, read, strict=True):
+            name = value if isinstance(value, str) else getattr(value, "name", None)
+            if name is None:
+                continue
+            if name in names:
+                self.wrong(item, f"{subject} has the name '{shown(name)}' twice", "names must differ")
+                bad = True
+            names[name] = 1
+        return BAD if bad or BAD in read else tuple(read)
+
+    def _either(self, node: Node, kind: Either, path: Path, subject: str) -> Any:
+        records = [option for option in kind.kinds if isinstance(option, Record)]
+        texts = [option for option in kind.kinds if isinstance(option, Name)]
+        if set(SEGMENTS.values()) == {option.record for option in records}:
+            return self._segment(node, path)
+        if isinstance(node, Mapping):
+            return self.record(node, records[0].record, path, subject)
+        return self.text(node, texts[0], subject)
+
+    def _segment(self, node: Node, path: Path) -> Any:
+        number = int(path[-1]) + 1
+        if not isinstance(node, Mapping):
+            hint = f"write {node.value}: and its value" if is_text(node) and node.value in SEGMENTS else "such as straight: 420"
+            return self.wrong(node, f"segment {number} must be a key with a value, found {found(node)}", hint)
+        given = {key.value: key for key, _ in node.value}
+        kinds = [word for word in given if word in SEGMENTS]
+        later = [word for word in given if word in PLANNED]
+        if later:
+            hint = f"fieldsim can drive: {', '.join(SEGMENTS)}"
+            return self.wrong(given[later[0]], f"segment {number} {planned(PLANNED[later[0]])}", hint)
+        if len(kinds) != 1:
+            if kinds:
+                text = f"segment {number} is {' and '.join(kinds)} at once"
+                return self.wrong(given[kinds[1]], text, "put a - in front of each segment")
+            guess = next((near for near in (nearest(word, list(SEGMENTS)) for word in given) if near), None)
+            hint = f"did you mean '{guess}'? " if guess else ""
+            return self.wrong(_start(node), f"segment {number} is no segment", f"{hint}it begins with one of: {', '.join(SEGMENTS)}")
+        return self.record(node, SEGMENTS[kinds[0]], path, f"segment {number}")
+
+    # --- what is written in a way of its own
+
+    def field(self) -> Any:
+        return self.record(self.document.root, Field, special={"walls": self._walls})
+
+    def _walls(self, node: Node, path: Path) -> Any:
+        self.place[path] = node
+        if is_text(node) and node.value == "none":
+            return None
+        if not isinstance(node, Mapping):
+            hint = "write walls: {height: 75}, or walls: none for an open board"
+            return self.wrong(node, f"'walls' of the field must be a height or none, found {found(node)}", hint)
+        height: Any = (0.0, inf)
+        for key, value in node.value:
+            if key.value == "height":
+                height = self._height(value, Height(alone=True), path, "'height' of the walls")
+            else:
+                self._unknown(key, key.value, "'walls' of the field", ["height"])
+                height = BAD
+        return height
+
+    def run(self, load: Callable[[str, Node, type[Checked]], Any]) -> Any:
+        """A run; ``load`` reads the field's and the robot's file, named as text at a node."""
+
+        def other(record: type[Checked]) -> Callable[[Node, Path], Any]:
+            def read_other(node: Node, path: Path) -> Any:
+                self.place[path] = node
+                name = self.text(node, Name("the name of a file"), f"'{path[-1]}' of the run")
+                return BAD if name is BAD else load(name, node, record)
+
+            return read_other
+
+        from fieldsim.model import Robot
+
+        special = {"field": other(Field), "robot": other(Robot)}
+        values = self.record(self.document.root, Run, special=special, keep_going=True)
+        if isinstance(values, dict):
+            self._names_of_a_spoilt_run(values)
+            return BAD
+        return values
+
+    def _names_of_a_spoilt_run(self, values: dict[str, Any]) -> None:
+        """Some of the run is wrong already; look for wrong names in the rest, so that all is said at once."""
+        if "field" not in values or "robot" not in values:
+            return
+        start = values.get("start", BAD)
+        stand_in = {"name": "run", "segments": (), "wear": (), "finish": None, **values}
+        if start is BAD:
+            from fieldsim.model import StartByEye
+
+            stand_in["start"] = StartByEye((0.0, 0.0), 0.0)
+        self.build(Run, stand_in, (), "the run")
+
+
+def _said(complaint: Complaint) -> str:
+    """A complaint of a rule, with the attribute it is about."""
+    words = [str(step) for step in complaint.path if isinstance(step, str)]
+    return f"'{words[-1]}' {complaint.message}" if words else complaint.message
+
+
+def _float(text: str) -> float:
+    low = text.lower().lstrip("+-")
+    if low == ".inf":
+        return -inf if text.startswith("-") else inf
+    if low == ".nan":
+        return float("nan")
+    return float(text)
+
+
+def _start(node: Mapping) -> Node:
+    """Where a mapping begins: its first key, which a caret can point at."""
+    return node.value[0][0] if node.value else node
+
+
+def _example(record: type[Checked]) -> str:
+    return "keys: " + ", ".join(keys_of(record))

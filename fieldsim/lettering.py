@@ -1,0 +1,138 @@
+"""Text laid out in terminal cells: names from files made harmless, lines wrapped, tables."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Sequence
+
+__all__ = ["cells", "numbered", "one_line", "padded", "shorten", "table", "units_kept", "wrapped_lines"]
+
+
+def one_line(text: str) -> str:
+    """``text`` without anything that could move the cursor, turn the writing direction or stack up on other lines.
+
+    Line ends, tabs and odd spaces become one space; control and unassigned characters become ``?``; joiners and
+    variation selectors go; at most two accents stay on one letter. An empty name is told as such.
+
+    >>> one_line("oven\\x1b[31m\\n north")
+    'oven?[31m north'
+    """
+    kept: list[str] = []
+    accents = 0
+    for character in unicodedata.normalize("NFC", text):
+        kind = unicodedata.category(character)
+        if character in "\t\n\v\f\r" or kind[0] == "Z":
+            character = " "
+        elif character in "\u00ad\u200b\u200c\u200d\u2060\ufeff" or 0xFE00 <= ord(character) <= 0xFE0F:
+            continue
+        elif kind[0] == "C":
+            character = "?"
+        accents = accents + 1 if kind in ("Mn", "Me") else 0
+        if accents <= 2:
+            kept.append(character)
+    return " ".join("".join(kept).split()) or "(no name)"
+
+
+def cells(text: str) -> int:
+    """Width on a terminal: wide East Asian characters and most picture characters take two cells, accents none."""
+    return sum(map(_cell, text))
+
+
+def _cell(character: str) -> int:
+    if unicodedata.category(character) in ("Mn", "Me"):
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in "WF" else 1
+
+
+def shorten(text: str, limit: int) -> str:
+    """``text`` made one line and at most ``limit`` cells wide.
+
+    The middle goes, so that 'shelf 1' and 'shelf 2' stay apart.
+
+    >>> shorten("the very long counter by the window 2", 20)
+    'the very...window 2'
+    """
+    text = one_line(text)
+    if cells(text) <= limit:
+        return text
+    tail_room = (limit - 3) // 2
+    tail = ""
+    for character in reversed(text):
+        if cells(character + tail) > tail_room:
+            break
+        tail = character + tail
+    head = ""
+    for character in text:
+        if cells(head + character) > limit - 3 - cells(tail):
+            break
+        head += character
+    # An accent whose letter was cut off would land on the dots.
+    while tail and _cell(tail[0]) == 0:
+        tail = tail[1:]
+    return f"{head.rstrip()}...{tail.lstrip()}"
+
+
+def padded(text: str, width: int) -> str:
+    return text + " " * max(0, width - cells(text))
+
+
+_UNIT = re.compile(r"(?<=\d) (?=(?:mm|s|degrees)\b)")
+
+
+def units_kept(text: str) -> str:
+    """``text`` with a no-break space between a number and its unit, so that they stay on one line."""
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
+
+
+def wrapped_lines(text: str, width: int, first: str = "", rest: str = "") -> Iterator[str]:
+    """Lines of at most ``width`` cells; ``first`` and ``rest`` go before the first line and the others."""
+    for line in _broken(units_kept(text), width, first, rest):
+        yield line.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def _broken(text: str, width: int, first: str, rest: str) -> Iterator[str]:
+    line, empty = first, True
+    for word in text.split(" "):
+        while True:
+            gap = "" if empty else " "
+            if cells(line) + cells(gap) + cells(word) <= width:
+                line, empty = line + gap + word, False
+                break
+            if not empty:
+                yield line
+                line, empty = rest, True
+                continue
+            room = max(2, width - cells(line))
+            cut = len(word)
+            while cut > 1 and cells(word[:cut]) > room:
+                cut -= 1
+            if cut == len(word):
+                line, empty = line + word, False
+                break
+            yield line + word[:cut]
+            line, word = rest, word[cut:]
+    yield line
+
+
+def table(rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
+    """Columns where the lines are wide enough; otherwise what does not fit goes below, further in."""
+    if not rows:
+        return
+    columns = [max(cells(row[i]) for row in rows) for i in range(len(rows[0]))]
+    # The last column gives way first, then the one before, until the rest fits.
+    beside = len(columns)
+    while beside > 1 and 2 + sum(columns[:beside]) + 2 * (beside - 1) > width:
+        beside -= 1
+    for row in rows:
+        line = "  ".join(padded(row[i], columns[i]) for i in range(beside)).rstrip()
+        yield from wrapped_lines(line.lstrip(), width, "  ", "      ") if beside == 1 else [f"  {line}"]
+        for below in row[beside:]:
+            if below:
+                yield from wrapped_lines(below, width, "      ", "      ")
+
+
+def numbered(points: Sequence[str], width: int) -> Iterator[str]:
+    for number, point in enumerate(points, 1):
+        mark = f"  {number}. "
+        yield from wrapped_lines(point, width, mark, " " * len(mark))
