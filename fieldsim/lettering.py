@@ -116,18 +116,21 @@ def _broken(text: str, width: int, first: str, rest: str) -> Iterator[str]:
 
 
 def table(rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
-    """Columns where the lines are wide enough; otherwise what does not fit goes below, further in."""
+    """Columns as far as they fit; what does not fit goes below, further in. Each row keeps its last cell if it can."""
     if not rows:
         return
     columns = [max(cells(row[i]) for row in rows) for i in range(len(rows[0]))]
-    # The last column gives way first, then the one before, until the rest fits.
-    beside = len(columns)
+    # The last column may be ragged, so only those before it need room in every row.
+    beside = len(columns) - 1
     while beside > 1 and 2 + sum(columns[:beside]) + 2 * (beside - 1) > width:
         beside -= 1
     for row in rows:
-        line = "  ".join(padded(row[i], columns[i]) for i in range(beside)).rstrip()
-        yield from wrapped_lines(line.lstrip(), width, "  ", "      ") if beside == 1 else [f"  {line}"]
-        for below in row[beside:]:
+        line = "  " + "  ".join(padded(cell, column) for cell, column in zip(row[:beside], columns, strict=False))
+        rest = list(row[beside:])
+        if len(rest) == 1 and cells(line) + 2 + cells(rest[0]) <= width:
+            line = f"{line}  {rest.pop()}"
+        yield from wrapped_lines(line.strip(), width, "  ", "      ") if beside == 1 else [line.rstrip()]
+        for below in rest:
             if below:
                 yield from wrapped_lines(below, width, "      ", "      ")
 

@@ -82,7 +82,9 @@ def _add(
     exact: float | None = None,
     source: str = PLANE,
 ) -> None:
-    _scenes.append(Scene(name, polygon, pose, s, t, core, radius, degenerate, exact, source if exact is not None else ""))
+    _scenes.append(
+        Scene(name, polygon, pose, s, t, core, radius, degenerate, exact, source if exact is not None else "")
+    )
 
 
 # Plain driving.
@@ -110,7 +112,7 @@ _add("spin, too short to reach the corner", ROBOT, 0, radians(20), box(-500, 170
      exact=170 - 140 * sin(radians(20)) - 75 * cos(radians(20)))  # fmt: skip
 _add("spin to the right", ROBOT, 0, -pi / 2, box(-500, -220, 500, -170), exact=170 - FRONT_REACH)
 _add("spin that clips the rear corner", ROBOT, 0, pi / 2, ((0, -90),), exact=0)
-_add("spin beside a point the rear corner passes", ROBOT, 0, radians(70), ((-80, -60),), exact=100 - hypot(60, 75))
+_add("spin beside a point the rear corner passes", ROBOT, 0, -radians(70), ((-80, -60),), exact=100 - hypot(60, 75))
 _add("post in front of a spin", ROBOT, 0, 2 * pi, ((300, 0),), 20, exact=280 - FRONT_REACH)
 _add("pivot about the left wheel", ROBOT, 56 * pi / 2, pi / 2, box(200, -200, 300, -100))
 _add("pivot about the right wheel", ROBOT, 56 * pi / 2, -pi / 2, box(200, 100, 300, 200))
@@ -139,8 +141,17 @@ _add("segment in the hole of a full turn", ROBOT, 600 * pi, 2 * pi, ((-100, 300)
 # Nearly straight: the centre is anywhere from half a metre to far beyond the moon.
 for _power in range(3, 13):
     for _sign in (1.0, -1.0):
-        _add(f"veer of {_sign:+.0f}e-{_power}", ROBOT, 400, _sign * 10.0**-_power, box(420, 90, 500, 300), degenerate=True)
-        _add(f"spin of {_sign:+.0f}e-{_power}", ROBOT, 0, _sign * 10.0**-_power, box(160, -50, 200, 50), degenerate=True)
+        _add(
+            f"veer of {_sign:+.0f}e-{_power}",
+            ROBOT,
+            400,
+            _sign * 10.0**-_power,
+            box(420, 90, 500, 300),
+            degenerate=True,
+        )
+        _add(
+            f"spin of {_sign:+.0f}e-{_power}", ROBOT, 0, _sign * 10.0**-_power, box(160, -50, 200, 50), degenerate=True
+        )
 _add("turn of 1e-300", ROBOT, 400, 1e-300, box(420, 90, 500, 300), degenerate=True, exact=15)
 _add("veer of 1e-4 along five metres of wall", ROBOT, 5000, 1e-4, box(-100, 76, 6000, 80), degenerate=True,
      exact=76 - 75 * cos(1e-4) - 140 * sin(1e-4) - 5000 / 1e-4 * 2 * sin(5e-5) ** 2)  # fmt: skip
@@ -209,7 +220,7 @@ _add("centre on a corner that rests on an obstacle", AXLE_AT_REAR, 75 * pi / 2, 
      degenerate=True, exact=0)  # fmt: skip
 _add("centre on the side, wall behind it", ROBOT, 75 * radians(10), radians(10), box(-30, 92, 30, 120))
 _add("centre on an obstacle's corner", ROBOT, 100 * pi / 2, pi / 2, box(0, 100, 50, 150))
-_add("centre on an obstacle's side", ROBOT, 100 * pi / 2, pi / 2, box(-20, 100, 20, 150), exact=25)
+_add("centre on an obstacle's side", ROBOT, 100 * pi / 2, pi / 2, box(-20, 100, 20, 150), exact=5)
 _add("centre inside an obstacle", ROBOT, 200 * pi, pi, box(-60, 190, 60, 210))
 _add("centre on a point obstacle", ROBOT, 100 * 2 * pi, 2 * pi, ((0, 100),), exact=25)
 _add("centre on a point obstacle at the side", ROBOT, 75 * pi, pi, ((0, 75),), degenerate=True, exact=0)
@@ -260,7 +271,7 @@ def _placed_near(rng: np.random.Generator, scene: Scene, shape: Outline) -> Outl
     px, py = x + chord * cos(h + half), y + chord * sin(h + half)
     corner = scene.polygon[int(rng.integers(len(scene.polygon)))]
     stretch = rng.uniform(0.0, 2.5)
-    (qx, qy), = turned(((corner[0] * stretch, corner[1] * stretch),), h + scene.t * u)
+    ((qx, qy),) = turned(((corner[0] * stretch, corner[1] * stretch),), h + scene.t * u)
     return shifted(turned(shape, float(rng.uniform(0, 2 * pi))), (px + qx, py + qy))
 
 

@@ -134,9 +134,7 @@ class _Sweep:
         """A proven lower bound of f on each interval [a, b]."""
         w = b.u - a.u
         first = (a.distance + b.distance - self.fastest * w) / 2
-        farthest = (
-            np.linalg.norm(a.points[:, :, None] - self.core, axis=-1).max(axis=(1, 2)) + self.fastest * w
-        )
+        farthest = np.linalg.norm(a.points[:, :, None] - self.core, axis=-1).max(axis=(1, 2)) + self.fastest * w
         bend = np.minimum(
             2 * self.fastest**2 + 2 * abs(self.t) * self.fastest * farthest,
             2 * self.body_speed.max() * self.core_speed.max(),

@@ -47,6 +47,7 @@ from fieldsim.model import (
     Straight,
     Target,
     Turn,
+    Wait,
 )
 from fieldsim.motion import along_piece, start_pose, travel_and_turn
 from fieldsim.picture import PALETTE, draw_try, save
@@ -322,13 +323,27 @@ def test_every_answer_can_be_drawn(name: str, run: Run, sample: PathSample, tmp_
     ET.parse(picture)
 
 
-def test_an_empty_field_without_segments_or_trials(run: Run, tmp_path: Path) -> None:
+def test_an_empty_field_without_driving_or_trials(run: Run, tmp_path: Path) -> None:
     empty = replace(
-        run, field=Field("empty", (500.0, 1500.0), None), start=StartByEye((250.0, 250.0), 0.0), segments=(), wear=()
+        run,
+        field=Field("empty", (500.0, 1500.0), None),
+        start=StartByEye((250.0, 250.0), 0.0),
+        segments=(Wait(1.0),),
+        wear=(),
     )
-    answer = replace(nothing_there(), segments=())
-    save(draw_try(empty, answer, a_sample(empty, trials=0, contacts=0)), tmp_path / "empty.png")
-    assert (tmp_path / "empty.png").stat().st_size > 1000
+    still = PathSample(
+        nominal=np.array([start_pose(empty)]),
+        segment=np.zeros(0, dtype=np.int64),
+        travel=np.zeros((0, 2)),
+        trials=np.zeros((0, 1, 3)),
+        ended=np.zeros(0, dtype=np.int64),
+        contacts=np.zeros((0, 2)),
+        contact_obstacle=(),
+    )
+    figure = draw_try(empty, replace(nothing_there(), segments=("wait 1 s",)), still)
+    assert area_of(drawn(figure, "start")).area == pytest.approx(170 * 140)
+    assert drawn(figure, "segment-number-1").get_text() == "1"
+    save(figure, tmp_path / "empty.png")
 
 
 def changed(thing: Any, **values: Any) -> Any:
@@ -442,6 +457,21 @@ def contrast(a: str, b: str) -> float:
 def test_what_lies_on_what_differs_in_grey(front: str, back: str, least: float) -> None:
     """3 and 4.5 are what the guidelines ask of marks and of letters; areas also have dark edges, so less will do."""
     assert contrast(front, back) >= least
+
+
+def test_nothing_written_leaves_the_page(run: Run, sample: PathSample) -> None:
+    """With every entry a legend can have."""
+    figure = draw_try(run, replace(spread_is_the_trouble(), run="W" * 300, robot="W" * 300, field="W" * 300), sample)
+    figure.canvas.draw()
+    page = figure.bbox
+    legends = [*figure.legends, axes_of(figure, "ribbon").get_legend()]
+    both = (axes_of(figure, "map"), axes_of(figure, "ribbon"))
+    written = [*figure.texts, *(t for axes in both for t in (*axes.texts, axes.xaxis.label, axes.yaxis.label))]
+    for thing in (*legends, *(t for t in written if t.get_text())):
+        box = thing.get_window_extent()
+        assert page.x0 <= box.x0 <= box.x1 <= page.x1, thing
+        assert page.y0 <= box.y0 <= box.y1 <= page.y1, thing
+    assert not legends[0].get_window_extent().overlaps(axes_of(figure, "ribbon").title.get_window_extent())
 
 
 def test_letters_are_large_enough(figure: Figure) -> None:

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import io
 import os
-import warnings
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fieldsim.answer import TryAnswer
 from fieldsim.errors import SaveError
@@ -33,6 +33,7 @@ from fieldsim.picture.look import (
     SMALL,
     TALLEST_MAP,
     WIDTH,
+    glyphs_missing_are_boxes,
     plain_style,
 )
 from fieldsim.picture.ribbon import column_words, column_words_height, draw_ribbon
@@ -66,12 +67,13 @@ def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
     with plain_style():
         figure = Figure(figsize=(WIDTH, height), facecolor="white")
         FigureCanvasAgg(figure)
-        figure.text(
-            LEFT / WIDTH, 1 - 0.13 / height, _title(answer), va="top", fontsize=LARGE, weight="bold", parse_math=False
-        )
-        figure.text(
-            LEFT / WIDTH, 1 - 0.46 / height, _subtitle(answer), va="top", fontsize=NORMAL, color="#333333",
-            parse_math=False,
+        _write_fitting(
+            figure, 1 - 0.13 / height, [_title(answer, limit) for limit in range(34, 7, -2)], fontsize=LARGE,
+            weight="bold",
+        )  # fmt: skip
+        _write_fitting(
+            figure, 1 - 0.46 / height, [_subtitle(answer, limit) for limit in range(28, 7, -2)], fontsize=NORMAL,
+            color="#333333",
         )  # fmt: skip
         bottom = height - top - map_height
         left = LEFT + (room - map_width) / 2
@@ -104,9 +106,7 @@ def save(figure: Figure, path: str | Path) -> Path:
     if kind not in ("svg", "png"):
         raise SaveError(f"A picture can be saved as .svg or .png, but '{one_line(path.name)}' ends in neither.")
     drawn = io.BytesIO()
-    with plain_style(), warnings.catch_warnings():
-        # A name may use signs the font does not have: an empty box is drawn for them, and an SVG keeps the letters.
-        warnings.filterwarnings("ignore", message=".*[Gg]lyph")
+    with plain_style(), glyphs_missing_are_boxes():
         if kind == "svg":
             figure.savefig(drawn, format="svg", metadata={"Date": None, "Creator": None})
         else:
@@ -124,14 +124,24 @@ def save(figure: Figure, path: str | Path) -> Path:
     return path
 
 
-def _title(answer: TryAnswer) -> str:
-    return f"{shorten(answer.run, 34)}: {headline(answer)}"
+def _title(answer: TryAnswer, limit: int) -> str:
+    return f"{shorten(answer.run, limit)}: {headline(answer)}"
 
 
-def _subtitle(answer: TryAnswer) -> str:
+def _subtitle(answer: TryAnswer, limit: int) -> str:
     noun = "trial" if answer.trials == 1 else "trials"
-    words = f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}, from {shorten(answer.start, 28)}"
+    words = f"{shorten(answer.robot, limit)} on {shorten(answer.field, limit)}, from {shorten(answer.start, limit)}"
     words += f"; {answer.trials} {noun}, seed {answer.seed}"
     if answer.interrupted:
         words += ", stopped early"
     return words + (", bare" if answer.bare else "")
+
+
+def _write_fitting(figure: Figure, y: float, choices: Sequence[str], **look: Any) -> None:
+    """The first of the texts, longest first, that fits on the page; letters differ too much in width to count them."""
+    written = figure.text(LEFT / WIDTH, y, choices[0], va="top", parse_math=False, **look)
+    with glyphs_missing_are_boxes():
+        for words in choices:
+            written.set_text(words)
+            if written.get_window_extent().x1 <= figure.bbox.x1 * (1 - RIGHT / WIDTH):
+                return

@@ -213,7 +213,7 @@ def _obstacles(axes: Axes, run: Run, answer: TryAnswer, parts: Sequence[Part]) -
         add_area(
             axes, polygon(obstacle.shape), f"obstacle-{n}", facecolor=OBSTACLE if met else "none",
             edgecolor=PALETTE["vermilion"] if hit else OBSTACLE_EDGE if met else "#777777",
-            linewidth=2.6 if hit else 1.0, linestyle="-" if met else "--",
+            linewidth=2.6 if hit else 1.0, linestyle="-" if met else "--", path_effects=cased() if hit else None,
             hatch=None if met else "///", zorder=4.05 if hit else 4.0 if met else 1.8,
         )  # fmt: skip
 
@@ -261,7 +261,7 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
         found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label="model"))
         if _touched(answer) & {obstacle.name for obstacle in run.field.obstacles}:
             edge = PALETTE["vermilion"]
-            found.append(Patch(facecolor=OBSTACLE, edgecolor=edge, linewidth=2.6, label="model that is touched"))
+            found.append(Patch(facecolor=OBSTACLE, edgecolor=edge, linewidth=2.6, path_effects=cased(), label="model that is touched"))
         found.append(
             Patch(facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label="model too high or low")
         )

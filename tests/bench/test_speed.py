@@ -65,9 +65,7 @@ def test_opponent(benchmark, step_mm, step_degrees):  # type: ignore[no-untyped-
     count = len(course.wheels.left)
     path = np.zeros((count + 1, 9))
     drive(perfect(course.wheels), course.reference, np.zeros((ready.drivetrain.rows, 1)), 0, 0.0, 0.0, path)
-    pieces = [
-        Piece((path[p, 0], path[p, 1], path[p, 4]), float(path[p, 5]), float(path[p, 6])) for p in range(count)
-    ]
+    pieces = [Piece((path[p, 0], path[p, 1], path[p, 4]), float(path[p, 5]), float(path[p, 6])) for p in range(count)]
     things = obstacles([core.points for thing in ready.solids for core in thing.cores], [0.0] * len(ready.solids))
     body = ready.parts[0].points
     least = benchmark(stepped_clearances, body, pieces, things, step_mm, step_degrees)
