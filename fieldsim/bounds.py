@@ -11,7 +11,6 @@ import types
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, dataclass, field, fields, is_dataclass
 from difflib import get_close_matches
-from functools import cache
 from math import inf, isfinite, isnan
 from numbers import Real
 from typing import Annotated, Any, ClassVar, Union, get_args, get_origin, get_type_hints
@@ -102,8 +101,12 @@ class Number(Kind):
         """The bounds in words, such as ``more than 0 mm, up to 2000 mm``."""
         show = self.unit.show
         low, high = max(self.least, self.above), min(self.most, self.below)
-        low_text = "" if low == -inf else f"more than {show(low)}" if self.above >= self.least else f"{show(low)} or more"
-        high_text = "" if high == inf else f"less than {show(high)}" if self.below <= self.most else f"up to {show(high)}"
+        low_text = (
+            "" if low == -inf else f"more than {show(low)}" if self.above >= self.least else f"{show(low)} or more"
+        )
+        high_text = (
+            "" if high == inf else f"less than {show(high)}" if self.below <= self.most else f"up to {show(high)}"
+        )
         if self.least > self.above and self.most < self.below:
             text = f"{plain(_bare(low, self.unit))} to {show(high)}"
         else:
@@ -129,7 +132,9 @@ class Name(Kind):
         elif len(value) > NAME_LENGTH:
             yield Complaint((), f"has {len(value)} characters; accepted: up to {NAME_LENGTH}")
         elif value != value.strip():
-            yield Complaint((), f"is '{shown(value)}', with a blank at its end or start", f"write '{shown(value.strip())}'")
+            yield Complaint(
+                (), f"is '{shown(value)}', with a blank at its end or start", f"write '{shown(value.strip())}'"
+            )
         elif not _NAME.match(value):
             yield Complaint((), f"is '{shown(value)}', with a character that cannot be printed in a line of text")
 
@@ -197,7 +202,7 @@ class Pair(Kind):
 
 @dataclass(frozen=True)
 class Height(Kind):
-    """A height band above the mat, mm: (low, high), high may be infinite. ``alone``: one number stands for (0, high)."""
+    """A height band above the mat, mm: (low, high), high may be infinite. ``alone``: one number is (0, high)."""
 
     most: float = 2000.0
     alone: bool = False
@@ -323,7 +328,9 @@ def unknown_name(kind: Named, name: str, known: Sequence[str]) -> Complaint:
     listed = ", ".join(shown(word) for word in known) if known else "none"
     hint = f"did you mean '{shown(guess)}'? " if guess else ""
     plural = " and ".join(f"{word}s" for word in kind.kinds)
-    return Complaint((), f"names '{shown(name)}', which is not {article} {kind.of} here", f"{hint}{plural} here: {listed}")
+    return Complaint(
+        (), f"names '{shown(name)}', which is not {article} {kind.of} here", f"{hint}{plural} here: {listed}"
+    )
 
 
 @dataclass(frozen=True)
@@ -353,18 +360,22 @@ class Attribute:
         return self.default is MISSING
 
 
-@cache
-def attributes(record: type[Checked]) -> Mapping[str, Attribute]:
-    """The attributes of a dataclass of the model, read from its annotations."""
-    if not is_dataclass(record):
-        raise TypeError(f"{record!r} is not a dataclass")
-    hints = get_type_hints(record, include_extras=True)
-    found = {}
-    for item in fields(record):
-        hint = hints[item.name]
-        notes = [note for note in getattr(hint, "__metadata__", ()) if isinstance(note, str)]
-        found[item.name] = Attribute(item.name, _kind(hint), " ".join(notes), item.default)
-    return types.MappingProxyType(found)
+_KNOWN: dict[type[Any], Mapping[str, Attribute]] = {}
+
+
+def attributes(record: type[Any]) -> Mapping[str, Attribute]:
+    """The attributes of a dataclass of the model, read from its annotations (once)."""
+    if record not in _KNOWN:
+        if not is_dataclass(record):
+            raise TypeError(f"{record!r} is not a dataclass")
+        hints = get_type_hints(record, include_extras=True)
+        found = {}
+        for item in fields(record):
+            hint = hints[item.name]
+            notes = [note for note in getattr(hint, "__metadata__", ()) if isinstance(note, str)]
+            found[item.name] = Attribute(item.name, _kind(hint), " ".join(notes), item.default)
+        _KNOWN[record] = types.MappingProxyType(found)
+    return _KNOWN[record]
 
 
 def _kind(hint: Any) -> Kind:
@@ -435,7 +446,9 @@ def _in_python(record: Checked, complaint: Complaint) -> str:
 
 def _is_sequence(value: Any) -> bool:
     """Lists, tuples and arrays; no text, no mapping."""
-    return hasattr(value, "__iter__") and hasattr(value, "__len__") and not isinstance(value, (str, bytes, Mapping, set))
+    return (
+        hasattr(value, "__iter__") and hasattr(value, "__len__") and not isinstance(value, (str, bytes, Mapping, set))
+    )
 
 
 def _quoted(value: Any) -> str:

@@ -14,7 +14,7 @@ raises `fieldsim.errors.PlanError` (a ValueError). Numbers are kept as float and
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 from types import MappingProxyType
@@ -290,7 +290,7 @@ def _outside_text(size: Point) -> str:
     return f"the field goes from [0, 0] to [{plain(size[0])}, {plain(size[1])}]"
 
 
-def _shapes_on_field(key: str, size: Point, items: tuple[Obstacle, ...] | tuple[StartArea, ...]) -> Iterator[Complaint]:
+def _shapes_on_field(key: str, size: Point, items: Sequence[Obstacle | StartArea]) -> Iterator[Complaint]:
     for index, item in enumerate(items):
         x_low, y_low, x_high, y_high = shape_bounds(item.shape)
         if x_high < 0.0 or y_high < 0.0 or x_low > size[0] or y_low > size[1]:
@@ -321,7 +321,9 @@ def _lines_on_field(size: Point, lines: tuple[Line, ...]) -> Iterator[Complaint]
     for index, line in enumerate(lines):
         x_low, y_low, x_high, y_high = bounding_box((line.start, line.end))
         if x_high < 0.0 or y_high < 0.0 or x_low > size[0] or y_low > size[1]:
-            yield Complaint(("lines", index, "start"), "lies outside the field, and so does its end", _outside_text(size))
+            yield Complaint(
+                ("lines", index, "start"), "lies outside the field, and so does its end", _outside_text(size)
+            )
 
 
 @dataclass(frozen=True)
@@ -395,7 +397,9 @@ class Drive(Checked):
     ]
     wheel: Annotated[float, Number(LENGTH, least=5.0, most=1_000.0), "The wheels' diameter, mm."]
     """Diameter."""
-    gear: Annotated[float, Number(NUMBER, least=0.01, most=100.0), "Turns of the wheel for one turn of the motor."] = 1.0
+    gear: Annotated[float, Number(NUMBER, least=0.01, most=100.0), "Turns of the wheel for one turn of the motor."] = (
+        1.0
+    )
     """Wheel turns per motor turn."""
     motor_speed: Annotated[
         float, Number(TURN_SPEED, above=0.0, most=100_000.0), "The motor's top speed under load, degrees per second."
@@ -421,7 +425,9 @@ class Systematic(Checked):
 
     distance: Annotated[_SHARE, "Of straights: this much too long."] = 0.0
     veer: Annotated[
-        float, Number(VEER, least=-90.0, most=90.0), "Of straights: they bend by this, degrees per metre, left positive."
+        float,
+        Number(VEER, least=-90.0, most=90.0),
+        "Of straights: they bend by this, degrees per metre, left positive.",
     ] = 0.0
     turn: Annotated[_SHARE, "Of turns: this much too far."] = 0.0
 
@@ -479,7 +485,9 @@ class SquareNoise(Checked):
 def _day_is_spread(day: Systematic) -> Iterator[Complaint]:
     for key, value in (("distance", day.distance), ("veer", day.veer), ("turn", day.turn)):
         if value < 0.0:
-            yield Complaint(("day", key), "is less than 0; it is a standard deviation, which cannot be", "leave out the minus")
+            yield Complaint(
+                ("day", key), "is less than 0; it is a standard deviation, which cannot be", "leave out the minus"
+            )
 
 
 @dataclass(frozen=True)
@@ -506,7 +514,9 @@ class Accuracy(Checked):
         "The turning speed the turns were measured at, degrees per second, likewise. Left out: the drive's turn_speed.",
     ] = None
     """Degrees per second, likewise for turns; None is the robot's own turn_speed."""
-    sample: Annotated[float, Number(TIME, above=0.0, most=1.0), "Time between two looks of a light sensor, seconds."] = 0.01
+    sample: Annotated[
+        float, Number(TIME, above=0.0, most=1.0), "Time between two looks of a light sensor, seconds."
+    ] = 0.01
     edge: Annotated[_SPREAD_LENGTH, "Standard deviation of where a light sensor sees a line's edge, mm."] = 1.0
 
 
@@ -639,7 +649,8 @@ class Turn(Checked):
 
 @dataclass(frozen=True)
 class Arc(Checked):
-    """The axle's middle drives a circle of ``radius`` mm; left if the angle is positive, backwards if the radius is negative."""
+    """The axle's middle drives a circle of ``radius`` mm: left if the angle is positive, backwards if the radius is
+    negative."""
 
     noun: ClassVar[str] = "arc"
 
@@ -726,7 +737,9 @@ def _names_exist(
             yield Complaint(path, complaint.message, complaint.hint)
 
 
-def _names(path: tuple[str | int, ...], kind: Kind, value: object) -> Iterator[tuple[tuple[str | int, ...], Named, str]]:
+def _names(
+    path: tuple[str | int, ...], kind: Kind, value: object
+) -> Iterator[tuple[tuple[str | int, ...], Named, str]]:
     """Every name in a value that something must have, with its place."""
     if isinstance(kind, Maybe):
         if value is not None:
@@ -787,7 +800,7 @@ class Run(Checked):
 
 
 def shape_bounds(shape: Shape) -> tuple[float, float, float, float]:
-    """The smallest upright rectangle around a shape: x_low, y_low, x_high, y_high in mm (of a box: around its circle)."""
+    """The smallest upright rectangle around a shape, mm: x_low, y_low, x_high, y_high (of a box: around its circle)."""
     if isinstance(shape, Outline):
         return bounding_box(shape.points)
     reach = shape.radius if isinstance(shape, Round) else 0.5 * (shape.size[0] ** 2 + shape.size[1] ** 2) ** 0.5

@@ -1,4 +1,4 @@
-"""Outlines as files give them: is a ring of corners a simple polygon. Plain Python, so that checking a file is quick."""
+"""Outlines as files give them: is a ring of corners a simple polygon? Plain Python, so that a check is quick."""
 
 from __future__ import annotations
 
@@ -25,7 +25,11 @@ def outline_complaint(points: Sequence[Spot], attribute: str) -> Iterator[Compla
     """The first thing, if any, that keeps a ring of corners (mm) from being a simple polygon with an area."""
     count = len(points)
     if points[0] == points[-1]:
-        yield Complaint((attribute, count - 1), "repeats the first corner", "leave the last corner out; the outline closes by itself")
+        yield Complaint(
+            (attribute, count - 1),
+            "repeats the first corner",
+            "leave the last corner out; the outline closes by itself",
+        )
         return
     first: dict[Spot, int] = {}
     for index, point in enumerate(points):
@@ -38,7 +42,9 @@ def outline_complaint(points: Sequence[Spot], attribute: str) -> Iterator[Compla
     for i in range(count):
         a, b = points[i], points[(i + 1) % count]
         if _turn(a, b, points[(i + 2) % count]) == 0.0 and _dot(a, b, points[(i + 2) % count]) < 0.0:
-            yield Complaint((attribute, (i + 2) % count), "goes back over its own edge", "give the corners in order around it")
+            yield Complaint(
+                (attribute, (i + 2) % count), "goes back over its own edge", "give the corners in order around it"
+            )
             return
         for j in range(i + 2, count):
             if i == 0 and j == count - 1:

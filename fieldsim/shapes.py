@@ -145,8 +145,8 @@ def convex_parts(points: Points) -> tuple[Points, ...]:
     """Cut a simple polygon (n, 2) into convex ones, counter-clockwise.
 
     Triangles first (constrained Delaunay), then neighbours are joined over a shared side while the union stays convex
-    (after Hertel & Mehlhorn, Fast triangulation of simple polygons, 1983, from memory): at most four times as many parts
-    as needed, in practice the fewest for the shapes of a field.
+    (after Hertel & Mehlhorn, Fast triangulation of simple polygons, 1983, from memory): at most four times as many
+    parts as needed, in practice the fewest for the shapes of a field.
     """
     if _area(points) < 0:
         points = points[::-1].copy()

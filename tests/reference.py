@@ -191,7 +191,7 @@ def _joined(nodes: Sequence[_Nodes]) -> _Nodes:
 
 
 def _least_over(a: Floats, b: Floats, bend: Floats) -> Floats:
-    """Least of a + (b - a) v - bend v (1 - v)/2 over v in 0..1: a chord less the parabola of a bounded second derivative."""
+    """Least of a + (b - a) v - bend v (1 - v)/2 over v in 0..1: a chord less a bounded second derivative's parabola."""
     bend = np.broadcast_to(bend, np.broadcast_shapes(a.shape, np.shape(bend)))
     with np.errstate(divide="ignore", invalid="ignore"):
         v = np.where(bend > 0, 0.5 - (b - a) / bend, 0.0)

@@ -175,7 +175,7 @@ def test_reach_of_a_turning_rectangle() -> None:
 
 
 def test_body_driving_an_arc() -> None:
-    """Radius 300, width 150, front overhang 140: inner 225, outer hypot(375, 140) = 400.2811512 (plane trigonometry)."""
+    """Radius 300, width 150, overhang 140: inner 225, outer hypot(375, 140) = 400.2811512 (plane trigonometry)."""
     inner = clearance(ROBOT, (0, 0, 0), 300 * 2.5, 2.5, [(0.0, 300.0)])
     assert inner == pytest.approx(225.0, abs=1e-6)
     far = [(600 * sin(1.5), 300 - 600 * cos(1.5))]

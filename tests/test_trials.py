@@ -163,7 +163,7 @@ def test_bidirectional_square_path_end_points() -> None:
 def slowly(plan_: Run, seed: int, number: int) -> tuple[np.ndarray, np.ndarray, tuple[int, int]]:
     """One trial with every entry measured in full: no culling, no certificates, no horizon.
 
-    Smallest gap for each obstacle and for each segment, and the first touched (piece, its obstacle's smallest fraction).
+    Smallest gap for each obstacle and for each segment, and (first touched piece, number of pieces).
     """
     from fieldsim.kernel.trial import drive
 
@@ -306,6 +306,17 @@ def test_an_open_board_ends_at_its_edge() -> None:
     assert over.plan.solids[over.contact_obstacle[0]].name == "right edge"
 
 
+NOTCHED = (
+    (2100.0, 1900.0),
+    (2600.0, 1900.0),
+    (2600.0, 2100.0),
+    (2310.0, 2100.0),
+    (2300.0, 2050.0),
+    (2290.0, 2100.0),
+    (2100.0, 2100.0),
+)
+
+
 @pytest.mark.parametrize(
     ("shape", "inside"),
     [
@@ -313,14 +324,9 @@ def test_an_open_board_ends_at_its_edge() -> None:
         (Box((2300.0, 2000.0), (400.0, 130.0)), False),
         (Outline(((2100.0, 1900.0), (2600.0, 1900.0), (2600.0, 2100.0), (2100.0, 2100.0))), True),
         # Concave: a notch reaches into the body from above.
-        (
-            Outline(
-                ((2100.0, 1900.0), (2600.0, 1900.0), (2600.0, 2100.0), (2310.0, 2100.0), (2300.0, 2050.0), (2290.0, 2100.0), (2100.0, 2100.0))
-            ),
-            False,
-        ),
+        (Outline(NOTCHED), False),
     ],
-)  # fmt: skip
+)
 def test_the_finish_is_met_inside_its_area(shape: Box | Outline, inside: bool) -> None:
     floor = replace(open_floor(), start_areas=(StartArea("home", shape),))
     assert simulate(run(Straight(300), field=floor, finish="home"), 1).success[0] == inside

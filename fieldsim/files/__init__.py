@@ -1,4 +1,4 @@
-"""Files: fields, robots and runs in YAML. Reading is safe (nothing in a file can run) and says every mistake at once."""
+"""Files: fields, robots and runs in YAML. Nothing in a file can run, and every mistake is said at once."""
 
 from __future__ import annotations
 
@@ -22,17 +22,20 @@ __all__ = ["Checkup", "check", "kind_of", "load_field", "load_robot", "load_run"
 
 def load_field(path: str | Path) -> Field:
     """The field in a file. Raises FileError with every mistake."""
-    return _whole(_load(Path(path), Field, str(path)))
+    field: Field = _whole(_load(Path(path), Field, str(path)))
+    return field
 
 
 def load_robot(path: str | Path) -> Robot:
     """The robot in a file. Raises FileError with every mistake."""
-    return _whole(_load(Path(path), Robot, str(path)))
+    robot: Robot = _whole(_load(Path(path), Robot, str(path)))
+    return robot
 
 
 def load_run(path: str | Path) -> Run:
     """The run in a file, with the field and the robot it names. Raises FileError with every mistake of all three."""
-    return _whole(_load(Path(path), Run, str(path)))
+    run: Run = _whole(_load(Path(path), Run, str(path)))
+    return run
 
 
 def kind_of(path: str | Path) -> str:

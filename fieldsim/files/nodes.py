@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
+from math import inf
 from pathlib import Path
 
 import yaml
@@ -26,7 +28,7 @@ Sequence = yaml.SequenceNode
 Scalar = yaml.ScalarNode
 
 _TAG = "tag:yaml.org,2002:"
-_KNOWN = {_TAG + kind for kind in ("str", "int", "float", "bool", "null", "timestamp", "map", "seq", "merge", "value")}
+_RESOLVER = yaml.SafeLoader("")
 _EXPONENT = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)[eE][-+]?\d+")
 _SEXAGESIMAL = re.compile(r"[-+]?\d[\d_]*(:[0-5]?\d)+(\.[\d_]*)?")
 _OCTAL = re.compile(r"[-+]?0[0-7_]+")
@@ -47,6 +49,14 @@ class Document:
         return _problem(self.file, self.lines, mark.line, mark.column, message, hint, max(1, span))
 
 
+def _problem(
+    file: str, lines: tuple[str, ...], line: int, column: int, message: str, hint: str = "", span: int = 1
+) -> Problem:
+    """A problem at a line and column that count from 0."""
+    source = lines[line] if line < len(lines) else ""
+    return Problem(file, line + 1, column + 1, message, source, hint, span)
+
+
 def read(path: Path, file: str | None = None) -> Document:
     """Read a file. Raises FileError with everything that keeps it from being read as plain YAML."""
     name = file or str(path)
@@ -58,6 +68,11 @@ def read(path: Path, file: str | None = None) -> Document:
         mark = problem.problem_mark or problem.context_mark
         line, column = (mark.line, mark.column) if mark else (0, 0)
         raise FileError([_problem(name, lines, line, column, *_syntax(problem, lines, line))]) from None
+    except yaml.reader.ReaderError as problem:
+        line = text.count("\n", 0, problem.position)
+        column = problem.position - (text.rfind("\n", 0, problem.position) + 1)
+        message = f"has a character (number {ord(text[problem.position])}) that does not belong in a text"
+        raise FileError([_problem(name, lines, line, column, message, "delete it")]) from None
     except yaml.YAMLError as problem:
         raise FileError([Problem(name, 1, 1, f"cannot be read as YAML: {shown(str(problem))}")]) from None
     except RecursionError:
@@ -69,13 +84,17 @@ def read(path: Path, file: str | None = None) -> Document:
     if not documents:
         raise FileError([Problem(name, 1, 1, "is empty", hint="a file begins with field:, robot: or run:")])
     root = documents[0]
-    document = Document(name, lines, root)
     if len(documents) > 1:
-        raise FileError([document.problem(documents[1], "a second document begins here", "one file holds one thing")])
+        mark = documents[1].start_mark
+        text, hint = "a second document begins here", "one file holds one field, robot or run; delete the line ---"
+        raise FileError([_problem(name, lines, mark.line, mark.column, text, hint)])
     if not isinstance(root, Mapping):
-        found = "a list" if isinstance(root, Sequence) else "a single value"
+        mark = root.start_mark
+        what = "a list" if isinstance(root, Sequence) else "a single value"
         hint = "write keys, such as field: Bakery yard"
-        raise FileError([document.problem(root, f"the file holds {found}, not keys with values", hint)])
+        text = f"the file holds {what}, not keys with values"
+        raise FileError([_problem(name, lines, mark.line, mark.column, text, hint)])
+    document = Document(name, lines, root)
     problems = list(_traps(document))
     if problems:
         raise FileError(problems)
@@ -146,18 +165,22 @@ def _traps(document: Document) -> Iterator[Problem]:
         nonlocal seen
         seen += 1
         if seen > MOST_NODES:
-            yield document.problem(document.root, f"holds more than {MOST_NODES} values once all aliases are filled in")
-            raise _Enough
+            message = f"holds more than {MOST_NODES} values once all aliases are filled in"
+            yield document.problem(document.root, message)
+            raise _EnoughError
         if depth > MOST_DEPTH:
             yield document.problem(node, "is nested too deeply to be a plan")
-            raise _Enough
-        if node.tag not in _KNOWN:
-            yield document.problem(node, f"has the tag '{shown(node.tag)}', which is not read", "write the value alone")
+            raise _EnoughError
+        if _tagged(node):
+            tag = shown(node.tag.replace(_TAG, "!!"))
+            yield document.problem(node, f"'{tag}' is not read here", "write the value alone, without a ! word")
         elif isinstance(node, Mapping):
             first: dict[str, Node] = {}
             for key, value in node.value:
                 if not isinstance(key, Scalar):
-                    yield document.problem(key, "a key must be a word, not a list or a mapping")
+                    yield document.problem(key, "a key must be a word, not a list or keys with values")
+                elif _tagged(key):
+                    yield document.problem(key, "a key must be a word, without a ! word before it")
                 elif key.tag == _TAG + "merge":
                     yield document.problem(key, "'<<' is not read here", "write the keys out")
                 elif key.value in first:
@@ -172,14 +195,19 @@ def _traps(document: Document) -> Iterator[Problem]:
                 yield from walk(item, depth + 1)
 
     found = walk(document.root, 0)
-    while True:
-        try:
-            yield next(found)
-        except (StopIteration, _Enough, RuntimeError):
-            return
+    with suppress(_EnoughError):
+        yield from found
 
 
-class _Enough(Exception):
+def _tagged(node: Node) -> bool:
+    """Does a tag change what the node is: !!str, !!python/name and the like."""
+    if isinstance(node, Scalar):
+        plain_text = node.style is None
+        return bool(node.tag != _RESOLVER.resolve(Scalar, node.value, (plain_text, not plain_text)))
+    return node.tag != _TAG + ("map" if isinstance(node, Mapping) else "seq")
+
+
+class _EnoughError(Exception):
     """Stop looking: the rest would be more of the same."""
 
 
@@ -202,6 +230,16 @@ def found(node: Node) -> str:
     return f"the text '{shown(node.value)}'" if is_text(node) else shown(node.value)
 
 
+def read_as(node: Scalar) -> str:
+    """What YAML makes of a plain scalar that was meant as a text, in words."""
+    kind = node.tag.removeprefix(_TAG)
+    if kind == "bool":
+        return "true" if node.value.lower() in ("yes", "on", "true") else "false"
+    if kind in ("int", "float"):
+        return "a number"
+    return {"timestamp": "a date", "null": "nothing"}.get(kind, "a sign of its own")
+
+
 def number_trap(node: Scalar) -> tuple[str, str] | None:
     """What YAML makes of a plain scalar that was meant as a number: (message, hint), or None if all is well."""
     text = node.value
@@ -216,16 +254,23 @@ def number_trap(node: Scalar) -> tuple[str, str] | None:
         meant = 0.0
         for part in text.lstrip("+-").replace("_", "").split(":"):
             meant = meant * 60 + float(part)
-        return f"must be a number, but YAML reads {shown(text)} as {plain(meant)}", "write seconds as one number"
+        return (
+            f"must be a number, but YAML reads {shown(text)} as {plain(meant)}",
+            "write one number, in mm, degrees or seconds",
+        )
     if kind == "int" and _OCTAL.fullmatch(text):
-        digits = text.replace("_", "")
-        without = digits.lstrip("+-").lstrip("0") or "0"
-        return f"begins with 0, and YAML reads {shown(text)} as {plain(float(int(digits, 8)))}", f"write {shown(without)}"
+        digits = text.replace("_", "").lstrip("+-")
+        # Beyond 20 digits nobody asks what it would have been.
+        read_as = plain(float(int(digits, 8))) if len(digits) <= 20 else "another number"
+        without = text[: text.startswith(("+", "-"))] + (digits.lstrip("0") or "0")
+        return f"begins with 0, and YAML reads {shown(text)} as {read_as}", f"write {shown(without)}"
     if kind == "int" and not re.fullmatch(r"[-+]?\d+", text):
         return f"must be a plain number, found {shown(text)}", "write digits only"
     if kind == "float" and "_" in text:
         return f"must be a plain number, found {shown(text)}", "write digits only"
     if kind == "str" and _EXPONENT.fullmatch(text):
         value = float(text)
+        if value in (inf, -inf):
+            return f"is far too large: {shown(text)}", ""
         return f"must be a number, but YAML reads {shown(text)} as text", f"write {plain(value)}"
     return None

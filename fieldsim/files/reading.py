@@ -6,11 +6,38 @@ from collections.abc import Callable, Iterable
 from math import inf
 from typing import Any
 
-from fieldsim.bounds import Checked, Choice, Either, Height, Kind, Many, Maybe, Name, Number, Pair, Record, nearest, planned
+from fieldsim.bounds import (
+    Checked,
+    Choice,
+    Either,
+    Height,
+    Kind,
+    Many,
+    Maybe,
+    Name,
+    Named,
+    Number,
+    Pair,
+    Record,
+    nearest,
+    planned,
+    unknown_name,
+)
 from fieldsim.errors import Complaint, PlanError, Problem, shown
 from fieldsim.files.forms import PLANNED, SEGMENTS, SHAPES, keys_of
-from fieldsim.files.nodes import Document, Mapping, Node, Scalar, Sequence, found, is_null, is_text, number_trap
-from fieldsim.model import Field, Obstacle, Run, StartArea
+from fieldsim.files.nodes import (
+    Document,
+    Mapping,
+    Node,
+    Scalar,
+    Sequence,
+    found,
+    is_null,
+    is_text,
+    number_trap,
+    read_as,
+)
+from fieldsim.model import Field, Obstacle, Robot, Run, StartArea, known_names
 from fieldsim.units import UnitError, read_quantity
 
 BAD: Any = object()
@@ -18,14 +45,20 @@ BAD: Any = object()
 
 Path = tuple[str | int, ...]
 
+# Characters of a path from a run to its field or robot.
+LONGEST_PATH = 1000
+
 
 class Reader:
-    """Reads one file. ``problems`` collects what is wrong; ``place`` remembers the node of every path of attributes."""
+    """Reads one file. ``problems`` collects what is wrong; ``place`` and ``subject`` remember the node
+    and the words for every path of attributes, ``named`` every name of a thing that must exist."""
 
     def __init__(self, document: Document) -> None:
         self.document = document
         self.problems: list[Problem] = []
         self.place: dict[Path, Node] = {}
+        self.subject: dict[Path, str] = {}
+        self.named: list[tuple[Node, Named, str, str]] = []
 
     def wrong(self, node: Node, message: str, hint: str = "") -> Any:
         self.problems.append(self.document.problem(node, message, hint))
@@ -49,14 +82,20 @@ class Reader:
         record: type[Checked],
         path: Path = (),
         subject: str = "",
+        defaults: Any = None,
         special: dict[str, Callable[[Node, Path], Any]] | None = None,
-        keep_going: bool = False,
+        check: Callable[[], bool] = lambda: True,
     ) -> Any:
-        """A record of the model. ``special`` reads some attributes in another way than their kind's."""
+        """A record of the model.
+
+        ``defaults`` is the record whose attributes stand for keys left out; ``special`` reads some attributes in
+        another way than their kind's; ``check`` is asked before the record is made, and says what else is wrong.
+        """
         noun = subject or f"the {record.noun}"
         self.place[path] = node
         if not isinstance(node, Mapping):
-            return self.wrong(node, f"{noun} must be keys with values, found {found(node)}", _example(record))
+            hint = f"keys here: {', '.join(keys_of(record))}"
+            return self.wrong(node, f"{noun} must be keys with values, found {found(node)}", hint)
         keys = keys_of(record)
         shapes = record in (Obstacle, StartArea)
         accepted = [key for key in keys if key != "shape" or not shapes]
@@ -66,6 +105,7 @@ class Reader:
         named = given.get(next(iter(keys)))
         if not subject and named and is_text(named[1]) and path:
             noun = f"{record.noun} '{shown(named[1].value)}'"
+        self.subject[path] = noun
         good = True
         for word, (key, _) in given.items():
             if word not in accepted:
@@ -74,35 +114,49 @@ class Reader:
         values: dict[str, Any] = {}
         for word, attribute in keys.items():
             here = (*path, attribute.name)
+            self.subject[here] = f"'{word}' of {noun}"
             if word == "shape" and shapes:
                 value = self._shape(node, given, here, noun)
             elif word not in given:
                 if attribute.required:
                     good = False
                     self.wrong(_start(node), f"{noun} has no key '{word}'", f"add {word}: {attribute.about}")
+                else:
+                    values[attribute.name] = getattr(defaults, attribute.name, attribute.default)
                 continue
             elif special and attribute.name in special:
                 value = special[attribute.name](given[word][1], here)
             else:
-                value = self.value(given[word][1], attribute.kind, here, f"'{word}' of {noun}")
+                value = self.value(given[word][1], attribute.kind, here, f"'{word}' of {noun}", attribute.default)
             if value is BAD:
                 good = False
             else:
                 values[attribute.name] = value
-        if not good and not keep_going:
+        if not check():
             return BAD
-        if not good:
-            return values
-        return self.build(record, values, path, noun)
+        if good:
+            return self.build(record, values, path)
+        # The record cannot be made; still say what its rules find in the part that could be read.
+        for rule in record.rules:
+            if set(rule.needs) <= values.keys():
+                self._refuse(path, rule.complain(*(values[name] for name in rule.needs)))
+        return BAD
 
-    def build(self, record: type[Checked], values: dict[str, Any], path: Path, noun: str) -> Any:
+    def build(self, record: type[Checked], values: dict[str, Any], path: Path) -> Any:
         """Make the record; what its rules refuse is reported at its place."""
         try:
             return record(**values)
         except PlanError as refused:
-            for complaint in refused.complaints:
-                self.wrong(self._at((*path, *complaint.path)), f"{noun}: {_said(complaint)}", complaint.hint)
+            self._refuse(path, refused.complaints)
             return BAD
+
+    def _refuse(self, path: Path, complaints: Iterable[Complaint]) -> None:
+        for complaint in complaints:
+            full = (*path, *complaint.path)
+            about = full
+            while about and about not in self.subject:
+                about = about[:-1]
+            self.wrong(self._at(full), f"{self.subject[about]} {complaint.message}", complaint.hint)
 
     def _at(self, path: Path) -> Node:
         while path and path not in self.place:
@@ -121,15 +175,17 @@ class Reader:
             at = given[used[1]][0] if used else _start(node)
             return self.wrong(at, f"{noun} {what}", f"give it one of: {', '.join(SHAPES)}")
         word = used[0]
+        self.subject[path] = f"'{word}' of {noun}"
         value = given[word][1]
         if word != "outline":
             return self.record(value, SHAPES[word], path, f"'{word}' of {noun}")
         kind = keys_of(SHAPES[word])["points"].kind
         points = self.value(value, kind, (*path, "points"), f"'outline' of {noun}")
-        return BAD if points is BAD else self.build(SHAPES[word], {"points": points}, path, f"'outline' of {noun}")
+        self.subject[(*path, "points")] = self.subject[path]
+        return BAD if points is BAD else self.build(SHAPES[word], {"points": points}, path)
 
-    def value(self, node: Node, kind: Kind, path: Path, subject: str) -> Any:
-        """A value of some kind."""
+    def value(self, node: Node, kind: Kind, path: Path, subject: str, default: Any = None) -> Any:
+        """A value of some kind; a record takes the keys left out from ``default``."""
         self.place[path] = node
         match kind:
             case Number():
@@ -141,7 +197,7 @@ class Reader:
             case Height():
                 return self._height(node, kind, path, subject)
             case Record():
-                return self.record(node, kind.record, path, subject)
+                return self.record(node, kind.record, path, subject, default)
             case Maybe():
                 return self.value(node, kind.kind, path, subject)
             case Many():
@@ -152,7 +208,8 @@ class Reader:
 
     def number(self, node: Node, kind: Number, subject: str) -> Any:
         if not isinstance(node, Scalar) or is_null(node):
-            return self.wrong(node, f"{subject} must be {kind.unit.what}, found {found(node)}", f"such as {kind.unit.example}")
+            hint = f"such as {kind.unit.example}"
+            return self.wrong(node, f"{subject} must be {kind.unit.what}, found {found(node)}", hint)
         trap = number_trap(node)
         if trap:
             return self.wrong(node, f"{subject} {trap[0]}", trap[1])
@@ -164,16 +221,24 @@ class Reader:
                 return self.wrong(node, text, problem.hint or f"such as {kind.unit.example}")
         else:
             value = _float(node.value)
+            if value in (inf, -inf) and "inf" not in node.value.lower():
+                return self.wrong(
+                    node, f"{subject} is far too large: {shown(node.value)}", f"accepted: {kind.accepted}"
+                )
         return BAD if self.complain(node, subject, kind.complain(value)) else value
 
     def text(self, node: Node, kind: Kind, subject: str) -> Any:
         if not is_text(node):
             hint = ""
             if isinstance(node, Scalar) and not is_null(node):
-                hint = f"YAML does not read {shown(node.value)} as a text; put it in quotes: '{shown(node.value)}'"
+                hint = f"YAML reads {shown(node.value)} as {read_as(node)}; put it in quotes: '{shown(node.value)}'"
             return self.wrong(node, f"{subject} must be a text, found {found(node)}", hint)
         assert isinstance(node, Scalar)
-        return BAD if self.complain(node, subject, kind.complain(node.value)) else node.value
+        if self.complain(node, subject, kind.complain(node.value)):
+            return BAD
+        if isinstance(kind, Named):
+            self.named.append((node, kind, node.value, subject))
+        return node.value
 
     def _pair(self, node: Node, kind: Pair, path: Path, subject: str) -> Any:
         if not isinstance(node, Sequence) or len(node.value) != len(kind.words):
@@ -205,23 +270,24 @@ class Reader:
 
     def _many(self, node: Node, kind: Many, path: Path, subject: str) -> Any:
         if not isinstance(node, Sequence):
-            return self.wrong(node, f"{subject} must be a list, found {found(node)}", "write [one, two] or a line with - for each")
-        plain = kind.what or ("one" if not isinstance(kind.item, Record) else kind.item.record.noun)
+            hint = "write [one, two] or a line with - for each"
+            return self.wrong(node, f"{subject} must be a list, found {found(node)}", hint)
+        one = kind.what or "item"
         read = []
         for index, item in enumerate(node.value):
-            name = f"{plain} {index + 1} in {subject}" if not isinstance(kind.item, Record) else ""
+            name = "" if isinstance(kind.item, Record) else f"{one} {index + 1} in {subject}"
             read.append(self.value(item, kind.item, (*path, index), name))
         # Repeated names and the number of items are looked at among what could be read.
         bad = self.complain(node, subject, kind.complain_count(len(node.value)))
         names: dict[str, int] = {}
         for item, value in zip(node.value, read, strict=True):
-            name = value if isinstance(value, str) else getattr(value, "name", None)
-            if name is None:
+            called = value if isinstance(value, str) else getattr(value, "name", None)
+            if called is None:
                 continue
-            if name in names:
-                self.wrong(item, f"{subject} has the name '{shown(name)}' twice", "names must differ")
+            if called in names:
+                self.wrong(item, f"{subject} has the name '{shown(called)}' twice", "names must differ")
                 bad = True
-            names[name] = 1
+            names[called] = 1
         return BAD if bad or BAD in read else tuple(read)
 
     def _either(self, node: Node, kind: Either, path: Path, subject: str) -> Any:
@@ -236,7 +302,8 @@ class Reader:
     def _segment(self, node: Node, path: Path) -> Any:
         number = int(path[-1]) + 1
         if not isinstance(node, Mapping):
-            hint = f"write {node.value}: and its value" if is_text(node) and node.value in SEGMENTS else "such as straight: 420"
+            known = is_text(node) and node.value in SEGMENTS
+            hint = f"write {node.value}: and its value" if known else "such as straight: 420"
             return self.wrong(node, f"segment {number} must be a key with a value, found {found(node)}", hint)
         given = {key.value: key for key, _ in node.value}
         kinds = [word for word in given if word in SEGMENTS]
@@ -250,7 +317,8 @@ class Reader:
                 return self.wrong(given[kinds[1]], text, "put a - in front of each segment")
             guess = next((near for near in (nearest(word, list(SEGMENTS)) for word in given) if near), None)
             hint = f"did you mean '{guess}'? " if guess else ""
-            return self.wrong(_start(node), f"segment {number} is no segment", f"{hint}it begins with one of: {', '.join(SEGMENTS)}")
+            hint += f"a segment begins with one of: {', '.join(SEGMENTS)}"
+            return self.wrong(_start(node), f"segment {number} says nothing to do", hint)
         return self.record(node, SEGMENTS[kinds[0]], path, f"segment {number}")
 
     # --- what is written in a way of its own
@@ -276,41 +344,37 @@ class Reader:
 
     def run(self, load: Callable[[str, Node, type[Checked]], Any]) -> Any:
         """A run; ``load`` reads the field's and the robot's file, named as text at a node."""
+        loaded: dict[type[Checked], Any] = {}
 
         def other(record: type[Checked]) -> Callable[[Node, Path], Any]:
             def read_other(node: Node, path: Path) -> Any:
                 self.place[path] = node
-                name = self.text(node, Name("the name of a file"), f"'{path[-1]}' of the run")
-                return BAD if name is BAD else load(name, node, record)
+                if not is_text(node) or not node.value.strip() or len(node.value) > LONGEST_PATH:
+                    text = f"'{path[-1]}' of the run must be the name of a file, found {found(node)}"
+                    return self.wrong(node, text, f"such as {record.noun}.yaml, seen from the folder of this file")
+                loaded[record] = load(node.value, node, record)
+                return loaded[record]
 
             return read_other
 
-        from fieldsim.model import Robot
+        def names_exist() -> bool:
+            field, robot = (None if loaded.get(kind, BAD) is BAD else loaded[kind] for kind in (Field, Robot))
+            return self._names_exist(known_names(field, robot))
 
         special = {"field": other(Field), "robot": other(Robot)}
-        values = self.record(self.document.root, Run, special=special, keep_going=True)
-        if isinstance(values, dict):
-            self._names_of_a_spoilt_run(values)
-            return BAD
-        return values
+        return self.record(self.document.root, Run, special=special, check=names_exist)
 
-    def _names_of_a_spoilt_run(self, values: dict[str, Any]) -> None:
-        """Some of the run is wrong already; look for wrong names in the rest, so that all is said at once."""
-        if "field" not in values or "robot" not in values:
-            return
-        start = values.get("start", BAD)
-        stand_in = {"name": "run", "segments": (), "wear": (), "finish": None, **values}
-        if start is BAD:
-            from fieldsim.model import StartByEye
-
-            stand_in["start"] = StartByEye((0.0, 0.0), 0.0)
-        self.build(Run, stand_in, (), "the run")
-
-
-def _said(complaint: Complaint) -> str:
-    """A complaint of a rule, with the attribute it is about."""
-    words = [str(step) for step in complaint.path if isinstance(step, str)]
-    return f"'{words[-1]}' {complaint.message}" if words else complaint.message
+    def _names_exist(self, known: dict[str, tuple[str, ...]]) -> bool:
+        """Say which names nothing has; names of a file that is wrong itself are not looked for."""
+        good = True
+        for node, kind, name, subject in self.named:
+            if all(of in known for of in kind.kinds):
+                there = tuple(word for of in kind.kinds for word in known[of])
+                if name not in there:
+                    complaint = unknown_name(kind, name, there)
+                    self.wrong(node, f"{subject} {complaint.message}", complaint.hint)
+                    good = False
+        return good
 
 
 def _float(text: str) -> float:
@@ -325,7 +389,3 @@ def _float(text: str) -> float:
 def _start(node: Mapping) -> Node:
     """Where a mapping begins: its first key, which a caret can point at."""
     return node.value[0][0] if node.value else node
-
-
-def _example(record: type[Checked]) -> str:
-    return "keys: " + ", ".join(keys_of(record))

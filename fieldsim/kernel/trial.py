@@ -67,8 +67,8 @@ SET_BACK = 0.01
 # While waiting for a robot to come clear, look again after at least this much motion, mm.
 LOOK_AGAIN = 0.05
 
-# Columns of the path's workspace, a row a joint: per joint x, y, cos and sin of the heading, heading; per piece travel, turn, and the two
-# parts of the bound (mm, and radians to be multiplied by a part's reach).
+# Columns of the path's workspace, a row a joint: x, y, cos and sin of the heading, heading there; then of the piece
+# that begins there travel, turn, and the two parts of the bound (mm, and radians to be multiplied by a part's reach).
 X, Y, HC, HS, H, S, T, OFF, SWING = range(9)
 
 
@@ -304,7 +304,7 @@ def contact_point(
     x, y, hc, hs = pose_in(path, p, u)
     into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
     _, kind, i, j = standing(A, a0, m, O, o0, k, hc, hs, work, AT_START)
-    if kind == FIELD_EDGE or kind == CORNERS_START:
+    if kind in (FIELD_EDGE, CORNERS_START):
         px = A[a0 + i, VX]
         py = A[a0 + i, VY]
     elif kind == ROBOT_EDGE_START:
@@ -631,7 +631,8 @@ def run_trials(
                 else:
                     gap, proved = axis_gap(
                         A, a0, m, O, o0, k, path[p, X], path[p, Y], path[p, HC], path[p, HS],
-                        path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t, e_what[e, KIND], e_what[e, I], e_what[e, J],
+                        path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t,
+                        e_what[e, KIND], e_what[e, I], e_what[e, J],
                     )  # fmt: skip
                     if not proved and (e_what[e, KIND] == ROBOT_EDGE_START or e_what[e, KIND] == ROBOT_EDGE_END):
                         # The footprint's edge has come closest at the other end of the piece.

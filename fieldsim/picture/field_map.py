@@ -231,7 +231,13 @@ def _contacts(axes: Axes, sample: PathSample) -> None:
         x, y = sample.contacts[:MOST_CONTACTS].T
         axes.plot(x, y, color="white", markersize=size + 1, markeredgewidth=size * 0.43, zorder=6.1, **look)
         axes.plot(
-            x, y, color=PALETTE["vermilion"], markersize=size, markeredgewidth=size * 0.24, zorder=6.2, gid="contacts",
+            x,
+            y,
+            color=PALETTE["vermilion"],
+            markersize=size,
+            markeredgewidth=size * 0.24,
+            zorder=6.2,
+            gid="contacts",
             **look,
         )
 
@@ -261,7 +267,15 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
         found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label="model"))
         if _touched(answer) & {obstacle.name for obstacle in run.field.obstacles}:
             edge = PALETTE["vermilion"]
-            found.append(Patch(facecolor=OBSTACLE, edgecolor=edge, linewidth=2.6, path_effects=cased(), label="model that is touched"))
+            found.append(
+                Patch(
+                    facecolor=OBSTACLE,
+                    edgecolor=edge,
+                    linewidth=2.6,
+                    path_effects=cased(),
+                    label="model that is touched",
+                )
+            )
         found.append(
             Patch(facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label="model too high or low")
         )
