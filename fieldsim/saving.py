@@ -26,7 +26,7 @@ DRAWN = 60
 
 
 def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
-    """Let ``write`` make the file beside its place, then put it there: the old one is kept until the new one is whole."""
+    """Let ``write`` make the file beside its place, then put it there: an old one is kept until the new is whole."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
     os.close(handle)
     beside = Path(name)
