@@ -482,6 +482,20 @@ class SquareNoise(Checked):
     along: Annotated[_SPREAD_LENGTH, "Standard deviation of the distance to the wall afterwards, mm."] = 0.5
 
 
+# A percentage is a text in a file, so that its sign is a character.
+_DAY_SCHEMA = {
+    "properties": {
+        "day": {
+            "properties": {
+                "distance": {"pattern": r"^\s*[^-\s]"},
+                "turn": {"pattern": r"^\s*[^-\s]"},
+                "veer": {"minimum": 0},
+            }
+        }
+    }
+}
+
+
 def _day_is_spread(day: Systematic) -> Iterator[Complaint]:
     for key, value in (("distance", day.distance), ("veer", day.veer), ("turn", day.turn)):
         if value < 0.0:
@@ -495,9 +509,7 @@ class Accuracy(Checked):
     """How accurately this robot drives. What is left out is perfect, or the default below."""
 
     noun: ClassVar[str] = "accuracy"
-    rules: ClassVar[tuple[Rule, ...]] = (
-        Rule(("day",), _day_is_spread, {"properties": {"day": {"properties": {"veer": {"minimum": 0}}}}}),
-    )
+    rules: ClassVar[tuple[Rule, ...]] = (Rule(("day",), _day_is_spread, _DAY_SCHEMA),)
 
     bias: Annotated[Systematic, "Errors that are the same every time."] = Systematic()
     day: Annotated[Systematic, "How those differ from day to day: standard deviations."] = Systematic()

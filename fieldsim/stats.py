@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from functools import lru_cache
-from math import ceil, exp, expm1, inf, isfinite, log, log1p, sqrt
+from math import ceil, exp, expm1, inf, log, log1p, sqrt
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any, SupportsIndex
 
@@ -314,42 +314,6 @@ def grow(
 
 def _whole_blocks(n: int, block: int) -> int:
     return -(-n // block) * block
-
-
-def block_trials(coverage: float = 0.95) -> int:
-    """Trials in a block when an answer is watched over blocks: the larger of 10,000 and ceil(100/(1 - coverage)).
-
-    Source: JCGM 101:2008, "Evaluation of measurement data: Supplement 1 to the GUM", clause 7.9.
-    """
-    _open_share("coverage", coverage)
-    return max(10_000, ceil(100 / (1 - Fraction(repr(float(coverage))))))
-
-
-def rounding_tolerance(value: float, digits: int) -> float:
-    """Half a unit of the last of so many significant digits: 0.0754 to one digit is 8e-2, so 0.005.
-
-    Source: JCGM 101:2008, clause 7.9.2.
-    """
-    if not (isfinite(value) and value != 0):
-        raise ValueError(f"value={value!r} must be a number other than 0")
-    if digits < 1:
-        raise ValueError(f"digits={digits} must be 1 or more")
-    # Rounded first and then read: 0.0996 to two digits is 0.10, and its last digit counts hundredths.
-    exponent = int(f"{value:.{digits - 1}e}".partition("e")[2])
-    return float(Fraction(10) ** (exponent - digits + 1) / 2)
-
-
-def settled(block_values: list[float] | tuple[float, ...], tolerance: float) -> bool:
-    """Whether the mean over blocks is known well enough: twice its standard error is at most the tolerance.
-
-    Fewer than two blocks are never settled. Source: JCGM 101:2008, clause 7.9.4.
-    """
-    h = len(block_values)
-    if h < 2:
-        return False
-    mean = sum(block_values) / h
-    variance = sum((v - mean) ** 2 for v in block_values) / (h - 1)
-    return 2 * sqrt(variance / h) <= tolerance
 
 
 # --- many values in fixed memory ---------------------------------------------------------------------------------

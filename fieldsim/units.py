@@ -63,7 +63,7 @@ class Unit:
         """Regular expression of the texts accepted in a file (for the JSON Schema); empty if none is."""
         if not self.words:
             return ""
-        return rf"^{DECIMAL}\s*({'|'.join(re.escape(word) for word in self.words)})$"
+        return rf"^\s*{DECIMAL}\s*({'|'.join(re.escape(word) for word in self.words)})\s*$"
 
 
 def _words(**sizes: str) -> Mapping[str, str]:
@@ -117,6 +117,8 @@ def read_quantity(text: str, unit: Unit) -> float:
     if found is None:
         raise UnitError("is no number with a unit", _comma_guess(text, unit))
     number, word = found.group(1), (found.group(2) or "").strip()
+    if word.startswith(",") and (guess := _comma_guess(text, unit)):
+        raise UnitError("has a comma in its number", guess)
     if not unit.words:
         raise UnitError("has a unit" if word else "is in quotes", f"write the number alone: {number}")
     if not word:

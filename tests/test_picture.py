@@ -227,6 +227,17 @@ def test_the_ground_covered_is_what_small_steps_cover(figure: Figure, run: Run, 
     assert area_of(drawn(figure, "swept")).symmetric_difference(wanted).area < 0.005 * wanted.area
 
 
+def test_an_outline_is_one_ring_wherever_the_robot_looks(run: Run) -> None:
+    """Body and scoop share a side; turned by an odd angle they must not fall apart into rings with a slit between."""
+    for heading in (17.3, 91.0, -133.7):
+        turned = replace(run, start=StartByEye((600.0, 500.0), heading))
+        figure = draw_try(turned, spread_is_the_trouble(), a_sample(turned))
+        for gid in ("start", "stop-1", "stop-2", "finish"):
+            assert len(drawn(figure, gid).get_path().to_polygons()) == 1
+        # The shape of body and scoop together has eight corners.
+        assert len(drawn(figure, "start").get_path().vertices) == 9
+
+
 def test_a_bare_robot_is_drawn_without_its_attachment(run: Run, sample: PathSample) -> None:
     bare = draw_try(run, replace(spread_is_the_trouble(), bare=True), sample)
     assert area_of(drawn(bare, "start")).area == pytest.approx(170 * 140)

@@ -8,7 +8,7 @@ from os.path import relpath
 from pathlib import Path
 from typing import Any
 
-from fieldsim.bounds import Checked
+from fieldsim.bounds import Checked, nearest
 from fieldsim.errors import FileError, Problem
 from fieldsim.files.forms import KINDS
 from fieldsim.files.nodes import Document, Node, read
@@ -91,8 +91,9 @@ def _kind(document: Document) -> str:
         if word in keys:
             return word
     first = document.root.value[0][0] if document.root.value else document.root
-    hint = "a file begins with field:, robot: or run:"
-    raise FileError([document.problem(first, "is neither a field, a robot nor a run", hint)])
+    guess = next((near for near in (nearest(word, list(KINDS)) for word in keys) if near), None)
+    hint = (f"did you mean '{guess}'? " if guess else "") + "a file begins with field:, robot: or run:"
+    raise FileError([document.problem(first, "this is neither a field, a robot nor a run", hint)])
 
 
 def _whole(result: tuple[Any, list[Problem]]) -> Any:

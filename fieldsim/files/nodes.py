@@ -71,18 +71,18 @@ def read(path: Path, file: str | None = None) -> Document:
     except yaml.reader.ReaderError as problem:
         line = text.count("\n", 0, problem.position)
         column = problem.position - (text.rfind("\n", 0, problem.position) + 1)
-        message = f"has a character (number {ord(text[problem.position])}) that does not belong in a text"
+        message = f"the file has a character (number {ord(text[problem.position])}) that does not belong in a text"
         raise FileError([_problem(name, lines, line, column, message, "delete it")]) from None
     except yaml.YAMLError as problem:
         raise FileError([Problem(name, 1, 1, f"cannot be read as YAML: {shown(str(problem))}")]) from None
     except RecursionError:
-        raise FileError([Problem(name, 1, 1, "is nested too deeply to be a plan")]) from None
+        raise FileError([Problem(name, 1, 1, "the file is nested too deeply to be a plan")]) from None
     except (ValueError, AttributeError, TypeError, IndexError, OverflowError):
         # PyYAML trips over a few malformed scalars and directives instead of reporting them.
-        raise FileError([Problem(name, 1, 1, "cannot be read as YAML")]) from None
+        raise FileError([Problem(name, 1, 1, "the file cannot be read as YAML")]) from None
     documents = [node for node in documents if node is not None]
     if not documents:
-        raise FileError([Problem(name, 1, 1, "is empty", hint="a file begins with field:, robot: or run:")])
+        raise FileError([Problem(name, 1, 1, "the file is empty", hint="a file begins with field:, robot: or run:")])
     root = documents[0]
     if len(documents) > 1:
         mark = documents[1].start_mark
@@ -104,27 +104,27 @@ def read(path: Path, file: str | None = None) -> Document:
 def _text(path: Path, name: str) -> str:
     try:
         if path.is_dir():
-            raise FileError([Problem(name, 1, 1, "is a folder, not a file")])
+            raise FileError([Problem(name, 1, 1, "this is a folder, not a file")])
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise FileError([Problem(name, 1, 1, "there is no such file", hint=_neighbour(path))]) from None
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or "its name cannot be a file's name"
-        raise FileError([Problem(name, 1, 1, f"cannot be read: {reason}")]) from None
+        raise FileError([Problem(name, 1, 1, f"the file cannot be read: {reason}")]) from None
     if len(data) > MOST_BYTES:
-        raise FileError([Problem(name, 1, 1, f"is larger than {MOST_BYTES // 1000} kB, too large for a plan")])
+        raise FileError([Problem(name, 1, 1, f"the file is larger than {MOST_BYTES // 1000} kB, too large for a plan")])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         line = data[: problem.start].count(b"\n") + 1
         column = problem.start - (data.rfind(b"\n", 0, problem.start) + 1) + 1
         hint = "save the file as text in UTF-8"
-        raise FileError([Problem(name, line, column, "is no text in UTF-8 from here on", hint=hint)]) from None
+        raise FileError([Problem(name, line, column, "the file is no text in UTF-8 from here on", hint=hint)]) from None
     for number, line_text in enumerate(text.split("\n"), start=1):
         for column, character in enumerate(line_text, start=1):
             if ord(character) < 32 and character not in "\t\r":
-                message = f"has a character (number {ord(character)}) that does not belong in a text"
+                message = f"the file has a character (number {ord(character)}) that does not belong in a text"
                 raise FileError([Problem(name, number, column, message)])
     return text
 
@@ -150,6 +150,8 @@ def _syntax(problem: yaml.MarkedYAMLError, lines: tuple[str, ...], line: int) ->
         return "there is a ':' too many, or the line is indented wrongly", "put quotes around a text that holds ': '"
     if "could not find expected ':'" in raw:
         return "a key without ':'", "write key: value"
+    if "expected the node content" in raw:
+        return "a value is missing before this place", "a bracket or a quote may be open"
     if "expected ',' or" in raw or "expected <block end>" in raw or "did not find expected" in raw:
         return f"the brackets or the indentation do not fit here ({raw})", "lines of one list start in one column"
     if "undefined alias" in raw:
@@ -165,11 +167,11 @@ def _traps(document: Document) -> Iterator[Problem]:
         nonlocal seen
         seen += 1
         if seen > MOST_NODES:
-            message = f"holds more than {MOST_NODES} values once all aliases are filled in"
+            message = f"the file holds more than {MOST_NODES} values once all aliases are filled in"
             yield document.problem(document.root, message)
             raise _EnoughError
         if depth > MOST_DEPTH:
-            yield document.problem(node, "is nested too deeply to be a plan")
+            yield document.problem(node, "this is nested too deeply to be a plan")
             raise _EnoughError
         if _tagged(node):
             tag = shown(node.tag.replace(_TAG, "!!"))
@@ -203,7 +205,10 @@ def _tagged(node: Node) -> bool:
     """Does a tag change what the node is: !!str, !!python/name and the like."""
     if isinstance(node, Scalar):
         plain_text = node.style is None
-        return bool(node.tag != _RESOLVER.resolve(Scalar, node.value, (plain_text, not plain_text)))
+        expected: str = _RESOLVER.resolve(  # type: ignore[no-untyped-call]
+            Scalar, node.value, (plain_text, not plain_text)
+        )
+        return node.tag != expected
     return node.tag != _TAG + ("map" if isinstance(node, Mapping) else "seq")
 
 
@@ -247,7 +252,7 @@ def number_trap(node: Scalar) -> tuple[str, str] | None:
         return None
     kind = node.tag.removeprefix(_TAG)
     if kind == "bool":
-        return f"must be a number, but YAML reads {shown(text)} as yes or no", "write a number"
+        return f"must be a number, but YAML reads {shown(text)} as {read_as(node)}", "write a number"
     if kind == "timestamp":
         return f"must be a number, but YAML reads {shown(text)} as a date", "write a number"
     if kind in ("int", "float") and _SEXAGESIMAL.fullmatch(text):
@@ -261,9 +266,9 @@ def number_trap(node: Scalar) -> tuple[str, str] | None:
     if kind == "int" and _OCTAL.fullmatch(text):
         digits = text.replace("_", "").lstrip("+-")
         # Beyond 20 digits nobody asks what it would have been.
-        read_as = plain(float(int(digits, 8))) if len(digits) <= 20 else "another number"
+        octal = plain(float(int(digits, 8))) if len(digits) <= 20 else "another number"
         without = text[: text.startswith(("+", "-"))] + (digits.lstrip("0") or "0")
-        return f"begins with 0, and YAML reads {shown(text)} as {read_as}", f"write {shown(without)}"
+        return f"begins with 0, and YAML reads {shown(text)} as {octal}", f"write {shown(without)}"
     if kind == "int" and not re.fullmatch(r"[-+]?\d+", text):
         return f"must be a plain number, found {shown(text)}", "write digits only"
     if kind == "float" and "_" in text:

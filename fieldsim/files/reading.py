@@ -120,7 +120,7 @@ class Reader:
             elif word not in given:
                 if attribute.required:
                     good = False
-                    self.wrong(_start(node), f"{noun} has no key '{word}'", f"add {word}: {attribute.about}")
+                    self.wrong(_start(node), f"{noun} needs the key '{word}'", f"add {word}: {attribute.about}")
                 else:
                     values[attribute.name] = getattr(defaults, attribute.name, attribute.default)
                 continue
@@ -166,7 +166,7 @@ class Reader:
     def _unknown(self, key: Node, word: str, noun: str, accepted: list[str]) -> None:
         guess = nearest(word, accepted)
         hint = f"did you mean '{guess}'? " if guess else ""
-        self.wrong(key, f"{noun} has no key '{shown(word)}'", f"{hint}keys here: {', '.join(accepted)}")
+        self.wrong(key, f"'{shown(word)}' is no key of {noun}", f"{hint}keys here: {', '.join(accepted)}")
 
     def _shape(self, node: Mapping, given: dict[str, tuple[Node, Node]], path: Path, noun: str) -> Any:
         used = [word for word in SHAPES if word in given]
@@ -281,7 +281,7 @@ class Reader:
         bad = self.complain(node, subject, kind.complain_count(len(node.value)))
         names: dict[str, int] = {}
         for item, value in zip(node.value, read, strict=True):
-            called = value if isinstance(value, str) else getattr(value, "name", None)
+            called = value if isinstance(value, str) else _name(item) if value is BAD else getattr(value, "name", None)
             if called is None:
                 continue
             if called in names:
@@ -384,6 +384,12 @@ def _float(text: str) -> float:
     if low == ".nan":
         return float("nan")
     return float(text)
+
+
+def _name(node: Node) -> str | None:
+    """The name a record has, even if the rest of it is wrong."""
+    pairs = node.value if isinstance(node, Mapping) else []
+    return next((value.value for key, value in pairs if key.value == "name" and is_text(value)), None)
 
 
 def _start(node: Mapping) -> Node:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING
 from math import inf
 from typing import Any
 
 from fieldsim.bounds import NAME_PATTERN, Checked, Choice, Either, Height, Kind, Many, Maybe, Name, Number, Pair, Record
 from fieldsim.files.forms import KINDS, SHAPES, keys_of
 from fieldsim.model import Field, Obstacle, Outline, Run, StartArea
+
+__all__ = ["schema"]
 
 
 def schema(kind: str) -> dict[str, Any]:
@@ -24,7 +26,7 @@ def schema(kind: str) -> dict[str, Any]:
     }
 
 
-def _record(record: type[Checked]) -> dict[str, Any]:
+def _record(record: type[Checked], defaults: Any = None) -> dict[str, Any]:
     if record is Outline:
         return _of(keys_of(record)["points"].kind)
     properties: dict[str, Any] = {}
@@ -38,16 +40,21 @@ def _record(record: type[Checked]) -> dict[str, Any]:
         elif record is Field and word == "walls":
             made = {"anyOf": [{"const": "none"}, _object({"height": _of(Height(alone=True))}, [])]}
         else:
-            made = _of(attribute.kind)
+            made = _of(attribute.kind, attribute.default)
         made = {"description": attribute.about, **made}
         if attribute.required:
             required.append(word)
-        elif (default := _plain(attribute.default)) is not MISSING:
-            made["default"] = default
+        else:
+            default = _plain(getattr(defaults, attribute.name, attribute.default), attribute.kind)
+            if default is not MISSING:
+                made["default"] = default
         properties[word] = made
     found = _object(properties, required)
     if record in (Obstacle, StartArea):
         found["oneOf"] = [{"required": [key]} for key in SHAPES]
+    ties = [dict(rule.schema) for rule in record.rules if rule.schema]
+    if ties:
+        found["allOf"] = ties
     return found
 
 
@@ -55,7 +62,7 @@ def _object(properties: dict[str, Any], required: list[str]) -> dict[str, Any]:
     return {"type": "object", "properties": properties, "required": required, "additionalProperties": False}
 
 
-def _of(kind: Kind) -> dict[str, Any]:
+def _of(kind: Kind, default: Any = None) -> dict[str, Any]:
     match kind:
         case Number():
             return _number(kind)
@@ -69,7 +76,7 @@ def _of(kind: Kind) -> dict[str, Any]:
             band = _tuple([_number(kind.number), _number(kind.number)])
             return {"anyOf": [_number(kind.top), band]} if kind.alone else band
         case Record():
-            return _record(kind.record)
+            return _record(kind.record, default)
         case Maybe():
             return _of(kind.kind)
         case Many():
@@ -102,19 +109,14 @@ def _number(kind: Number) -> dict[str, Any]:
     return {"anyOf": [bare, text]} if kind.unit.pattern else bare
 
 
-def _plain(default: Any) -> Any:
-    """A default as it would be written; MISSING where it has no short form in a file."""
+def _plain(default: Any, kind: Kind) -> Any:
+    """A default as it would be written; MISSING if a file has no short form for it (records show theirs by key)."""
+    if isinstance(kind, Number) and not kind.unit.bare:
+        return kind.unit.show(default)
     if isinstance(default, bool | int | str):
         return default
     if isinstance(default, float):
         return default if abs(default) < inf else MISSING
     if isinstance(default, tuple) and not default:
         return []
-    if is_dataclass(default) and not isinstance(default, type):
-        parts = {f.name: _plain(getattr(default, f.name)) for f in fields(default)}
-        if all(isinstance(value, int | float) for value in parts.values()) and type(default).__name__ == "Spread":
-            return parts
     return MISSING
-
-
-__all__ = ["schema"]

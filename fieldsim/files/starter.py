@@ -3,31 +3,69 @@
 from __future__ import annotations
 
 import os
+import tempfile
+from contextlib import suppress
 from importlib import resources
 from pathlib import Path
 
-from fieldsim.errors import SaveError
+from fieldsim.errors import SaveError, shown
+
+__all__ = ["FILES", "new_season"]
 
 FILES = ("yard.yaml", "robot.yaml", "first-run.yaml")
 
 
 def new_season(folder: str | Path) -> list[Path]:
-    """Write a field, a robot and a run into a folder; their paths. Never replaces a file: raises SaveError instead."""
+    """Write a field, a robot and a run into a folder; their paths.
+
+    Never replaces a file, and leaves nothing behind if it fails: raises SaveError.
+    """
     folder = Path(folder)
-    there = [name for name in FILES if (folder / name).exists()]
-    if there:
-        raise SaveError(f"{folder / there[0]} is there already; nothing was written. Name another folder.")
-    made = []
+    made: list[Path] = []
+    path = folder
     try:
+        for path in (folder / name for name in FILES):
+            if os.path.lexists(path):
+                raise FileExistsError
+        path = folder
         folder.mkdir(parents=True, exist_ok=True)
-        for name in FILES:
-            text = resources.files("fieldsim").joinpath("starter", name).read_text(encoding="utf-8")
-            # 'x': if somebody else makes the file in between, theirs is kept.
-            with (folder / name).open("x", encoding="utf-8") as file:
+        for path in (folder / name for name in FILES):
+            _write_new(path, resources.files("fieldsim").joinpath("starter", path.name).read_bytes())
+            made.append(path)
+    except FileExistsError:
+        _take_back(made)
+        raise SaveError(f"{shown(str(path), 4096)} is there already; nothing was written. Name another folder.") from None
+    except (OSError, ValueError) as problem:
+        _take_back(made)
+        reason = getattr(problem, "strerror", None) or "this cannot be the name of a folder"
+        raise SaveError(f"cannot write in {shown(str(folder), 4096)}: {reason}") from None
+    return made
+
+
+def _write_new(path: Path, text: bytes) -> None:
+    """Make a file, whole or not at all; FileExistsError if somebody else has made it in the meantime."""
+    with tempfile.NamedTemporaryFile(dir=path.parent, prefix=f".{path.stem}-") as beside:
+        beside.write(text)
+        beside.flush()
+        os.fsync(beside.fileno())
+        # Temporary files are for this user alone; give it the rights a new file would have.
+        umask = os.umask(0)
+        os.umask(umask)
+        os.chmod(beside.name, 0o666 & ~umask)
+        try:
+            # Unlike a rename, a link never takes the place of a file that is there.
+            os.link(beside.name, path)
+        except FileExistsError:
+            raise
+        except OSError:
+            # A disk without links, such as a memory stick.
+            with path.open("xb") as file:
                 file.write(text)
                 file.flush()
                 os.fsync(file.fileno())
-            made.append(folder / name)
-    except OSError as problem:
-        raise SaveError(f"cannot write in {folder}: {problem.strerror or problem}") from None
-    return made
+
+
+def _take_back(made: list[Path]) -> None:
+    for path in made:
+        with suppress(OSError):
+            path.unlink()

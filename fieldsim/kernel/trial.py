@@ -64,8 +64,9 @@ LET_OFF = 2.0
 # How far short of the let-off a start is set back, mm: so that it does not touch at once.
 SET_BACK = 0.01
 
-# While waiting for a robot to come clear, look again after at least this much motion, mm.
-LOOK_AGAIN = 0.05
+# While waiting for a robot to come clear, look again after this much motion, mm. It cannot come clear and touch again in
+# less than twice that, so no contact is missed for it.
+LOOK_AGAIN = LET_OFF
 
 # Columns of the path's workspace, a row a joint: x, y, cos and sin of the heading, heading there; then of the piece
 # that begins there travel, turn, and the two parts of the bound (mm, and radians to be multiplied by a part's reach).
@@ -391,25 +392,21 @@ def rest_until_clear(
             a = pair_part[q]
             far = max(far, travel(A, A_start[a], A_start[a + 1] - A_start[a], s, t))
         u = 0.0
-        clear = False
         while True:
-            gap = inf
+            clear = True
             for q in range(q0, q1):
                 a = pair_part[q]
                 c = pair_core[q]
-                gap = min(
-                    gap,
-                    gap_at(
-                        A, A_start[a], A_start[a + 1] - A_start[a],
-                        O, O_start[c], O_start[c + 1] - O_start[c], radius[c], path, p, u, work,
-                    ),
+                gap = gap_at(
+                    A, A_start[a], A_start[a + 1] - A_start[a],
+                    O, O_start[c], O_start[c + 1] - O_start[c], radius[c], path, p, u, work,
                 )  # fmt: skip
-            if gap >= LET_OFF - 1e-3:
-                clear = True
+                if gap < LET_OFF:
+                    clear = False
+                    break
+            if clear or u >= 1.0 or far <= 0.0:
                 break
-            if u >= 1.0 or far <= 0.0:
-                break
-            u = min(1.0, u + max(LET_OFF - gap, LOOK_AGAIN) / far)
+            u = min(1.0, u + LOOK_AGAIN / far)
         # The earliest contact of all pairs: too deep before it came clear, else any after.
         at = inf
         part = -1

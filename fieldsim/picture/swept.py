@@ -33,7 +33,9 @@ def corners_at(points: Points, pose: Sequence[float]) -> Points:
 def footprint_at(parts: Sequence[Part], pose: Sequence[float]) -> BaseGeometry:
     import shapely
 
-    return shapely.union_all([shapely.Polygon(corners_at(part.points, pose)) for part in parts])
+    # Joined before they are turned: afterwards a side that two parts share would differ by a rounding, and show.
+    whole = shapely.union_all([shapely.Polygon(part.points) for part in parts])
+    return shapely.transform(whole, lambda points: corners_at(points, pose))
 
 
 def reach_of(parts: Sequence[Part]) -> float:
@@ -63,7 +65,8 @@ def swept_ground(parts: Sequence[Part], along: Sequence[Points]) -> BaseGeometry
             placed = np.stack([corners_at(part.points, pose) for pose in poses])
             pairs = np.concatenate([placed[:-1], placed[1:]], axis=1)
             hulls.append(shapely.convex_hull(shapely.multipoints(shapely.points(pairs).reshape(len(pairs), -1))))
-    return shapely.union_all(np.concatenate(hulls)) if hulls else None
+    # On a grid of a thousandth of a mm, so that no slits stay open between hulls that share a side.
+    return shapely.union_all(np.concatenate(hulls), grid_size=1e-3) if hulls else None
 
 
 def _as_path(geometry: BaseGeometry) -> Any:
