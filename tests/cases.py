@@ -237,6 +237,8 @@ _add("point inside the body of a spin", ROBOT, 0, pi, ((1, 1),), exact=0)
 _add("segment through the body", ROBOT, 50, 0, ((-500, 0), (500, 1)), exact=0)
 _add("point within the rounding only", ROBOT, 0, 0, ((150, 0),), 11, exact=0)
 
+_add("standing, post straight across the centre", box(-40, -30, 70, 20), 0, 0, ((-70, 0),), exact=30)
+
 BESTIARY: tuple[Scene, ...] = tuple(_scenes)
 
 

@@ -303,6 +303,10 @@ def sweep(
         if kind in (ROBOT_EDGE_START, CORNERS_START):
             kind += 1
 
+    if abs(t) <= LEAST_TURN and abs(s) <= 1e-9:
+        # Standing still: an arc of no length would be passed by whatever lies on the centre's far side, too.
+        return best, kind, bi, bj
+
     # The end pose as seen from the start: rotation by t about (0, cy).
     cy = s / t
     dx = hc * (ex - x) + hs * (ey - y)

@@ -360,6 +360,24 @@ def contact_point(
 
 
 @jit
+def leaves(
+    A: Floats, a0: int, m: int, O: Floats, o0: int, k: int, radius: float, path: Floats, p: int, u: float, work: Floats
+) -> bool:
+    """Does the direction that holds them apart at fraction u go on doing so to the piece's end?"""
+    t = (1.0 - u) * path[p, T]
+    if parts_of_turn(t) > 1:
+        return False
+    x, y, hc, hs = pose_in(path, p, u)
+    into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
+    _, kind, i, j = standing(A, a0, m, O, o0, k, hc, hs, work, AT_START)
+    bound, _ = axis_gap(
+        A, a0, m, O, o0, k, x, y, hc, hs, path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS],
+        (1.0 - u) * path[p, S], t, kind, i, j,
+    )  # fmt: skip
+    return bound - radius > TOUCH
+
+
+@jit
 def rest_until_clear(
     A: Floats,
     A_start: Ints,
@@ -392,6 +410,7 @@ def rest_until_clear(
             a = pair_part[q]
             far = max(far, travel(A, A_start[a], A_start[a + 1] - A_start[a], s, t))
         u = 0.0
+        overlaps = False
         while True:
             clear = True
             for q in range(q0, q1):
@@ -403,7 +422,8 @@ def rest_until_clear(
                 )  # fmt: skip
                 if gap < LET_OFF:
                     clear = False
-                    break
+                if gap <= 0.0:
+                    overlaps = True
             if clear or u >= 1.0 or far <= 0.0:
                 break
             u = min(1.0, u + LOOK_AGAIN / far)
@@ -412,7 +432,8 @@ def rest_until_clear(
         part = -1
         core = -1
         for after in range(2):
-            if after == 0 and (let_off == inf or (clear and u == 0.0)):
+            # If it overlapped at none of the looks, it was never deeper than half the motion between two of them.
+            if after == 0 and (let_off == inf or not overlaps):
                 continue
             if after == 1 and (not clear or at < inf):
                 continue
@@ -427,6 +448,8 @@ def rest_until_clear(
                 m = B_start[a + 1] - b0
                 o0 = O_start[c]
                 k = O_start[c + 1] - o0
+                if after == 1 and leaves(A, b0, m, O, o0, k, radius[c], path, p, u, work):
+                    continue
                 if gap_between(B, b0, m, O, o0, k, radius[c], path, p, u0, u1, work) <= TOUCH:
                     w = first_touch(B, b0, m, O, o0, k, radius[c], path, p, u0, u1, work)
                     if w < at:
