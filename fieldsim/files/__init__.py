@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fieldsim.bounds import Checked, nearest
-from fieldsim.errors import FileError, Problem
+from fieldsim.errors import FileError, Problem, shown
 from fieldsim.files.forms import KINDS
 from fieldsim.files.nodes import Document, Node, read
 from fieldsim.files.reading import BAD, Reader
@@ -63,7 +63,7 @@ def check(paths: Iterable[str | Path]) -> Checkup:
             for problem in wrong.problems:
                 problems.setdefault((problem.file, problem.line, problem.column, problem.message), problem)
         else:
-            lines.append(f"{path}: {_described(value)}")
+            lines.append(f"{shown(str(path), 4096)}: {_described(value)}")
     return Checkup(tuple(lines), tuple(problems.values()))
 
 
@@ -129,7 +129,7 @@ def _load(path: Path, record: type[Checked], name: str) -> tuple[Any, list[Probl
             missing = [problem for problem in problems if problem.message == "there is no such file"]
             if missing:
                 hint = missing[0].hint or "the path is seen from the folder of this file"
-                return reader.wrong(node, f"there is no file {shown_as}", hint)
+                return reader.wrong(node, f"there is no file {shown(shown_as, 400)}", hint)
             elsewhere.extend(problems)
             return value
 

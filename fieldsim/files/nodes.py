@@ -104,9 +104,11 @@ def read(path: Path, file: str | None = None) -> Document:
 def _text(path: Path, name: str) -> str:
     try:
         if path.is_dir():
-            raise FileError([Problem(name, 1, 1, "this is a folder, not a file")])
+            raise IsADirectoryError
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
+    except IsADirectoryError:
+        raise FileError([Problem(name, 1, 1, "this is a folder, not a file")]) from None
     except FileNotFoundError:
         raise FileError([Problem(name, 1, 1, "there is no such file", hint=_neighbour(path))]) from None
     except (OSError, ValueError) as problem:
@@ -253,6 +255,8 @@ def number_trap(node: Scalar) -> tuple[str, str] | None:
     kind = node.tag.removeprefix(_TAG)
     if kind == "bool":
         return f"must be a number, but YAML reads {shown(text)} as {read_as(node)}", "write a number"
+    if kind in ("merge", "value"):
+        return f"must be a number, found {shown(text)}", "write a number"
     if kind == "timestamp":
         return f"must be a number, but YAML reads {shown(text)} as a date", "write a number"
     if kind in ("int", "float") and _SEXAGESIMAL.fullmatch(text):

@@ -169,7 +169,7 @@ class Reader:
         self.wrong(key, f"'{shown(word)}' is no key of {noun}", f"{hint}keys here: {', '.join(accepted)}")
 
     def _shape(self, node: Mapping, given: dict[str, tuple[Node, Node]], path: Path, noun: str) -> Any:
-        used = [word for word in SHAPES if word in given]
+        used = [word for word in given if word in SHAPES]
         if len(used) != 1:
             what = f"has {' and '.join(used)}" if used else "has no shape"
             at = given[used[1]][0] if used else _start(node)

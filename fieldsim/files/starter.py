@@ -34,7 +34,9 @@ def new_season(folder: str | Path) -> list[Path]:
             made.append(path)
     except FileExistsError:
         _take_back(made)
-        raise SaveError(f"{shown(str(path), 4096)} is there already; nothing was written. Name another folder.") from None
+        raise SaveError(
+            f"{shown(str(path), 4096)} is there already; nothing was written. Name another folder."
+        ) from None
     except (OSError, ValueError) as problem:
         _take_back(made)
         reason = getattr(problem, "strerror", None) or "this cannot be the name of a folder"

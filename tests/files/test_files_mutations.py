@@ -46,6 +46,13 @@ def test_the_plans_themselves_load(folder: Path) -> None:
     shutil.rmtree(folder / "runs")
 
 
+def loaded(path: Path) -> tuple[Run | None, FileError | None]:
+    try:
+        return load_run(path), None
+    except FileError as refused:
+        return None, refused
+
+
 @settings(max_examples=150, deadline=None)
 @given(data=st.data())
 def test_only_file_errors_come_out(folder: Path, data: st.DataObject) -> None:
@@ -72,11 +79,11 @@ def test_only_file_errors_come_out(folder: Path, data: st.DataObject) -> None:
             case "value":
                 lines[at] = lines[at].partition(b":")[0] + b": " + token
         content = b"\n".join(lines)
-    try:
-        run = load_run(lay_out(folder, name, content))
-    except FileError as refused:
+    path = lay_out(folder, name, content)
+    run, refused = loaded(path)
+    if refused is None:
+        assert isinstance(run, Run)
+    else:
         assert refused.problems
         assert all(problem.message and problem.line >= 1 and problem.column >= 1 for problem in refused.problems)
         assert str(refused).encode("utf-8")
-    else:
-        assert isinstance(run, Run)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from fieldsim.errors import FileError
+from fieldsim.errors import FileError, shown
 from fieldsim.files import check, load_field, load_run, new_season
 
 # File, text to replace, replacement with ¦ where the message must point, fragment of the message and its hint.
@@ -18,7 +18,7 @@ RUN, FIELD, ROBOT = "first-run.yaml", "yard.yaml", "robot.yaml"
 STRAIGHT = "straight: 310 "
 EDITS = [
     # what YAML makes of plain words and numbers
-    ("on", RUN, STRAIGHT, "straight: ¦on ", "yes or no"),
+    ("on", RUN, STRAIGHT, "straight: ¦on ", "YAML reads on as true"),
     ("no as a name", FIELD, "name: shed", "name: ¦no", "put it in quotes"),
     ("y is a text", RUN, STRAIGHT, "straight: ¦y ", "found 'y'"),
     ("12:30", RUN, "takes: 1.5", "takes: ¦12:30", "YAML reads 12:30 as 750"),
@@ -36,8 +36,8 @@ EDITS = [
     # YAML's larger tools
     ("repeated key", RUN, "start:", "run: again\nstart:", "stands here again"),
     ("tab", RUN, "    takes: 1.5", "\ttakes: 1.5", "indent with blanks only"),
-    ("python tag", RUN, STRAIGHT, "straight: ¦!!python/object/apply:os.getcwd [] ", "has the tag"),
-    ("own tag", RUN, STRAIGHT, "straight: ¦!far 310 ", "has the tag"),
+    ("python tag", RUN, STRAIGHT, "straight: ¦!!python/object/apply:os.getcwd [] ", "without a ! word"),
+    ("own tag", RUN, STRAIGHT, "straight: ¦!far 310 ", "'!far' is not read here"),
     ("merge key", RUN, "  - wait: 0.5", "  - {¦<<: {}, wait: 0.5}", "write the keys out"),
     ("recursive alias", RUN, "wear: [bumper]", "wear: &a [*a]", "nested too deeply"),
     ("unknown alias", RUN, "wear: [bumper]", "wear: [¦*bumper]", "needs quotes"),
@@ -62,7 +62,7 @@ EDITS = [
     ("three for a pair", FIELD, "size: [1200, 800]", "size: ¦[1, 2, 3]", "found a list of 3"),
     ("keys for a number", RUN, STRAIGHT, "straight: ¦{a: 1} ", "found keys with values"),
     ("band upside down", ROBOT, "height: [8, 100]", "height: ¦[100, 8]", "the first must be the lower one"),
-    ("two shapes", FIELD, "round: {center: [660, 250], radius: 45}", "round: {}\n    ¦box: {}", "has box and round"),
+    ("two shapes", FIELD, "round: {center: [660, 250], radius: 45}", "round: {}\n    ¦box: {}", "has round and box"),
     ("no shape", FIELD, "    round: {center: [660, 250], radius: 45}", "    height: 3", "has no shape"),
     ("segment of two kinds", RUN, "  - wait: 0.5", "  - wait: 0.5\n    turn: 3", "at once"),
     ("segment of none", RUN, "  - wait: 0.5", "  - ¦wiat: 0.5", "did you mean 'wait'?"),
@@ -79,7 +79,13 @@ EDITS = [
     ("unknown jig", RUN, "start: corner block", "start: ¦corner blok", "did you mean 'corner block'?"),
     ("unknown target", RUN, "act: bell", "act: ¦bel", "did you mean 'bell'?"),
     ("unknown obstacle", RUN, "  - wait", "    may_touch: [shed]\n  - wait", "'may_touch' is no key"),
-    ("unknown obstacle to touch", RUN, "straight: -150", "straight: -150\n    may_touch: [¦shet]", "did you mean 'shed'?"),
+    (
+        "unknown obstacle to touch",
+        RUN,
+        "straight: -150",
+        "straight: -150\n    may_touch: [¦shet]",
+        "did you mean 'shed'?",
+    ),
     ("unknown attachment", RUN, "[bumper]", "[¦bumpr]", "did you mean 'bumper'?"),
     ("unknown finish", RUN, "wear:", "finish: ¦hom\nwear:", "did you mean 'home'?"),
     ("duplicate name", FIELD, "  - name: barrel", "  - ¦name: shed", "has the name 'shed' twice"),
@@ -107,7 +113,7 @@ def refused(path: Path) -> FileError:
     for problem in caught.value.problems:
         assert problem.line >= 1
         assert problem.column >= 1
-        assert str(problem).startswith(f"{problem.file}:{problem.line}:{problem.column}: ")
+        assert str(problem).startswith(f"{shown(problem.file, 4096)}:{problem.line}:{problem.column}: ")
     return caught.value
 
 
@@ -169,7 +175,7 @@ def test_what_is_no_readable_file(tmp_path: Path) -> None:
         (tmp_path, "is a folder"),
         (tmp_path / "none.yaml", "there is no such file"),
         (loop, "cannot be read"),
-        (tmp_path / ("x" * 5000), "cannot be read"),
+        (tmp_path / ("x" * 3000), "cannot be read"),
         (tmp_path / "nul\0", "cannot be read"),
     ]:
         assert fragment in refused(path).problems[0].message
@@ -182,7 +188,21 @@ def test_a_byte_order_mark_is_welcome(season: Path) -> None:
 
 
 GOLDEN_TEXT = """\
-"""
+first-run.yaml:11:10: 'act' of segment 4 names 'bel', which is not a target here
+  11 |   - act: bel
+     |          ^^^
+  did you mean 'bell'? targets here: bell
+first-run.yaml:13:5: segment 5 says nothing to do
+  13 |   - wiat: 0.5
+     |     ^^^^
+  did you mean 'wait'? a segment begins with one of: straight, turn, arc, act, wait
+robot.yaml:4:28: 'width' of 'body' of the robot is -130 mm; accepted: more than 0 mm, up to 2000 mm
+  4 | body: {length: 160, width: -130, axle: 60, height: [8, 100]}    # axle: from the rear face to the a…
+    |                            ^^^^
+robot.yaml:12:19: 'distance' of 'day' of 'accuracy' of the robot must be a percentage, found '0.2', which has no unit
+  12 |   day: {distance: 0.2, veer: 0.2, turn: 0.5 %}       # how much that changes from day to day
+     |                   ^^^
+  write 0.2 %"""
 
 
 def test_whole_messages(season: Path, monkeypatch: pytest.MonkeyPatch) -> None:

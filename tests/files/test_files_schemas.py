@@ -136,6 +136,6 @@ def test_values_are_checked_when_changed_in_python() -> None:
     with pytest.raises(ValueError, match=r"^'width' of the body is -1 mm; accepted: more than 0 mm, up to 2000 mm$"):
         replace(run.robot.body, width=-1)
     with pytest.raises(ValueError, match="must be a length, found the text 'wide'"):
-        replace(run.robot.body, width="wide")
+        replace(run.robot.body, width="wide")  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="did you mean 'dough block'"):
         replace(run, start="dough blok")
