@@ -14,7 +14,7 @@ pieces. Path noise is a random walk: each millimetre driven adds its own indepen
 of a pair are drawn with correlation -1/7, which gives the pair's end exactly the joint distribution of heading and
 sideways offset of the continuous walk (their variances k^2 L and k^2 L^3/3, covariance k^2 L^2/2), whatever its length.
 So piece length decides only how closely the path bends in between: with ``PAIR`` mm and 0.4 degrees per root metre a
-continuous walk strays from the pair by about 0.05 mm (standard deviation). DEVELOPERS.md has the measurement.
+continuous walk strays from the pair by about 0.05 mm (standard deviation).
 
 Turns need no cutting for the noise: on the spot it moves nothing sideways.
 """

@@ -64,8 +64,8 @@ LET_OFF = 2.0
 # How far short of the let-off a start is set back, mm: so that it does not touch at once.
 SET_BACK = 0.01
 
-# While waiting for a robot to come clear, look again after this much motion, mm. It cannot come clear and touch again in
-# less than twice that, so no contact is missed for it.
+# While waiting for a robot to come clear, look again after this much motion, mm. It cannot come clear and touch again
+# in less than twice that, so no contact is missed for it.
 LOOK_AGAIN = LET_OFF
 
 # Columns of the path's workspace, a row a joint: x, y, cos and sin of the heading, heading there; then of the piece

@@ -107,8 +107,10 @@ SMALL = {
     "robot": {
         "robot": "Box", "body": {"length": 170, "width": 140, "axle": 60, "height": [8, 90]},
         "drive": {"track": 112, "wheel": 62, "heading_from": "wheels"},
-        "accuracy": {"bias": {"distance": "0.4 %", "veer": 0.2}, "day": {"turn": "1 %", "veer": 0.1}, "sample": "10 ms"},
-        "attachments": [{"name": "hook", "outline": [[0, 0], [9, 0], [0, 9]], "height": [1, 9], "tool": [3, 3]}],
+        "accuracy": {"bias": {"distance": "0.4 %", "veer": 0.2}, "day": {"turn": "1 %"}, "sample": "10 ms"},
+        "attachments": [
+            {"name": "hook", "outline": [[0, 0], [9, 0], [0, 9]], "height": [1, 9], "tool": [3, 3]},
+        ],
         "weight": {"mass": 1, "at": [1, 2, 3]}, "casters": [{"at": [5, 5]}],
     },
     "run": {
@@ -130,8 +132,8 @@ def test_reader_and_schema_agree_about_spoilt_values(kind: str, tmp_path: Path) 
     path.write_text(yaml.safe_dump(SMALL[kind]))
     LOADERS[kind](path)
     taken = refused = 0
-    for place in places(SMALL[kind]):
-        for value in ODD:
+    for number, place in enumerate(places(SMALL[kind])):
+        for value in ODD[number % 3 :: 3]:
             content = spoilt(SMALL[kind], place, value)
             path.write_text(yaml.safe_dump(content))
             try:
@@ -142,5 +144,5 @@ def test_reader_and_schema_agree_about_spoilt_values(kind: str, tmp_path: Path) 
             else:
                 assert VALIDATORS[kind].is_valid(content), f"{place} = {value!r} is read, but the schema refuses it"
                 taken += 1
-    assert taken > 20
-    assert refused > 200
+    assert taken > 10
+    assert refused > 100
