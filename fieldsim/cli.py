@@ -82,6 +82,8 @@ def try_run(
         raise click.UsageError("--trials and --half-width are two ways to say how many trials; give one of them.")
     if half_width is not None and half_width >= 0.5:
         raise click.UsageError("--half-width must be less than 50%, such as 0.5%.")
+    if number is not None and any(option is not None for option in (trials, half_width, need, folder)):
+        raise click.UsageError("--trial shows one trial alone; leave out --trials, --half-width, --need and --save.")
     from fieldsim.files import load_run
 
     run = load_run(run_file)
@@ -230,8 +232,7 @@ def main() -> None:
     except (KeyboardInterrupt, click.Abort):
         click.echo("stopped before the first trials were done", err=True)
         status = 130
-    except BrokenPipeError:
-        # The reader of a pipe has gone; there is nobody left to tell.
-        sys.stderr.close()
+    except SystemExit:
+        # click leaves with 1 when the reader of a pipe has gone. Nothing is wrong, and 1 means something else here.
         status = DONE
     sys.exit(status)
