@@ -182,6 +182,7 @@ class Tally:
                     miss_median=self.misses[t].percentile(0, 0.5) if came else None,
                     miss_p95=self.misses[t].percentile(0, 0.95) if came else None,
                     points=target.points,
+                    within=target.within,
                 )
             )
         return tuple(rows)

@@ -117,7 +117,8 @@ def rows(saved: tuple[Path, subprocess.CompletedProcess[str]]) -> list[dict[str,
 
 def test_json_is_all_there_is_on_stdout_and_has_the_promised_keys(flour: subprocess.CompletedProcess[str]) -> None:
     answer = answer_of(flour)
-    assert flour.stderr == ""
+    # On a machine where the kernel is not compiled yet, that is said; nothing else is.
+    assert all(line.startswith("getting ready") for line in flour.stderr.splitlines())
     assert answer.keys() >= KEYS
     assert (answer["command"], answer["run"], answer["trials"], answer["seed"]) == ("try", "Flour round", 3000, 1)
     for key, wanted in LIST_KEYS.items():
