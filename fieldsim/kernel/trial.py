@@ -516,8 +516,11 @@ def run_trials(
     rests = course.rests
     pieces = wheels.left.shape[0]
     segments = wheels.piece.shape[0] - 1
-    obstacles = column.shape[0]
     columns = clearance.shape[1]
+    followed = np.zeros(columns, dtype=np.int64)
+    for o in range(column.shape[0]):
+        if column[o] >= 0:
+            followed[column[o]] = o
     horizon = course.horizon
     A = course.parts.corner
     A_start = course.parts.start
@@ -596,7 +599,7 @@ def run_trials(
             off = 0.0
             if g < 0:
                 e0 = 0
-                e1 = obstacles
+                e1 = columns
             else:
                 e0 = e_first[g]
                 e1 = e_first[g + 1]
@@ -608,8 +611,8 @@ def run_trials(
             for index in range(e0, e1):
                 e = index
                 if g < 0:
-                    e = e_best[index]
-                    if e < 0 or column[index] < 0:
+                    e = e_best[followed[index]]
+                    if e < 0:
                         continue
                 elif e_gap[e] - off >= horizon and e_gap[e] - off > TOUCH:
                     break

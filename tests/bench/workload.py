@@ -53,8 +53,9 @@ SEGMENTS = (
 def run_among(boxes: int, segments: int = 14, clear: float = 12.0) -> Run:
     """The run among rotated boxes, none nearer than ``clear`` to the planned path; more boxes on a larger field."""
     rng = np.random.default_rng(3)
-    scale = max(1.0, (boxes / 20) ** 0.5)
-    size = (2200.0 * scale, 1100.0 * scale)
+    # The same number of boxes to the square metre; a large field is square, to stay within the 20 m a field may have.
+    side = (2200.0 * 1100.0 * boxes / 20) ** 0.5
+    size = (2200.0, 1100.0) if boxes <= 20 else (side, side)
     bare = Run(
         "Bench run",
         Field("Bench floor", size, jigs=(Jig("corner", (60.0, 0.0), 90.0, "rear left"),)),
