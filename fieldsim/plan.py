@@ -168,7 +168,7 @@ def _entries(run: Run, wheels: Wheels, body: Shapes, cores: Shapes, owner: Ints,
         gap=gap,
         what=np.column_stack(
             [piece[order], part[order], core[order], obstacle, segment, kind[order], i[order], j[order]]
-        ).astype(np.int32),
+        ),
         best=best,
     )
 

@@ -7,9 +7,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
 from fieldsim.kernel.shapes import Floats, Ints, Shapes
 
 
@@ -54,7 +51,7 @@ class Entries(NamedTuple):
     """(S + 1,)"""
     gap: Floats
     """(E,)"""
-    what: NDArray[np.int32]
+    what: Ints
     """(E, 8): the entry's piece, part, core, obstacle and segment, and which features were closest (``KIND``, with
     ``I`` and ``J``, of fieldsim.kernel.sweep). Rows, so that an entry is one place in memory."""
     best: Ints

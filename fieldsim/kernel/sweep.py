@@ -35,6 +35,7 @@ matter.
 from __future__ import annotations
 
 from math import cos, inf, pi, sin, sqrt
+from typing import cast
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -55,6 +56,9 @@ CERTAIN = 1e-9
 
 # With less turn than this the centre is too far away (1e8 mm) to tell where on its arc a vertex is, to 1e-7 mm.
 FAR_CENTRE = 1e-6
+
+# "Not known to be apart", for ``sweep``.
+UNKNOWN = cast(bool, np.bool_(False))
 
 # What the two closest features are, and when: how an answer can be proved again in a trial.
 OVERLAP = 0
@@ -251,8 +255,9 @@ def _arc_meets(
 
 # Rows of the workspace, in the robot frame: the obstacle at the start and at the end of the piece (its vertices, then
 # the feet of the centre on its edges), and the footprint's vertices and feet with their radii.
-AT_START = 0
-AT_END = 2
+# (int64, not int: numba would compile what they are handed to once more for each constant.)
+AT_START = cast(int, np.int64(0))
+AT_END = cast(int, np.int64(2))
 ROBOT = 4
 RADII = 6
 EDGE = 7  # of a foot: the obstacle's edge it stands on
@@ -575,7 +580,7 @@ def swept_distance(
     best = inf
     for _ in range(n):
         ex, ey, ec, es = moved(x, y, hc, hs, s / n, t / n)
-        d, _, _, _ = sweep(A, a0, m, O, o0, k, x, y, hc, hs, ex, ey, ec, es, s / n, t / n, False, work)
+        d, _, _, _ = sweep(A, a0, m, O, o0, k, x, y, hc, hs, ex, ey, ec, es, s / n, t / n, UNKNOWN, work)
         best = min(best, d)
         x = ex
         y = ey

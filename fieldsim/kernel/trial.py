@@ -22,6 +22,7 @@ linear in u, so largest at a joint.
 from __future__ import annotations
 
 from math import cos, inf, sin, sqrt
+from typing import cast
 
 import numpy as np
 
@@ -48,6 +49,7 @@ from fieldsim.kernel.sweep import (
     ROBOT_EDGE_START,
     ROWS,
     TOUCH,
+    UNKNOWN,
     axis_gap,
     into_robot,
     moved,
@@ -67,6 +69,9 @@ SET_BACK = 0.01
 # While waiting for a robot to come clear, look again after this much motion, mm. It cannot come clear and touch again
 # in less than twice that, so no contact is missed for it.
 LOOK_AGAIN = LET_OFF
+
+# The first piece.
+START = cast(int, np.int64(0))
 
 # Columns of the path's workspace, a row a joint: x, y, cos and sin of the heading, heading there; then of the piece
 # that begins there travel, turn, and the two parts of the bound (mm, and radians to be multiplied by a part's reach).
@@ -238,7 +243,7 @@ def push_out(
 
     The depth is negative if they are apart along some edge's normal.
     """
-    x, y, hc, hs = pose_in(path, 0, 0.0)
+    x, y, hc, hs = pose_in(path, START, 0.0)
     into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
     best = -inf
     out_x = 0.0
@@ -754,7 +759,7 @@ def survey(
             o0 = cores.start[core[e]]
             d, k, i, j = sweep(
                 parts.corner, a0, parts.start[part[e] + 1] - a0, cores.corner, o0, cores.start[core[e] + 1] - o0,
-                x, y, hc, hs, ex, ey, ec, es, path[p, S] / n, t / n, False, work,
+                x, y, hc, hs, ex, ey, ec, es, path[p, S] / n, t / n, UNKNOWN, work,
             )  # fmt: skip
             if d < best:
                 best = d
