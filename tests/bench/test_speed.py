@@ -10,11 +10,13 @@ from math import inf
 
 import numpy as np
 import pytest
+import shapely
 from bench.workload import run_among
-from reference import Piece, obstacles, stepped_clearances
+from reference import Piece, obstacles, placed, poses, stepped_clearances, steps
 
 import fieldsim.drivetrain
 from fieldsim.drivetrain import perfect
+from fieldsim.kernel.shapes import Floats
 from fieldsim.kernel.trial import drive
 from fieldsim.plan import HORIZON, Plan, plan
 from fieldsim.trials import blocks
@@ -57,9 +59,8 @@ def test_obstacles(benchmark, boxes):  # type: ignore[no-untyped-def]
     _bench(benchmark, plan(run_among(boxes)), 10_000, 1)
 
 
-@pytest.mark.parametrize(("step_mm", "step_degrees"), [(2.0, 1.0), (10.0, 5.0)], ids=["2 mm 1 deg", "10 mm 5 deg"])
-def test_opponent(benchmark, step_mm, step_degrees):  # type: ignore[no-untyped-def]
-    """One trial of the same run, stepped, with shapely's array functions: least gap of every obstacle."""
+def _stepped(benchmark: Callable[..., Floats], way: Callable[..., Floats], step_mm: float, step_degrees: float) -> None:
+    """One trial of the same run, stepped: the least gap of every obstacle."""
     ready = plan(run_among(20), inf)
     course = ready.course
     count = len(course.wheels.left)
@@ -67,9 +68,30 @@ def test_opponent(benchmark, step_mm, step_degrees):  # type: ignore[no-untyped-
     drive(perfect(course.wheels), course.reference, np.zeros((ready.drivetrain.rows, 1)), 0, 0.0, 0.0, path)
     pieces = [Piece((path[p, 0], path[p, 1], path[p, 4]), float(path[p, 5]), float(path[p, 6])) for p in range(count)]
     cores = [core.points for thing in ready.solids for core in thing.cores]
-    things = obstacles(cores, [0.0] * len(cores))
-    body = ready.parts[0].points
-    least = benchmark(stepped_clearances, body, pieces, things, step_mm, step_degrees)
+    least = benchmark(way, ready.parts[0].points, pieces, cores, step_mm, step_degrees)
     # But for the wall the robot stands against at the start, which trials forgive.
     seen = np.isfinite(ready.nominal.clearance[0]) & (least > 0)
     assert np.abs(least - ready.nominal.clearance[0])[seen].max() < 2 * step_mm
+
+
+def _at_once(body: Floats, pieces: list[Piece], cores: list[Floats], step_mm: float, step_degrees: float) -> Floats:
+    return stepped_clearances(body, pieces, obstacles(cores, [0.0] * len(cores)), step_mm, step_degrees)
+
+
+def _one_by_one(body: Floats, pieces: list[Piece], cores: list[Floats], step_mm: float, step_degrees: float) -> Floats:
+    """What is written first: a footprint a step, a distance an obstacle."""
+    things = [shapely.Polygon(core) if len(core) > 2 else shapely.LineString(core) for core in cores]
+    least = np.full(len(things), inf)
+    for piece in pieces:
+        count = steps(piece.s, piece.t, step_mm, step_degrees)
+        for corners in placed(body, poses(piece.pose, piece.s, piece.t, np.linspace(0.0, 1.0, count + 1))):
+            footprint = shapely.Polygon(corners)
+            for i, thing in enumerate(things):
+                least[i] = min(least[i], footprint.distance(thing))
+    return least
+
+
+@pytest.mark.parametrize(("step_mm", "step_degrees"), [(2.0, 1.0), (10.0, 5.0)], ids=["2 mm 1 deg", "10 mm 5 deg"])
+@pytest.mark.parametrize("way", [_at_once, _one_by_one], ids=["array functions", "plain loop"])
+def test_opponent(benchmark, way, step_mm, step_degrees):  # type: ignore[no-untyped-def]
+    _stepped(benchmark, way, step_mm, step_degrees)
