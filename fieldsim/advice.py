@@ -128,7 +128,9 @@ def _target_advice(answer: TryAnswer) -> Iterator[str]:
         # Drives clear in some trials and came to the act in none: only a square or line that was not caught does that.
         yield f"{first} No trial came that far: see what ends the trials before."
         return
-    planned, typical = f"{fixed(target.nominal_miss, 1)} mm", f"{ceiled(target.miss_median, 0)} mm"
+    # The same digits as the answer's own line about this target.
+    planned = f"{fixed(target.nominal_miss, 1)} mm"
+    typical = f"{fixed(target.miss_median, 1 if answer.trials >= FINE_TRIALS else 0)} mm"
     if target.within is not None and min(target.nominal_miss, target.miss_median) > target.within:
         yield f"{first} The plan itself is {planned} off and {target.within:g} mm is allowed: change the way there."
         return
