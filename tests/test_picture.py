@@ -330,8 +330,12 @@ def test_the_headline_is_the_title(figure: Figure) -> None:
 
 @pytest.mark.parametrize("name", ANSWERS)
 def test_every_answer_can_be_drawn(name: str, run: Run, sample: PathSample, tmp_path: Path) -> None:
-    picture = save(draw_try(run, ANSWERS[name](), sample), tmp_path / "try.svg")
-    ET.parse(picture)
+    answer = ANSWERS[name]()
+    drawn = draw_try(run, answer, sample)
+    assert ET.parse(save(drawn, tmp_path / "try.svg")).getroot().tag.endswith("svg")
+    title = drawn.texts[0].get_text()
+    assert title.startswith(answer.run[:4])
+    assert title.isprintable()
 
 
 def test_an_empty_field_without_driving_or_trials(run: Run, tmp_path: Path) -> None:

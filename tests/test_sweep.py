@@ -23,7 +23,7 @@ def scene_of(seed: int, lined_up: bool = False) -> Scene:
     return (lined_up_scene if lined_up else random_scene)(np.random.default_rng(seed), f"seed {seed}")
 
 
-def agrees(scene: Scene) -> None:
+def assert_agrees(scene: Scene) -> None:
     """Within 1e-6 mm (1e-5 in degenerate cases), and the same verdict unless the gap is within 1e-5 mm of touching."""
     low, high = certified_clearance(*scene.args)
     seen = clearance(*scene.args)
@@ -38,7 +38,7 @@ def agrees(scene: Scene) -> None:
 
 @pytest.mark.parametrize("scene", BESTIARY, ids=lambda scene: scene.name)
 def test_named_scenes(scene: Scene) -> None:
-    agrees(scene)
+    assert_agrees(scene)
     if scene.exact is not None:
         seen = clearance(*scene.args)
         assert seen == pytest.approx(scene.exact, abs=2e-5 if scene.degenerate else 1e-6)
@@ -47,7 +47,7 @@ def test_named_scenes(scene: Scene) -> None:
 @pytest.mark.parametrize("kind", [random_scene, lined_up_scene])
 def test_thousands_of_random_scenes(kind) -> None:  # type: ignore[no-untyped-def]
     for scene in random_scenes(1000, 20261125, kind):
-        agrees(scene)
+        assert_agrees(scene)
 
 
 @pytest.mark.parametrize("kind", [random_scene, lined_up_scene])

@@ -35,7 +35,7 @@ from fieldsim.trials import blocks, joined, nominal, simulate, trial
 N = 40_000
 
 
-def near(seen: float, wanted: float, error: float) -> None:
+def assert_near(seen: float, wanted: float, error: float) -> None:
     """Monte Carlo against exact: four standard errors."""
     assert abs(seen - wanted) <= 4 * error, f"{seen} is not within 4 x {error} of {wanted}"
 
@@ -55,10 +55,10 @@ def test_heading_walk_spreads_as_k_sqrt_l3_over_3(length: float) -> None:
     heading = np.radians(trials.poses[:, -1, 2])
     across = trials.poses[:, -1, 1] - 2000.0
     metres = length / 1000
-    near(float(heading.std()), k * sqrt(metres), k * sqrt(metres / (2 * N)))
+    assert_near(float(heading.std()), k * sqrt(metres), k * sqrt(metres / (2 * N)))
     wanted = k * sqrt(metres**3 / 3) * 1000
-    near(float(across.std()), wanted, wanted / sqrt(2 * N))
-    near(float(np.corrcoef(heading, across)[0, 1]), sqrt(3) / 2, 0.25 / sqrt(N))
+    assert_near(float(across.std()), wanted, wanted / sqrt(2 * N))
+    assert_near(float(np.corrcoef(heading, across)[0, 1]), sqrt(3) / 2, 0.25 / sqrt(N))
 
 
 @pytest.mark.parametrize("turns", [1, 4, 9])
@@ -67,7 +67,7 @@ def test_heading_spread_of_n_turns_grows_with_their_root(turns: int) -> None:
     accuracy = Accuracy(turn=TurnNoise(stop=0.5, slip=0.6))
     trials = simulate(run(*[Turn(90)] * turns, accuracy=accuracy), N)
     wanted = sqrt(turns) * sqrt(0.5**2 + 0.6**2)
-    near(float(trials.poses[:, -1, 2].std()), wanted, wanted / sqrt(2 * N))
+    assert_near(float(trials.poses[:, -1, 2].std()), wanted, wanted / sqrt(2 * N))
 
 
 def test_straight_in_a_corridor_touches_as_often_as_theory_says() -> None:
@@ -98,7 +98,7 @@ def test_straight_in_a_corridor_touches_as_often_as_theory_says() -> None:
     # The placing across turns with the planned heading, so it is the field's y.
     clear = np.maximum(0, phi((gap / 2 - top) / 10) - phi((-gap / 2 - low) / 10))
     wanted = float((weight * clear).sum())
-    near(float(trials.clear.mean()), wanted, sqrt(wanted * (1 - wanted) / N))
+    assert_near(float(trials.clear.mean()), wanted, sqrt(wanted * (1 - wanted) / N))
 
 
 def test_hits_of_a_round_target_under_equal_spreads() -> None:
@@ -108,8 +108,8 @@ def test_hits_of_a_round_target_under_equal_spreads() -> None:
     plan_ = run(Act("bell"), spread=Spread(8.0, 8.0, 0.0), field=floor)
     trials = simulate(plan_, N)
     wanted = 1 - exp(-0.5)
-    near(float(trials.hit.mean()), wanted, sqrt(wanted * (1 - wanted) / N))
-    near(float((trials.miss <= 2.4477468307 * 8).mean()), 0.95, sqrt(0.95 * 0.05 / N))
+    assert_near(float(trials.hit.mean()), wanted, sqrt(wanted * (1 - wanted) / N))
+    assert_near(float((trials.miss <= 2.4477468307 * 8).mean()), 0.95, sqrt(0.95 * 0.05 / N))
 
 
 def test_two_legs_with_a_noisy_corner() -> None:
@@ -121,10 +121,10 @@ def test_two_legs_with_a_noisy_corner() -> None:
     accuracy = Accuracy(turn=TurnNoise(stop=2.0))
     trials = simulate(run(Straight(600), Turn(90), Straight(400), accuracy=accuracy, spread=Spread(0.0, 0.0, 1.0)), N)
     x, y = (trials.poses[:, -1, :2] - 2000.0).T
-    near(float(x.mean()), 599.9086217, 15.6 / sqrt(N))
-    near(float(y.mean()), 399.6954985, 10.5 / sqrt(N))
-    near(float(x.std()), 15.5993539, 15.6 / sqrt(2 * N))
-    near(float(y.std()), 10.4792258, 10.5 / sqrt(2 * N))
+    assert_near(float(x.mean()), 599.9086217, 15.6 / sqrt(N))
+    assert_near(float(y.mean()), 399.6954985, 10.5 / sqrt(N))
+    assert_near(float(x.std()), 15.5993539, 15.6 / sqrt(2 * N))
+    assert_near(float(y.std()), 10.4792258, 10.5 / sqrt(2 * N))
 
 
 def test_scales_are_the_tests_a_team_can_do() -> None:

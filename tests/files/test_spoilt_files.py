@@ -73,7 +73,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
-def reads_or_says(folder: Path, kind: str, content: bytes) -> None:
+def assert_reads_or_says(folder: Path, kind: str, content: bytes) -> None:
     path = folder / "spoilt.yaml"
     path.write_bytes(content)
     wrong = refusal(path, KINDS[kind][1])
@@ -97,7 +97,8 @@ def refusal(path: Path, load: Callable[[Path], Any]) -> FileError | None:
 def test_good_files_are_good(kind: str, folder: Path) -> None:
     path = folder / "good.yaml"
     path.write_text(KINDS[kind][0])
-    KINDS[kind][1](path)
+    read = KINDS[kind][1](path)
+    assert type(read).__name__.lower() == kind
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -107,6 +108,6 @@ def test_a_nasty_value_at_every_place(kind: str, folder: Path) -> None:
         if ":" in line:
             head = line[: line.rindex(":") + 1]
             for value in NASTY[number % 3 :: 3]:
-                reads_or_says(
+                assert_reads_or_says(
                     folder, kind, "\n".join([*lines[:number], f"{head} {value}", *lines[number + 1 :]]).encode()
                 )
