@@ -71,7 +71,8 @@ class Kind:
 
 @dataclass(frozen=True)
 class Number(Kind):
-    """A finite number with a unit and bounds; ``above`` and ``below`` exclude the bound itself."""
+    """A finite number with a unit and bounds; ``above`` and ``below`` exclude the bound itself, ``whole`` asks for a
+    whole one."""
 
     unit: Unit = NUMBER
     least: float = -inf
@@ -79,6 +80,7 @@ class Number(Kind):
     above: float = -inf
     below: float = inf
     nonzero: bool = False
+    whole: bool = False
 
     def clean(self, value: Any) -> Any:
         return float(value) if isinstance(value, Real) and not isinstance(value, bool) else value
@@ -93,7 +95,10 @@ class Number(Kind):
 
     def _inside(self, value: float) -> bool:
         return (
-            self.least <= value <= self.most and self.above < value < self.below and not (self.nonzero and value == 0)
+            self.least <= value <= self.most
+            and self.above < value < self.below
+            and not (self.nonzero and value == 0)
+            and not (self.whole and value != round(value))
         )
 
     @property
@@ -111,6 +116,8 @@ class Number(Kind):
             text = f"{plain(_bare(low, self.unit))} to {show(high)}"
         else:
             text = ", ".join(part for part in (low_text, high_text) if part) or "any number"
+        if self.whole:
+            return f"a whole number, {text}"
         return f"{text}, but not 0" if self.nonzero else text
 
 
@@ -152,28 +159,20 @@ class Named(Name):
 
 @dataclass(frozen=True)
 class Choice(Kind):
-    """One of a few words. ``planned`` maps words that will be accepted one day to what they will do."""
+    """One of a few words."""
 
     options: tuple[str, ...]
-    planned: Mapping[str, str] = field(default_factory=dict, hash=False)
 
     def complain(self, value: Any) -> Complaints:
         accepted = " | ".join(self.options)
         if isinstance(value, str) and value in self.options:
             return
-        if isinstance(value, str) and value in self.planned:
-            yield Complaint((), planned(self.planned[value]), f"accepted so far: {accepted}")
-        elif isinstance(value, str):
+        if isinstance(value, str):
             guess = nearest(value, self.options)
             hint = f"did you mean '{guess}'?" if guess else ""
             yield Complaint((), f"is '{shown(value)}'; accepted: {accepted}", hint)
         else:
             yield Complaint((), f"must be one of: {accepted}; found {_quoted(value)}")
-
-
-def planned(what: str) -> str:
-    """The one sentence for what the file format already has a word for, but fieldsim cannot do."""
-    return f"asks for something fieldsim cannot do yet: {what}; it is planned"
 
 
 @dataclass(frozen=True)

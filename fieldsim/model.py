@@ -17,7 +17,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import inf
-from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal
 
 from .bounds import (
@@ -61,6 +60,7 @@ __all__ = [
     "WALLS",
     "Accuracy",
     "Act",
+    "Alignment",
     "Arc",
     "Attachment",
     "Band",
@@ -74,6 +74,7 @@ __all__ = [
     "GyroNoise",
     "Jig",
     "Line",
+    "LineSquare",
     "Obstacle",
     "Outline",
     "Point",
@@ -84,6 +85,7 @@ __all__ = [
     "Sensor",
     "Shape",
     "Spread",
+    "Square",
     "SquareNoise",
     "StartArea",
     "StartByEye",
@@ -93,6 +95,7 @@ __all__ = [
     "Target",
     "Turn",
     "TurnNoise",
+    "Until",
     "Wait",
     "Weight",
     "Wheel",
@@ -412,8 +415,8 @@ class Drive(Checked):
     ] = 600.0
     heading_from: Annotated[
         Literal["wheels", "gyro"],
-        Choice(("wheels",), planned=MappingProxyType({"gyro": "steering by a gyro"})),
-        "What the robot knows its heading from.",
+        Choice(("wheels", "gyro")),
+        "What the robot knows its heading from: its wheels' encoders, or a gyro that it steers by.",
     ] = "wheels"
 
 
@@ -696,8 +699,75 @@ class Wait(Checked):
     seconds: Annotated[float, Number(TIME, least=0.0, most=600.0), "How long to stand still, seconds."]
 
 
-Segment = Straight | Turn | Arc | Act | Wait
-_SEGMENTS = tuple(Record(kind) for kind in (Straight, Turn, Arc, Act, Wait))
+# How far from flush a face, a pair of sensors or one sensor may come and still do its work, degrees: common practice,
+# no source. A flatter angle than the last would let a millimetre of the line's edge decide over three on the way.
+_CAPTURE = Annotated[float, Number(ANGLE, above=0.0, below=90.0)]
+
+
+@dataclass(frozen=True)
+class Square(Checked):
+    """Push a face flat on a wall, or on a side of an obstacle. The face is the foremost (rearmost) edge of all that the
+    robot carries at the height of what it is pushed against."""
+
+    noun: ClassVar[str] = "square"
+
+    face: Annotated[
+        Face, Choice(("front", "rear")), "The face that is pushed flat: front drives forwards, rear backwards."
+    ]
+    against: Annotated[
+        str, Named("the name of an obstacle or a wall", of="obstacle or wall"), "The wall or obstacle it is pushed on."
+    ]
+    reach: Annotated[float, Number(LENGTH, above=0.0, most=HALL), "How far it may drive until the face touches, mm."]
+    speed: _SEGMENT_SPEED = None
+    capture: Annotated[_CAPTURE, "The largest angle from flush at which it still swings flat, degrees."] = 20.0
+    may_touch: _MAY_TOUCH = ()
+
+
+@dataclass(frozen=True)
+class LineSquare(Checked):
+    """Align on a line: the wheel on the side of the sensor that sees the line's edge stops, the other goes on until its
+    sensor sees it too. Each further pass does the same in the other direction."""
+
+    noun: ClassVar[str] = "line square"
+
+    line: Annotated[str, Named("the name of a line", of="line"), "The line of the field."]
+    sensors: Annotated[
+        tuple[str, ...],
+        Many(Named("the name of a sensor", of="sensor"), least=2, most=2, what="sensor"),
+        "The two light sensors, one to the left of the other.",
+    ]
+    reach: Annotated[
+        float,
+        Number(LENGTH, least=-HALL, most=HALL, nonzero=True),
+        "How far it may drive until a sensor sees the line, mm; backwards if negative.",
+    ]
+    passes: Annotated[float, Number(NUMBER, least=1.0, most=20.0, whole=True), "How often it aligns."] = 1.0
+    speed: _SEGMENT_SPEED = None
+    capture: Annotated[_CAPTURE, "The largest angle from square to the line at which it still aligns, degrees."] = 45.0
+    may_touch: _MAY_TOUCH = ()
+
+
+@dataclass(frozen=True)
+class Until(Checked):
+    """Drive straight until a light sensor sees a line."""
+
+    noun: ClassVar[str] = "until"
+
+    line: Annotated[str, Named("the name of a line", of="line"), "The line of the field."]
+    sensor: Annotated[str, Named("the name of a sensor", of="sensor"), "The light sensor."]
+    reach: Annotated[
+        float,
+        Number(LENGTH, least=-HALL, most=HALL, nonzero=True),
+        "How far it may drive until the sensor sees the line, mm; backwards if negative.",
+    ]
+    speed: _SEGMENT_SPEED = None
+    capture: Annotated[_CAPTURE, "The largest angle from square to the line at which it still counts, degrees."] = 70.0
+    may_touch: _MAY_TOUCH = ()
+
+
+Alignment = Square | LineSquare | Until
+Segment = Straight | Turn | Arc | Square | LineSquare | Until | Act | Wait
+_SEGMENTS = tuple(Record(kind) for kind in (Straight, Turn, Arc, Square, LineSquare, Until, Act, Wait))
 
 
 @dataclass(frozen=True)
@@ -721,9 +791,11 @@ def known_names(field: Field | None, robot: Robot | None) -> dict[str, tuple[str
             "start area": tuple(item.name for item in field.start_areas),
             "jig": tuple(item.name for item in field.jigs),
             "target": tuple(item.name for item in field.targets),
+            "line": tuple(item.name for item in field.lines),
         }
     if robot is not None:
         known["attachment"] = tuple(item.name for item in robot.attachments)
+        known["sensor"] = tuple(item.name for item in robot.sensors)
     return known
 
 
@@ -775,6 +847,32 @@ def _start_on_field(field: Field, start: str | StartByEye) -> Iterator[Complaint
         yield Complaint(("start", "at"), "lies outside the field", _outside_text(field.size))
 
 
+def _alignments_can_be(field: Field, robot: Robot, segments: tuple[Segment, ...]) -> Iterator[Complaint]:
+    """What no path could mend. (What a path does not reach is found by driving it: fieldsim.alignment.)"""
+    shapes = {obstacle.name: obstacle.shape for obstacle in field.obstacles}
+    places = {sensor.name: sensor.at for sensor in robot.sensors}
+    for index, segment in enumerate(segments):
+        if isinstance(segment, Square):
+            if segment.against in WALLS and field.walls is None:
+                yield Complaint(
+                    ("segments", index, "against"), "names a wall, but the field is an open board", "its edge is a drop"
+                )
+            elif isinstance(shapes.get(segment.against), Round):
+                yield Complaint(
+                    ("segments", index, "against"),
+                    f"names '{segment.against}', which is round",
+                    "a face can be pushed flat only on a flat side",
+                )
+        elif isinstance(segment, LineSquare):
+            sides = [places[name][1] for name in segment.sensors if name in places]
+            if len(sides) == 2 and sides[0] == sides[1]:
+                yield Complaint(
+                    ("segments", index, "sensors"),
+                    "names two sensors that are equally far to the left",
+                    "one has to be to the left of the other, so that each can stop the wheel on its side",
+                )
+
+
 @dataclass(frozen=True)
 class Run(Checked):
     """A run: from where, with what on, and which segments. Names must exist on the field and the robot."""
@@ -783,6 +881,7 @@ class Run(Checked):
     rules: ClassVar[tuple[Rule, ...]] = (
         Rule(("field", "robot", "start", "segments", "wear", "finish"), _names_exist),
         Rule(("field", "start"), _start_on_field),
+        Rule(("field", "robot", "segments"), _alignments_can_be),
     )
 
     name: Annotated[_NAME, "The run's name."]

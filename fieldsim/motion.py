@@ -11,7 +11,23 @@ from math import cos, inf, pi, radians, sin, sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldsim.model import Act, Arc, Drive, Field, Jig, Run, Segment, StartByEye, Straight, Turn, Wait
+from fieldsim.model import (
+    Act,
+    Alignment,
+    Arc,
+    Drive,
+    Field,
+    Jig,
+    LineSquare,
+    Run,
+    Segment,
+    Square,
+    StartByEye,
+    Straight,
+    Turn,
+    Until,
+    Wait,
+)
 from fieldsim.shapes import corner_of
 
 Pose = tuple[float, float, float]
@@ -66,7 +82,7 @@ def held_point(run: Run) -> tuple[float, float]:
 
 
 def travel_and_turn(segment: Segment, track: float) -> tuple[float, float]:
-    """Commanded (s, t) of a segment: mm of the axle's middle, degrees."""
+    """Commanded (s, t) of a segment: mm of the axle's middle, degrees. Of an alignment, how far it may drive."""
     match segment:
         case Straight():
             return segment.distance, 0.0
@@ -78,6 +94,10 @@ def travel_and_turn(segment: Segment, track: float) -> tuple[float, float]:
             return side * radians(segment.angle) * track / 2, segment.angle
         case Arc():
             return abs(radians(segment.angle)) * segment.radius, segment.angle
+        case Square():
+            return segment.reach if segment.face == "front" else -segment.reach, 0.0
+        case LineSquare() | Until():
+            return segment.reach, 0.0
         case Act() | Wait():
             return 0.0, 0.0
     raise TypeError(f"no motion is known for {segment!r}")
@@ -120,7 +140,7 @@ def speed_of(segment: Segment, drive: Drive) -> float:
     straights and arcs, of a moving wheel on turns."""
     limit = top_speed(drive)
     match segment:
-        case Straight():
+        case Straight() | Square() | LineSquare() | Until():
             return min(segment.speed or drive.speed, limit)
         case Arc():
             # The outer wheel drives the longer way and sets the limit.
@@ -140,6 +160,24 @@ def profile(segment: Segment, drive: Drive) -> Profile:
     else:
         distance = abs(s)
     return Profile(distance, speed_of(segment, drive), drive.acceleration)
+
+
+def aligning_seconds(segment: Alignment, drive: Drive, driven: ArrayLike) -> NDArray[np.float64]:
+    """Seconds for an alignment in which the faster wheel drives ``driven`` mm.
+
+    A line is seen at speed and the wheels brake then, so each pass is a trapezoid profile of its own. A wall stops the
+    robot: no time is spent on slowing down, nor on pushing once it stands flat (a ``wait`` may stand for that).
+    """
+    way = np.asarray(driven, dtype=float)
+    speed, acceleration = speed_of(segment, drive), drive.acceleration
+    if isinstance(segment, Square):
+        ramp = speed * speed / (2 * acceleration)
+        slow = np.sqrt(2 * np.minimum(way, ramp) / acceleration)
+        return np.asarray(slow + np.maximum(way - ramp, 0.0) / speed)
+    legs = int(segment.passes) if isinstance(segment, LineSquare) else 1
+    leg = way / legs
+    full = speed * speed / acceleration
+    return np.asarray(legs * (2 * np.sqrt(np.minimum(leg, full) / acceleration) + np.maximum(leg - full, 0.0) / speed))
 
 
 def standing_seconds(segment: Segment) -> float:

@@ -12,13 +12,17 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.drivetrain import Drivetrain, drivetrain, perfect
-from fieldsim.kernel.course import Course, Entries, Pairs, Reference, Rests, Wheels
+from fieldsim.alignment import complaints
+from fieldsim.drivetrain import Drivetrain, drivetrain, perfect, timed
+from fieldsim.errors import PlanError
+from fieldsim.kernel.course import Alignments, Course, Entries, Pairs, Reference, Rests, Wheels
+from fieldsim.kernel.drive import DRIVEN, ENDING, LET_OFF, drive
+from fieldsim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
 from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
 from fieldsim.kernel.sweep import TOUCH, workspace
-from fieldsim.kernel.trial import LET_OFF, H, S, Scratch, T, X, Y, drive, gap_at, run_trials, survey
-from fieldsim.model import Act, Arc, Run, Straight, Turn
-from fieldsim.motion import profile, standing_seconds
+from fieldsim.kernel.trial import Scratch, gap_at, run_trials, survey
+from fieldsim.model import Act, Arc, LineSquare, Run, Square, Straight, Turn, Until
+from fieldsim.motion import aligning_seconds, profile, standing_seconds
 from fieldsim.shapes import Part, Solid, footprint, meet, shrunk, solids
 
 # Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
@@ -42,6 +46,10 @@ class Plan:
     """Obstacles (indices of ``solids``) that are followed in every trial; others only if they come near after all."""
     seconds: tuple[float, ...]
     """Planned seconds of each segment."""
+    path: Floats
+    """The planned run, perfectly driven, in the rows of fieldsim.kernel.path."""
+    endings: tuple[tuple[int, int], ...]
+    """How each alignment ends, driven perfectly and with the robot's known bias (see fieldsim.kernel.course)."""
 
     @cached_property
     def nominal(self) -> Scratch:
@@ -59,35 +67,46 @@ def run_block(course: Course, z: Floats, first: int, count: int, column: Ints, s
     run_trials(
         course, z, first, count, column, stray, scratch.path, scratch.work, scratch.done, scratch.rested,
         scratch.clearance, scratch.tightest, scratch.ribbon, scratch.poses, scratch.contact, scratch.place,
+        scratch.counted, scratch.result, scratch.endings,
     )  # fmt: skip
 
 
 def plan(run: Run, horizon: float = HORIZON) -> Plan:
-    """Make a run ready. ``horizon`` may be ``inf`` to follow every clearance however large."""
+    """Make a run ready. ``horizon`` may be ``inf`` to follow every clearance however large.
+
+    Raises PlanError if a square asks for a face that the robot does not have.
+    """
+    wrong = list(complaints(run))
+    if wrong:
+        raise PlanError([f"segment {c.path[1] + 1}: its '{c.path[2]}' {c.message}" for c in wrong], wrong)  # type: ignore[operator]
     train = drivetrain(run)
     things = solids(run.field)
     parts = footprint(run.robot, run.wear)
-    wheels = train.wheels
-    body = shapes([part.points for part in parts])
-    soft = shapes([_soft(part.points) for part in parts])
+    planned = _path(perfect(train.wheels), train.alignments, train.rows)
+    seconds = _seconds(run, train.alignments, planned.driven)
+    wheels = timed(train.wheels, np.array(seconds))
+    # Once for the axle's middle and once for every other point that pieces are told of.
+    points = np.unique(np.concatenate([[0.0], wheels.ahead]))
+    points = np.concatenate([[0.0], points[points != 0.0]])
+    frame = np.array([list(points).index(ahead) for ahead in wheels.ahead], dtype=np.int64) * len(parts)
+    body = shapes([part.points - (ahead, 0.0) for ahead in points for part in parts])
+    soft = shapes([_soft(part.points) - (ahead, 0.0) for ahead in points for part in parts])
     all_cores = [(number, core) for number, thing in enumerate(things) for core in thing.cores]
     cores = shapes([core.points for _, core in all_cores], [core.radius for _, core in all_cores])
     owner = np.array([number for number, _ in all_cores], dtype=np.int64)
 
-    planned = _path(perfect(wheels), train.rows)
-    biased = _path(wheels, train.rows)
+    biased = _path(wheels, train.alignments, train.rows)
     pairs = _pairs(parts, things, owner)
     course = Course(
         wheels=wheels,
+        alignments=train.alignments,
         parts=body,
+        frame=frame,
         soft=soft,
         cores=cores,
-        entries=_entries(run, wheels, body, cores, owner, pairs, biased),
-        reference=Reference(
-            *(np.ascontiguousarray(biased[:, row]) for row in (X, Y, H)),
-            *(np.ascontiguousarray(biased[:-1, row]) for row in (S, T)),
-        ),
-        rests=_rests(run, wheels, body, soft, cores, pairs, things, planned),
+        entries=_entries(run, wheels, frame, body, cores, owner, pairs, biased.rows),
+        reference=biased.reference,
+        rests=_rests(run, wheels, body, soft, cores, pairs, things, planned.rows),
         pairs=pairs,
         horizon=horizon,
     )
@@ -97,13 +116,22 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         for number in range(len(things))
         if (best[number] >= 0 and course.entries.gap[best[number]] < horizon) or number in course.rests.obstacle
     ]
-    seconds = tuple(
-        profile(segment, run.robot.drive).seconds
-        if isinstance(segment, Straight | Turn | Arc)
-        else standing_seconds(segment)
-        for segment in run.segments
-    )
-    return Plan(run, train, things, parts, course, tuple(columns), seconds)
+    endings = tuple((int(a), int(b)) for a, b in zip(planned.endings, biased.endings, strict=True))
+    return Plan(run, train, things, parts, course, tuple(columns), seconds, planned.rows, endings)
+
+
+def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, ...]:
+    """Planned seconds of each segment; ``driven`` is the way of each alignment."""
+    found = []
+    drive = run.robot.drive
+    for segment, m in zip(run.segments, alignments.of, strict=True):
+        if isinstance(segment, Straight | Turn | Arc):
+            found.append(profile(segment, drive).seconds)
+        elif isinstance(segment, Square | LineSquare | Until):
+            found.append(float(aligning_seconds(segment, drive, driven[m])))
+        else:
+            found.append(standing_seconds(segment))
+    return tuple(found)
 
 
 def _soft(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -112,13 +140,28 @@ def _soft(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.array([(1e7, 1e7)]) if inner is None else inner
 
 
-def _path(wheels: Wheels, rows: int) -> Floats:
-    """The path with no draws, in the kernel's rows."""
+@dataclass(frozen=True, eq=False)
+class _Path:
+    """The path with no draws."""
+
+    rows: Floats
+    """In the kernel's rows."""
+    reference: Reference
+    endings: Floats
+    """(M,) how each alignment ended,"""
+    driven: Floats
+    """(M,) and the way driven for it, mm."""
+
+
+def _path(wheels: Wheels, alignments: Alignments, rows: int) -> _Path:
     count = len(wheels.left)
-    path = np.zeros((count + 1, 9))
-    nowhere = Reference(*(np.zeros(count + 1) for _ in range(3)), *(np.zeros(count) for _ in range(2)))
-    drive(wheels, nowhere, np.zeros((rows, 1)), 0, 0.0, 0.0, path)
-    return path
+    path = np.zeros((count + 1, COLUMNS))
+    nowhere = Reference(*(np.zeros(count) for _ in range(8)))
+    result = np.zeros((len(alignments.what), 2))
+    drive(wheels, alignments, nowhere, np.zeros((rows, 1)), 0, 0.0, 0.0, path, result)
+    x, y, h, end_x, end_y, s, t = (np.ascontiguousarray(path[:-1, row]) for row in (X, Y, H, EX, EY, S, T))
+    reference = Reference(x, y, h, end_x, end_y, h + t, s, t)
+    return _Path(path, reference, result[:, ENDING], result[:, DRIVEN])
 
 
 def _pairs(parts: tuple[Part, ...], things: tuple[Solid, ...], owner: Ints) -> Pairs:
@@ -136,18 +179,30 @@ def _pairs(parts: tuple[Part, ...], things: tuple[Solid, ...], owner: Ints) -> P
 
 
 def _allowed(run: Run) -> list[frozenset[str]]:
-    """What each segment may touch."""
-    return [frozenset(getattr(segment, "may_touch", ())) for segment in run.segments]
+    """What each segment may touch: what it says, and what it is pushed flat on."""
+    return [
+        frozenset(getattr(segment, "may_touch", ())) | ({segment.against} if isinstance(segment, Square) else set())
+        for segment in run.segments
+    ]
 
 
-def _entries(run: Run, wheels: Wheels, body: Shapes, cores: Shapes, owner: Ints, pairs: Pairs, path: Floats) -> Entries:
+def _entries(
+    run: Run,
+    wheels: Wheels,
+    frame: Ints,
+    body: Shapes,
+    cores: Shapes,
+    owner: Ints,
+    pairs: Pairs,
+    path: Floats,
+) -> Entries:
     """Every (piece, part, core) that can meet, measured on ``path``, tightest first in each segment."""
     names = [thing.name for thing in solids(run.field)]
     allowed = _allowed(run)
     segment_of = np.repeat(np.arange(len(run.segments)), np.diff(wheels.piece))
     pair_owner = owner[pairs.core] if len(pairs.core) else np.zeros(0, dtype=np.int64)
     piece = np.repeat(np.arange(len(wheels.left)), len(pairs.core))
-    part = np.tile(pairs.part, len(wheels.left))
+    part = np.tile(pairs.part, len(wheels.left)) + np.repeat(frame, len(pairs.part))
     core = np.tile(pairs.core, len(wheels.left))
     obstacle = np.tile(pair_owner, len(wheels.left))
     meant = np.array([[name in names_allowed for name in names] for names_allowed in allowed], dtype=bool)
@@ -206,12 +261,15 @@ def _rests(
         stands = at_start(body, number) < LET_OFF
         if stands and 0 not in meant:
             begins.append((0, LET_OFF))
-        begins += [(int(wheels.piece[g + 1]), inf) for g in meant if g + 1 not in meant]
+        for g in meant:
+            if g + 1 not in meant:
+                pressed = thing.name in getattr(run.segments[g], "may_touch", ())
+                begins.append((int(wheels.piece[g + 1]), inf if pressed else LET_OFF))
         for piece, let_off in begins:
             later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
             until = min(later, default=end)
             if piece < until:
-                by_hand = let_off < inf and at_start(soft, number) > TOUCH
+                by_hand = piece == 0 and let_off < inf and at_start(soft, number) > TOUCH
                 found.append((number, piece, until, let_off, by_hand))
     counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
     return Rests(

@@ -24,7 +24,9 @@ class PathSample:
     segment: NDArray[np.int64]
     """(P,), the number of the segment, from 1, each piece belongs to."""
     travel: NDArray[np.float64]
-    """(P, 2), signed mm of the axle's middle and degrees of turning of each planned piece."""
+    """(P, 2), signed mm of travel and degrees of turning of each planned piece."""
+    ahead: NDArray[np.float64]
+    """(P,), how far ahead of the axle's middle the point is that travels: 0, but for a swing onto a wall."""
     trials: NDArray[np.float64]
     """(n, P + 1, 3), the poses of the trials shown."""
     ended: NDArray[np.int64]
@@ -33,6 +35,8 @@ class PathSample:
     """(m, 2), the points of first contact in mm, of these or of more trials."""
     contact_obstacle: tuple[str, ...]
     """(m,), what was touched there."""
+    lost: NDArray[np.float64]
+    """(k, 2), where the axle's middle was when a square or line was not caught, of these or of more trials."""
 
     def __post_init__(self) -> None:
         pieces, trials, contacts = len(self.segment), len(self.ended), len(self.contact_obstacle)
@@ -40,9 +44,11 @@ class PathSample:
             "nominal": (pieces + 1, 3),
             "segment": (pieces,),
             "travel": (pieces, 2),
+            "ahead": (pieces,),
             "trials": (trials, pieces + 1, 3),
             "ended": (trials,),
             "contacts": (contacts, 2),
+            "lost": (len(self.lost), 2),
         }
         for name, shape in wanted.items():
             found = np.shape(getattr(self, name))

@@ -23,10 +23,11 @@ from fieldsim import motion
 from fieldsim.answer import Share
 from fieldsim.draws import BLOCK, Draws
 from fieldsim.drivetrain import perfect
-from fieldsim.kernel.course import Course
+from fieldsim.kernel.course import CAUGHT, Course
+from fieldsim.kernel.path import COLUMNS, S, T
 from fieldsim.kernel.sweep import workspace
 from fieldsim.kernel.trial import Scratch, drive_all
-from fieldsim.model import Act, Box, Outline, Robot, Round, Run, Shape, Target
+from fieldsim.model import Act, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
 from fieldsim.plan import Plan, plan, run_block
 from fieldsim.sample import PathSample
 from fieldsim.shapes import body_corners, outline, polygon, worn
@@ -63,20 +64,28 @@ class Trials:
     """(N,) index into ``plan.solids`` of the first contact, -1 if there was none."""
     contact_segment: Ints
     """(N,) its segment, 0 if there was none."""
+    contact_piece: Ints
+    """(N,) its piece of driving, from 0; the number of pieces if there was none."""
     contact_fraction: Floats
-    """(N,) share of that segment driven until then; not-a-number if there was none."""
+    """(N,) share of that segment driven until then, by the faster wheel; not-a-number if there was none."""
     contact_at: Floats
     """(N, 2) where."""
+    endings: Ints
+    """(N, A) how each alignment (square, line square, until) ended: 0 caught, else what went wrong (``ENDINGS``). After
+    the first that failed the others count as not reached."""
+    ended_segment: Ints
+    """(N,) the segment whose alignment failed, 0 if none did. What comes after it is not driven: poses stay where they
+    were, clearances end there. (A contact before it does not change this: see ``clear``.)"""
     miss: Floats
     """(N, T) distance of the tool point from each act's target, as if nothing had stopped the run."""
     reached: Bools
-    """(N, T) no contact before the act."""
+    """(N, T) no contact before the act, and no square or line that was not caught."""
     hit: Bools
     """(N, T) reached, near enough and, where the target asks for it, facing the right way."""
     home: Bools
     """(N,) the body ended inside the finish; true if the run names none."""
     time: Floats
-    """(N,) seconds until the end, or until the first contact."""
+    """(N,) seconds until the end, the first contact, or the alignment that failed."""
 
     def __len__(self) -> int:
         return len(self.time)
@@ -88,8 +97,14 @@ class Trials:
 
     @property
     def success(self) -> Bools:
-        """(N,) nothing touched, every act in place, the finish met."""
-        return self.clear & self.hit.all(axis=1) & self.home
+        """(N,) nothing touched, every square and line caught, every act in place, the finish met."""
+        through: Bools = self.ended & self.hit.all(axis=1) & self.home
+        return through
+
+    @property
+    def ended(self) -> Bools:
+        """(N,) came to the end of the run: nothing touched, every square and line caught."""
+        return self.clear & (self.ended_segment == 0)
 
     @property
     def share(self) -> Share:
@@ -202,27 +217,28 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
         driven[index] = _joints(ready.course, z, number % BLOCK)
         row = number - trials.first
         if 0 <= row < len(trials) and trials.contact_segment[row]:
-            segment = int(trials.contact_segment[row])
-            begin, end = wheels.piece[segment - 1 : segment + 1]
-            ended[index] = begin + int(trials.contact_fraction[row] * (end - begin)) + 1
+            ended[index] = trials.contact_piece[row] + 1
     nominal = _joints(ready.course._replace(wheels=perfect(wheels)), np.zeros_like(z), 0)
     touched = np.flatnonzero(trials.contact_obstacle >= 0)
+    lost = np.flatnonzero((trials.contact_obstacle < 0) & (trials.ended_segment > 0))
     return PathSample(
         nominal=nominal,
         segment=np.repeat(np.arange(1, len(wheels.piece)), np.diff(wheels.piece)),
-        travel=np.column_stack([(wheels.left + wheels.right) / 2, np.diff(nominal[:, 2])]),
+        travel=np.column_stack([ready.path[:-1, S], np.degrees(ready.path[:-1, T])]),
+        ahead=wheels.ahead,
         trials=driven,
         ended=ended,
         contacts=trials.contact_at[touched],
         contact_obstacle=tuple(ready.solids[o].name for o in trials.contact_obstacle[touched]),
+        lost=trials.poses[lost, -1, :2],
     )
 
 
 def _joints(course: Course, z: Floats, column: int) -> Floats:
     count = len(course.wheels.left)
     poses = np.zeros((1, count + 1, 3))
-    work = workspace(course.parts, course.cores)
-    drive_all(course, z, column, 1, np.zeros((count + 1, 9)), work, poses)
+    path, result = np.zeros((count + 1, COLUMNS)), np.zeros((len(course.alignments.what), 2))
+    drive_all(course, z, column, 1, path, result, workspace(course.parts, course.cores), poses)
     poses[..., 2] = np.degrees(poses[..., 2])
     joints: Floats = poses[0]
     return joints
@@ -265,9 +281,13 @@ def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, sc
     hit_piece = scratch.contact[:count, 1]
     touched = scratch.contact[:count, 0] >= 0
     segment = np.where(touched, np.searchsorted(piece, hit_piece, side="right"), 0)
-    inside = np.maximum(segment, 1) - 1
-    begin, pieces = piece[inside], np.maximum(np.diff(piece)[inside], 1)
-    fraction = np.where(touched, (hit_piece - begin + scratch.place[:count, 0]) / pieces, np.nan)
+    fraction = scratch.place[:count, 0]
+    endings = scratch.endings[:count, :, 0].astype(np.int64)
+    driven = scratch.endings[:count, :, 1]
+    aligned = np.flatnonzero(ready.course.alignments.of >= 0)
+    lost = np.zeros(count, dtype=np.int64)
+    for g in aligned[::-1]:
+        lost[endings[:, ready.course.alignments.of[g]] != CAUGHT] = g + 1
 
     acts = [(g, s) for g, s in enumerate(run.segments) if isinstance(s, Act)]
     miss = np.zeros((count, len(acts)))
@@ -276,27 +296,32 @@ def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, sc
     for t, (g, act) in enumerate(acts):
         target = next(target for target in run.field.targets if target.name == act.target)
         miss[:, t], aimed = aim(run.robot, run.wear, target, poses[:, g + 1])
-        reached[:, t] = ~touched | (hit_piece >= piece[g])
+        reached[:, t] = (~touched | (hit_piece >= piece[g])) & ((lost == 0) | (lost > g))
         hit[:, t] = reached[:, t] & aimed & (miss[:, t] <= target.within)
 
     if run.finish is None:
         home = np.ones(count, dtype=bool)
     else:
         area = next(area for area in run.field.start_areas if area.name == run.finish)
-        home = ends_inside(run, area.shape, poses[:, -1])
+        home = ends_inside(run, area.shape, poses[:, -1]) & (lost == 0)
 
     seconds = np.tile(np.array(ready.seconds), (count, 1))
     for g, row in enumerate(ready.drivetrain.act_row):
-        if row >= 0:
-            timed = run.segments[g]
+        timed = run.segments[g]
+        if isinstance(timed, Square | LineSquare | Until):
+            seconds[:, g] = motion.aligning_seconds(timed, run.robot.drive, driven[:, ready.course.alignments.of[g]])
+        elif row >= 0:
             assert isinstance(timed, Act)
             seconds[:, g] = np.maximum(0.0, timed.takes + timed.takes_sd * z[row, :count])
     until = np.concatenate([np.zeros((count, 1)), np.cumsum(seconds, axis=1)], axis=1)
-    time = until[:, -1].copy()
+    time = np.take_along_axis(until, np.where(lost > 0, lost, len(run.segments))[:, None], axis=1)[:, 0]
     for g in np.unique(segment[touched]) - 1:
         here = touched & (segment == g + 1)
-        profile = motion.profile(run.segments[g], run.robot.drive)
-        time[here] = until[here, g] + profile.seconds_to(fraction[here])
+        if g in aligned:
+            time[here] = until[here, g] + fraction[here] * seconds[here, g]
+        else:
+            profile = motion.profile(run.segments[g], run.robot.drive)
+            time[here] = until[here, g] + profile.seconds_to(fraction[here])
 
     poses[..., 2] = np.degrees(poses[..., 2])
     return Trials(
@@ -310,8 +335,11 @@ def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, sc
         poses=poses,
         contact_obstacle=scratch.contact[:count, 0].copy(),
         contact_segment=segment,
-        contact_fraction=fraction,
+        contact_piece=hit_piece.copy(),
+        contact_fraction=fraction.copy(),
         contact_at=scratch.place[:count, 1:].copy(),
+        endings=endings,
+        ended_segment=lost,
         miss=miss,
         reached=reached,
         hit=hit,

@@ -6,7 +6,23 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from fieldsim.bounds import Attribute, Checked, attributes
-from fieldsim.model import Act, Arc, Box, Field, Line, Outline, Robot, Round, Run, Straight, Turn, Wait
+from fieldsim.model import (
+    Act,
+    Arc,
+    Box,
+    Field,
+    Line,
+    LineSquare,
+    Outline,
+    Robot,
+    Round,
+    Run,
+    Square,
+    Straight,
+    Turn,
+    Until,
+    Wait,
+)
 
 # Attributes that are written under another key than their own name.
 RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(
@@ -18,6 +34,9 @@ RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(
         Straight: {"distance": "straight"},
         Turn: {"angle": "turn"},
         Arc: {"angle": "arc"},
+        Square: {"face": "square"},
+        LineSquare: {"line": "line square"},
+        Until: {"line": "until"},
         Act: {"target": "act"},
         Wait: {"seconds": "wait"},
     }
@@ -28,15 +47,15 @@ SHAPES: Mapping[str, type[Checked]] = MappingProxyType({"box": Box, "round": Rou
 
 # A segment is known by one of these keys.
 SEGMENTS: Mapping[str, type[Checked]] = MappingProxyType(
-    {"straight": Straight, "turn": Turn, "arc": Arc, "act": Act, "wait": Wait}
-)
-
-# Segments the format has words for, but fieldsim cannot drive yet. To add one: a class of the model, a line above.
-PLANNED: Mapping[str, str] = MappingProxyType(
     {
-        "square": "to push a face flat on a wall",
-        "line square": "to align on a line with two sensors",
-        "until": "to drive until a sensor sees a line",
+        "straight": Straight,
+        "turn": Turn,
+        "arc": Arc,
+        "square": Square,
+        "line square": LineSquare,
+        "until": Until,
+        "act": Act,
+        "wait": Wait,
     }
 )
 

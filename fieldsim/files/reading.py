@@ -20,11 +20,10 @@ from fieldsim.bounds import (
     Pair,
     Record,
     nearest,
-    planned,
     unknown_name,
 )
 from fieldsim.errors import Complaint, PlanError, Problem, shown
-from fieldsim.files.forms import PLANNED, SEGMENTS, SHAPES, keys_of
+from fieldsim.files.forms import SEGMENTS, SHAPES, keys_of
 from fieldsim.files.nodes import (
     Document,
     Mapping,
@@ -307,10 +306,6 @@ class Reader:
             return self.wrong(node, f"segment {number} must be a key with a value, found {found(node)}", hint)
         given = {key.value: key for key, _ in node.value}
         kinds = [word for word in given if word in SEGMENTS]
-        later = [word for word in given if word in PLANNED]
-        if later:
-            hint = f"fieldsim can drive: {', '.join(SEGMENTS)}"
-            return self.wrong(given[later[0]], f"segment {number} {planned(PLANNED[later[0]])}", hint)
         if len(kinds) != 1:
             if kinds:
                 text = f"segment {number} is {' and '.join(kinds)} at once"

@@ -103,6 +103,8 @@ def _number(kind: Number) -> dict[str, Any]:
             bare[word] = bound / scale
     if kind.nonzero:
         bare["not"] = {"const": 0}
+    if kind.whole:
+        bare["multipleOf"] = 1
     text = {"type": "string", "pattern": kind.unit.pattern}
     if not kind.unit.bare:
         return text

@@ -3,7 +3,7 @@
 What makes this fast is not the arithmetic but what is left out, and it must be left out safely:
 
 *   **Against the reference run.** The clearance of every entry (piece, part, core) is known exactly on a reference
-    path. No point of the footprint can be farther from its place there than ``bound`` (see ``drive``), so the entry's
+    path. No point of the footprint can be farther from its place there than ``bound`` (below), so the entry's
     clearance in this trial is at least the reference's less that bound. An entry is skipped when that shows that it can
     neither touch nor lower its obstacle's or its segment's smallest clearance so far. Segment by segment the entries
     come tightest first, so the rest of a segment is dropped at once.
@@ -13,16 +13,16 @@ What makes this fast is not the arithmetic but what is left out, and it must be 
 Both are bounds for any drawn numbers, however absurd: the answers do not depend on the reference path.
 
 The bound of a piece: both robots are rotated rigidly at constant rates over the same fraction u. The distance of the
-two axle middles at u is at most the larger of the two joints' plus 1/8 of the largest second derivative of the
-difference, abs(s t n(h) - s' t' n(h')) <= abs(s t - s' t') + abs(s' t') abs(h - h') (linear interpolation error; any
-calculus text). A footprint point at most ``reach`` from the axle's middle adds at most reach abs(h - h'), and h - h' is
-linear in u, so largest at a joint.
+two axle middles (or of whatever point the piece is told of) at u is at most the larger of the two ends' plus 1/8 of the
+largest second derivative of the difference,
+abs(s t n(h) - s' t' n(h')) <= abs(s t - s' t') + abs(s' t') abs(h - h')
+(linear interpolation error; any calculus text). A footprint point at most ``reach`` from there adds at most
+reach abs(h - h'), and h - h' is linear in u, so largest at an end.
 """
 
 from __future__ import annotations
 
-from math import cos, inf, sin, sqrt
-from typing import cast
+from math import inf, sqrt
 
 import numpy as np
 
@@ -36,10 +36,10 @@ from fieldsim.kernel.course import (
     Course,
     I,
     J,
-    Reference,
-    Wheels,
 )
+from fieldsim.kernel.drive import LET_OFF, SET_BACK, drive
 from fieldsim.kernel.jit import jit
+from fieldsim.kernel.path import COLUMNS, EC, ES, EX, EY, HC, HS, OFF, START, SWING, H, S, T, X, Y, pose_in
 from fieldsim.kernel.shapes import NX, NY, VX, VY, Floats, Ints, Shapes
 from fieldsim.kernel.sweep import (
     AT_START,
@@ -59,97 +59,9 @@ from fieldsim.kernel.sweep import (
     swept_distance,
 )
 
-# A robot at rest against something is judged this leniently, mm, until it has been this far from it: placing errors
-# would otherwise push it into what it stands against. Well above a jig's repeatability, well below a wheel's track.
-LET_OFF = 2.0
-
-# How far short of the let-off a start is set back, mm: so that it does not touch at once.
-SET_BACK = 0.01
-
 # While waiting for a robot to come clear, look again after this much motion, mm. It cannot come clear and touch again
 # in less than twice that, so no contact is missed for it.
 LOOK_AGAIN = LET_OFF
-
-# The first piece.
-START = cast(int, np.int64(0))
-
-# Columns of the path's workspace, a row a joint: x, y, cos and sin of the heading, heading there; then of the piece
-# that begins there travel, turn, and the two parts of the bound (mm, and radians to be multiplied by a part's reach).
-X, Y, HC, HS, H, S, T, OFF, SWING = range(9)
-
-
-@jit
-def drive(
-    wheels: Wheels, reference: Reference, z: Floats, trial: int, back_x: float, back_y: float, path: Floats
-) -> None:
-    """The path of one trial, from column ``trial`` of the drawn numbers ``z``, and its bounds, into ``path``.
-
-    The start is moved by (``back_x``, ``back_y``): see ``set_back``.
-    """
-    distance = wheels.bias[0] + wheels.day[0] * z[3, trial]
-    veer = wheels.bias[1] + wheels.day[1] * z[4, trial]
-    turn = wheels.bias[2] + wheels.day[2] * z[5, trial]
-    # The mean of both wheel scales, the actual track, and the wheel scales themselves: see fieldsim.drivetrain.
-    mean = 1.0 + distance
-    track = wheels.track * mean / (1.0 + turn)
-    left = mean - 0.5 * veer * track
-    right = mean + 0.5 * veer * track
-
-    along = wheels.spread[0] * z[0, trial]
-    across = wheels.spread[1] * z[1, trial]
-    h0 = wheels.start[2]
-    c0 = cos(h0)
-    s0 = sin(h0)
-    h = h0 + wheels.spread[2] * z[2, trial]
-    hc = cos(h)
-    hs = sin(h)
-    kx = wheels.held[0]
-    ky = wheels.held[1]
-    x = wheels.start[0] + (c0 - hc) * kx - (s0 - hs) * ky + c0 * along - s0 * across
-    y = wheels.start[1] + (s0 - hs) * kx + (c0 - hc) * ky + s0 * along + c0 * across
-    x += back_x
-    y += back_y
-
-    off0 = sqrt((x - reference.x[0]) ** 2 + (y - reference.y[0]) ** 2)
-    swing0 = abs(h - reference.h[0])
-    count = wheels.left.shape[0]
-    for p in range(count):
-        path[p, X] = x
-        path[p, Y] = y
-        path[p, HC] = hc
-        path[p, HS] = hs
-        path[p, H] = h
-        s = 0.5 * (right * wheels.right[p] + left * wheels.left[p])
-        t = (right * wheels.right[p] - left * wheels.left[p]) / track
-        for q in range(wheels.term[p], wheels.term[p + 1]):
-            n = z[wheels.row[q], trial]
-            s += wheels.along[q] * n
-            t += wheels.turn[q] * n
-        path[p, S] = s
-        path[p, T] = t
-        x, y, hc, hs = moved(x, y, hc, hs, s, t)
-        h += t
-        off1 = sqrt((x - reference.x[p + 1]) ** 2 + (y - reference.y[p + 1]) ** 2)
-        swing1 = abs(h - reference.h[p + 1])
-        swing = max(swing0, swing1)
-        bend = reference.s[p] * reference.t[p]
-        path[p, OFF] = max(off0, off1) + 0.125 * (abs(s * t - bend) + abs(bend) * swing)
-        path[p, SWING] = swing
-        off0 = off1
-        swing0 = swing1
-    path[count, X] = x
-    path[count, Y] = y
-    path[count, HC] = hc
-    path[count, HS] = hs
-    path[count, H] = h
-
-
-@jit
-def pose_in(path: Floats, p: int, u: float) -> tuple[float, float, float, float]:
-    """The pose at fraction u of a piece."""
-    if u <= 0.0:
-        return path[p, X], path[p, Y], path[p, HC], path[p, HS]
-    return moved(path[p, X], path[p, Y], path[p, HC], path[p, HS], u * path[p, S], u * path[p, T])
 
 
 @jit
@@ -273,13 +185,13 @@ def push_out(
 
 
 @jit
-def drive_from_rest(course: Course, z: Floats, trial: int, path: Floats, work: Floats) -> None:
+def drive_from_rest(course: Course, z: Floats, trial: int, path: Floats, result: Floats, work: Floats) -> int:
     """``drive``, with a start that can be.
 
     Nobody can set a robot deeper than the let-off into what it stands against. A drawn start that says so is set back
     along the shortest way out, to just under the let-off.
     """
-    drive(course.wheels, course.reference, z, trial, 0.0, 0.0, path)
+    counted = drive(course.wheels, course.alignments, course.reference, z, trial, 0.0, 0.0, path, result)
     rests = course.rests
     back_x = 0.0
     back_y = 0.0
@@ -299,7 +211,10 @@ def drive_from_rest(course: Course, z: Floats, trial: int, path: Floats, work: F
             if deep > LET_OFF - SET_BACK:
                 back_x += (deep - LET_OFF + SET_BACK) * out_x
                 back_y += (deep - LET_OFF + SET_BACK) * out_y
-                drive(course.wheels, course.reference, z, trial, back_x, back_y, path)
+                counted = drive(
+                    course.wheels, course.alignments, course.reference, z, trial, back_x, back_y, path, result
+                )
+    return counted
 
 
 @jit
@@ -376,7 +291,7 @@ def leaves(
     into_robot(O, o0, k, x, y, hc, hs, work, AT_START)
     _, kind, i, j = standing(A, a0, m, O, o0, k, hc, hs, work, AT_START)
     bound, _ = axis_gap(
-        A, a0, m, O, o0, k, x, y, hc, hs, path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS],
+        A, a0, m, O, o0, k, x, y, hc, hs, path[p, EX], path[p, EY], path[p, EC], path[p, ES],
         (1.0 - u) * path[p, S], t, kind, i, j,
     )  # fmt: skip
     return bound - radius > TOUCH
@@ -393,6 +308,7 @@ def rest_until_clear(
     radius: Floats,
     pair_part: Ints,
     pair_core: Ints,
+    frame: Ints,
     q0: int,
     q1: int,
     begin: int,
@@ -412,14 +328,14 @@ def rest_until_clear(
         t = path[p, T]
         far = 0.0
         for q in range(q0, q1):
-            a = pair_part[q]
+            a = pair_part[q] + frame[p]
             far = max(far, travel(A, A_start[a], A_start[a + 1] - A_start[a], s, t))
         u = 0.0
         overlaps = False
         while True:
             clear = True
             for q in range(q0, q1):
-                a = pair_part[q]
+                a = pair_part[q] + frame[p]
                 c = pair_core[q]
                 gap = gap_at(
                     A, A_start[a], A_start[a + 1] - A_start[a],
@@ -447,7 +363,7 @@ def rest_until_clear(
             u0 = 0.0 if after == 0 else u
             u1 = u if after == 0 else 1.0
             for q in range(q0, q1):
-                a = pair_part[q]
+                a = pair_part[q] + frame[p]
                 c = pair_core[q]
                 b0 = B_start[a]
                 m = B_start[a + 1] - b0
@@ -477,7 +393,7 @@ class Scratch:
         widest = max(
             int(np.diff(kind.start).max()) for kind in (course.parts, course.soft, course.cores) if len(kind.start) > 1
         )
-        self.path = np.zeros((pieces + 1, 9))
+        self.path = np.zeros((pieces + 1, COLUMNS))
         self.work = np.zeros((ROWS, 2 * widest + 2))
         self.done = np.full(len(course.entries.gap), -1, dtype=np.int64)
         self.rested = np.zeros(len(course.rests.piece), dtype=np.int64)
@@ -487,6 +403,9 @@ class Scratch:
         self.poses = np.zeros((trials, segments + 1, 3))
         self.contact = np.zeros((trials, 2), dtype=np.int64)
         self.place = np.zeros((trials, 3))
+        self.counted = np.zeros(trials, dtype=np.int64)
+        self.result = np.zeros((len(course.alignments.what), 2))
+        self.endings = np.zeros((trials, len(course.alignments.what), 2))
 
 
 @jit
@@ -507,14 +426,19 @@ def run_trials(
     poses: Floats,
     contact: Ints,
     place: Floats,
+    counted: Ints,
+    result: Floats,
+    endings: Floats,
 ) -> None:
     """Drive trials ``first`` .. ``first + count - 1`` of the drawn numbers ``z`` (rows, trials) and measure them.
 
     Results, one row a trial: ``clearance`` to each column's obstacle over the run and the segment where it was
     ``tightest``; ``ribbon``, the clearance to the nearest obstacle on each segment; ``poses`` at the start and at each
-    segment's end; ``contact`` (obstacle, piece) of the first contact, -1 and P if none; ``place`` (fraction of the
-    piece, x, y) of it. ``column`` (N,) gives an obstacle's column or -1; one without a column that comes within the
-    horizon all the same is flagged in ``stray``, and the block must be run again with a column for it.
+    segment's end; ``contact`` (obstacle, piece) of the first contact, -1 and P if none; ``place`` (fraction of its
+    segment, by the way of the faster wheel, x, y) of it; ``counted``, how many pieces count before an alignment failed;
+    ``endings``, how each alignment ended and the way driven for it. ``column`` (N,) gives an obstacle's column or -1;
+    one without a column that comes within the horizon all the same is flagged in ``stray``, and the block must be run
+    again with a column for it.
     """
     wheels = course.wheels
     entries = course.entries
@@ -551,11 +475,17 @@ def run_trials(
     pair_first = course.pairs.first
     pair_part = course.pairs.part
     pair_core = course.pairs.core
+    frame = course.frame
+    track = wheels.track
     done[:] = -1
 
     for n in range(count):
         trial = first + n
-        drive_from_rest(course, z, trial, path, work)
+        last = drive_from_rest(course, z, trial, path, result, work)
+        counted[n] = last
+        for m in range(result.shape[0]):
+            endings[n, m, 0] = result[m, 0]
+            endings[n, m, 1] = result[m, 1]
         for g in range(segments + 1):
             p = wheels.piece[g]
             poses[n, g, 0] = path[p, X]
@@ -575,11 +505,12 @@ def run_trials(
 
         for r in range(rest_piece.shape[0]):
             o = rest_obstacle[r]
-            last, p, u, a, c, was_soft = rest_until_clear(
-                A, A_start, soft, soft_start, O, O_start, radius, pair_part, pair_core,
-                pair_first[o], pair_first[o + 1], rest_piece[r], rest_until[r], rest_let_off[r], path, work,
+            if rest_piece[r] >= last:
+                continue
+            rested[r], p, u, a, c, was_soft = rest_until_clear(
+                A, A_start, soft, soft_start, O, O_start, radius, pair_part, pair_core, frame,
+                pair_first[o], pair_first[o + 1], rest_piece[r], min(rest_until[r], last), rest_let_off[r], path, work,
             )  # fmt: skip
-            rested[r] = last
             if p >= 0:
                 g = 0
                 while piece[g + 1] <= p:
@@ -622,6 +553,8 @@ def run_trials(
                 elif e_gap[e] - off >= horizon and e_gap[e] - off > TOUCH:
                     break
                 p = e_what[e, PIECE]
+                if p >= last:
+                    continue
                 o = e_what[e, OBSTACLE]
                 a = e_what[e, PART]
                 i = column[o]
@@ -659,14 +592,14 @@ def run_trials(
                 else:
                     gap, proved = axis_gap(
                         A, a0, m, O, o0, k, path[p, X], path[p, Y], path[p, HC], path[p, HS],
-                        path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t,
+                        path[p, EX], path[p, EY], path[p, EC], path[p, ES], s, t,
                         e_what[e, KIND], e_what[e, I], e_what[e, J],
                     )  # fmt: skip
                     if not proved and (e_what[e, KIND] == ROBOT_EDGE_START or e_what[e, KIND] == ROBOT_EDGE_END):
                         # The footprint's edge has come closest at the other end of the piece.
                         other, proved = axis_gap(
                             A, a0, m, O, o0, k, path[p, X], path[p, Y], path[p, HC], path[p, HS],
-                            path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t,
+                            path[p, EX], path[p, EY], path[p, EC], path[p, ES], s, t,
                             ROBOT_EDGE_START + ROBOT_EDGE_END - e_what[e, KIND], e_what[e, I], e_what[e, J],
                         )  # fmt: skip
                         gap = other if proved else max(gap, other)
@@ -677,7 +610,7 @@ def run_trials(
                             continue
                         gap, _, _, _ = sweep(
                             A, a0, m, O, o0, k, path[p, X], path[p, Y], path[p, HC], path[p, HS],
-                            path[p + 1, X], path[p + 1, Y], path[p + 1, HC], path[p + 1, HS], s, t, apart, work,
+                            path[p, EX], path[p, EY], path[p, EC], path[p, ES], s, t, apart, work,
                         )  # fmt: skip
                         gap -= radius[c]
                 if gap <= TOUCH:
@@ -703,7 +636,7 @@ def run_trials(
 
         contact[n, 0] = hit_obstacle
         contact[n, 1] = hit
-        place[n, 0] = hit_at
+        place[n, 0] = np.nan
         place[n, 1] = np.nan
         place[n, 2] = np.nan
         if hit_obstacle >= 0:
@@ -716,16 +649,33 @@ def run_trials(
             )
             place[n, 1] = px
             place[n, 2] = py
+            g = 0
+            while piece[g + 1] <= hit:
+                g += 1
+            before = 0.0
+            whole = 0.0
+            for p in range(piece[g], piece[g + 1]):
+                wheel = abs(path[p, S]) + 0.5 * track * abs(path[p, T])
+                whole += wheel
+                if p < hit:
+                    before += wheel
+                elif p == hit:
+                    before += hit_at * wheel
+            place[n, 0] = before / whole if whole > 0.0 else 0.0
 
 
 @jit
-def drive_all(course: Course, z: Floats, first: int, count: int, path: Floats, work: Floats, poses: Floats) -> None:
-    """Poses at every joint, (count, P + 1, 3), for drawing."""
+def drive_all(
+    course: Course, z: Floats, first: int, count: int, path: Floats, result: Floats, work: Floats, poses: Floats
+) -> None:
+    """Poses of the axle's middle at every joint, (count, P + 1, 3), for drawing."""
+    pieces = course.frame.shape[0]
     for n in range(count):
-        drive_from_rest(course, z, first + n, path, work)
-        for p in range(poses.shape[1]):
-            poses[n, p, 0] = path[p, X]
-            poses[n, p, 1] = path[p, Y]
+        drive_from_rest(course, z, first + n, path, result, work)
+        for p in range(pieces + 1):
+            ahead = course.wheels.ahead[p] if p < pieces else 0.0
+            poses[n, p, 0] = path[p, X] - ahead * path[p, HC]
+            poses[n, p, 1] = path[p, Y] - ahead * path[p, HS]
             poses[n, p, 2] = path[p, H]
 
 

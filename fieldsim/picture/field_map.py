@@ -153,7 +153,7 @@ def cased() -> list[Any]:
 
 def _paths(axes: Axes, sample: PathSample, along: Sequence[Points]) -> None:
     for n, (poses, lived) in enumerate(zip(sample.trials, sample.ended, strict=True), 1):
-        part = _bent(poses[: int(lived)], sample.travel)
+        part = _bent(poses[: int(lived)], np.where(sample.ahead[:, None] == 0, sample.travel, 0))
         axes.plot(part[:, 0], part[:, 1], color=TRIAL, linewidth=0.5, alpha=0.45, zorder=3.0, gid=f"trial-{n}")
     if along:
         line = np.concatenate(along)

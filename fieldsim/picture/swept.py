@@ -42,16 +42,23 @@ def reach_of(parts: Sequence[Part]) -> float:
     return max(float(np.hypot(*part.points.T).max()) for part in parts)
 
 
+def shifted(poses: Points, ahead: float) -> Points:
+    """Poses (..., 3) of the point that is so far ahead."""
+    h = np.radians(poses[..., 2])
+    return np.stack([poses[..., 0] + ahead * np.cos(h), poses[..., 1] + ahead * np.sin(h), poses[..., 2]], axis=-1)
+
+
 def poses_along(sample: PathSample, reach: float) -> list[Points]:
     """Poses (k, 3) along each planned piece, close enough together to draw."""
     from fieldsim.motion import along_piece
 
     found = []
-    for pose, (s, t) in zip(sample.nominal[:-1], sample.travel, strict=True):
+    for pose, (s, t), ahead in zip(sample.nominal[:-1], sample.travel, sample.ahead, strict=True):
         count = max(1, ceil((abs(s) + reach * abs(radians(t))) / SWEEP_STEP))
         # A straight needs no poses between: the hull of its ends is what it sweeps.
         count = 1 if t == 0 else count
-        found.append(along_piece(pose, s, t, np.linspace(0.0, 1.0, count + 1)))
+        poses = along_piece(shifted(pose, ahead), s, t, np.linspace(0.0, 1.0, count + 1))
+        found.append(shifted(poses, -ahead))
     return found
 
 
