@@ -104,7 +104,8 @@ class Trials:
     @property
     def ended(self) -> Bools:
         """(N,) came to the end of the run: nothing touched, every square and line caught."""
-        return self.clear & (self.ended_segment == 0)
+        whole: Bools = self.clear & (self.ended_segment == 0)
+        return whole
 
     @property
     def share(self) -> Share:

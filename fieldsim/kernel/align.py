@@ -11,6 +11,9 @@ With q = tan(t u/2)/(t/2), d(u) = 0 is a quadratic in q without any division by 
 from __future__ import annotations
 
 from math import atan, atan2, ceil, erf, sqrt
+from typing import cast
+
+import numpy as np
 
 from fieldsim.kernel.course import EDGE, EDGE_END, HIGH, HULL, HULL_END, LOW, LX, LY, WAY, Alignments
 from fieldsim.kernel.jit import jit
@@ -25,6 +28,9 @@ ON_EDGE = 1e-6
 STANDS = 5.0
 
 NEVER = 2.0
+
+# No corner, no edge. (int64, not int: numba would compile what it is handed to once more.)
+NONE = cast(int, np.int64(-1))
 
 
 @jit
@@ -87,8 +93,8 @@ def first_contact(
     hull = alignments.hull
     edge = alignments.edge
     best = NEVER
-    corner = -1
-    at = -1
+    corner = NONE
+    at = NONE
     for i in range(what[m, HULL], what[m, HULL_END]):
         cx = hull[i, VX]
         cy = hull[i, VY]
@@ -131,8 +137,8 @@ def first_contact(
             along = nx * gy - ny * gx
             if 0.0 <= along <= hull[i, LEN]:
                 best = u
-                corner = -1
-                at = -1
+                corner = NONE
+                at = NONE
     return best, corner, at
 
 
@@ -188,7 +194,7 @@ def sees(
     cx = alignments.how[m, LX + 2 * sensor]
     cy = alignments.how[m, LY + 2 * sensor]
     best = NEVER
-    at = -1
+    at = NONE
     for e in range(alignments.what[m, EDGE], alignments.what[m, EDGE_END]):
         d, a, b = at_edge(edge, e, x, y, hc, hs, cx, cy, s, t)
         if d <= 0.0:

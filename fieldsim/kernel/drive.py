@@ -6,6 +6,7 @@ from math import cos, sin
 
 from fieldsim.kernel.align import (
     NEVER,
+    NONE,
     along_edge,
     at_edge,
     bears,
@@ -139,8 +140,8 @@ def drive(
         stop = end
         gone = 0.0
         ending = NOT_REACHED
-        corner = -1
-        edge = -1
+        corner = NONE
+        edge = NONE
         for p in range(first, end):
             s = 0.5 * (right * wheels.right[p] + left * wheels.left[p])
             t = (right * wheels.right[p] - left * wheels.left[p]) / track
@@ -322,9 +323,9 @@ def first_look(
     if at_first:
         for i in range(sensors):
             if over_line(alignments, m, i, x, y, hc, hs):
-                return 0.0, -1, ALREADY_UNDER
+                return 0.0, NONE, ALREADY_UNDER
     best = NEVER
-    edge = -1
+    edge = NONE
     for i in range(sensors):
         off = how[m, SD_EDGE] * z[row + 2 + i, trial]
         u, e = sees(alignments, m, i, off, x, y, hc, hs, s, t)
@@ -332,7 +333,7 @@ def first_look(
             best = u
             edge = e
     if edge < 0:
-        return 0.0, -1, NOT_REACHED
+        return 0.0, NONE, NOT_REACHED
     way = next_look(gone + best * abs(s), how[m, LOOK], uniform(z[row, trial]))
     if sensors == 1:
         way = max(gone, way + how[m, SD_STOP] * z[row + 1, trial])

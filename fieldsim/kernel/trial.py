@@ -191,30 +191,33 @@ def drive_from_rest(course: Course, z: Floats, trial: int, path: Floats, result:
     Nobody can set a robot deeper than the let-off into what it stands against. A drawn start that says so is set back
     along the shortest way out, to just under the let-off.
     """
-    counted = drive(course.wheels, course.alignments, course.reference, z, trial, 0.0, 0.0, path, result)
     rests = course.rests
     back_x = 0.0
     back_y = 0.0
-    for r in range(rests.piece.shape[0]):
-        if rests.set_back[r] == 0:
-            continue
-        o = rests.obstacle[r]
-        for q in range(course.pairs.first[o], course.pairs.first[o + 1]):
-            a = course.pairs.part[q]
-            c = course.pairs.core[q]
-            a0 = course.parts.start[a]
-            o0 = course.cores.start[c]
-            deep, out_x, out_y = push_out(
-                course.parts.corner, a0, course.parts.start[a + 1] - a0,
-                course.cores.corner, o0, course.cores.start[c + 1] - o0, course.cores.radius[c], path, work,
-            )  # fmt: skip
-            if deep > LET_OFF - SET_BACK:
-                back_x += (deep - LET_OFF + SET_BACK) * out_x
-                back_y += (deep - LET_OFF + SET_BACK) * out_y
-                counted = drive(
-                    course.wheels, course.alignments, course.reference, z, trial, back_x, back_y, path, result
-                )
-    return counted
+    while True:
+        counted: int = drive(course.wheels, course.alignments, course.reference, z, trial, back_x, back_y, path, result)
+        if back_x != 0.0 or back_y != 0.0:
+            return counted
+        for r in range(rests.piece.shape[0]):
+            if rests.set_back[r] == 0:
+                continue
+            o = rests.obstacle[r]
+            for q in range(course.pairs.first[o], course.pairs.first[o + 1]):
+                a = course.pairs.part[q]
+                c = course.pairs.core[q]
+                a0 = course.parts.start[a]
+                o0 = course.cores.start[c]
+                deep, out_x, out_y = push_out(
+                    course.parts.corner, a0, course.parts.start[a + 1] - a0,
+                    course.cores.corner, o0, course.cores.start[c + 1] - o0, course.cores.radius[c], path, work,
+                )  # fmt: skip
+                if deep > LET_OFF - SET_BACK:
+                    back_x += (deep - LET_OFF + SET_BACK) * out_x
+                    back_y += (deep - LET_OFF + SET_BACK) * out_y
+                    path[START, X] += (deep - LET_OFF + SET_BACK) * out_x
+                    path[START, Y] += (deep - LET_OFF + SET_BACK) * out_y
+        if back_x == 0.0 and back_y == 0.0:
+            return counted
 
 
 @jit
