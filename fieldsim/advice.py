@@ -35,9 +35,10 @@ def advice(answer: TryAnswer) -> list[str]:
     points: list[str] = []
     if answer.contacts:
         points.append(_contact_advice(answer, answer.contacts[0]))
+    points.extend(_square_advice(answer))
     points.extend(_target_advice(answer))
     met = answer.finish.met
-    if met is not None and answer.clear.share - met.share >= OWN_TROUBLE:
+    if met is not None and answer.ended - met.share >= OWN_TROUBLE:
         points.append(
             "It ends outside the finish area though it drives clear: compare 'planned' with 'on average' and 'give or "
             "take' under The end."
@@ -107,9 +108,31 @@ def _contact_advice(answer: TryAnswer, contact: ContactAnswer) -> str:
     return f"{first} The planned gap is {planned}, so the path is well laid and the spread is the trouble: {mend}."
 
 
+_MENDS = {
+    "not reached": "give it more 'reach', or correct the way there",
+    "too skew": "make the way there shorter, or turn more exactly before it",
+    "face not borne": "aim at the middle of the flat side: the whole face has to find room on it",
+    "line missed": "give it more 'reach', or cross the line farther from its ends",
+    "too flat an angle": "come to the line more nearly square",
+    "already under": "start looking before the line, not on it",
+}
+
+
+def _square_advice(answer: TryAnswer) -> Iterator[str]:
+    """About the alignment that is missed most."""
+    missed = [(square, why, share) for square in answer.squares for why, share in square.missed]
+    if not missed:
+        return
+    square, why, share = max(missed, key=lambda each: each[2].share)
+    if share.share < OWN_TROUBLE:
+        return
+    name = shorten(square.on, NAME_CELLS)
+    yield f"On {on_segment(answer, square.segment)} {name} is not caught ({why}): {_MENDS[why]}."
+
+
 def _lost(answer: TryAnswer, target: TargetAnswer) -> float:
-    """The least share of trials that drive clear and miss the target; those that touch later may have reached it."""
-    return answer.clear.share - target.share.share
+    """The least share of trials that come to their end and miss the target; those that touch later may have had it."""
+    return answer.ended - target.share.share
 
 
 def _misses(answer: TryAnswer, target: TargetAnswer) -> bool:

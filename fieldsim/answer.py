@@ -68,6 +68,31 @@ class TargetAnswer:
 
 
 @dataclass(frozen=True)
+class SpreadAnswer:
+    """Standard deviations of a pose: of its heading, degrees, and of its place, mm, square to a wall or line and along
+    it."""
+
+    heading: float
+    away: float
+    along: float
+
+
+@dataclass(frozen=True)
+class SquareAnswer:
+    """A square, a line square or a drive until a line: how often it was caught, of all trials, and what it did."""
+
+    segment: int
+    on: str
+    """The wall, obstacle or line."""
+    share: Share
+    missed: tuple[tuple[str, Share], ...]
+    """How it failed in trials that had touched nothing before, such as ('too skew', share); most often first."""
+    before: SpreadAnswer | None
+    """The spread at the segment's beginning and at its end, over the trials that caught it; None for fewer than 2."""
+    after: SpreadAnswer | None
+
+
+@dataclass(frozen=True)
 class FinishAnswer:
     """The pose at the end, over the trials that ended their run (None where none did)."""
 
@@ -77,6 +102,8 @@ class FinishAnswer:
     covariance: tuple[Pose, Pose, Pose] | None
     met: Share | None
     """Share that ended inside the finish area, of all trials; None if the run names none."""
+    ended: int = 0
+    """How many trials came to their end."""
 
 
 @dataclass(frozen=True)
@@ -114,10 +141,17 @@ class TryAnswer:
     time: TimeAnswer
     segments: tuple[str, ...]
     """Each segment in words, such as 'straight 420 mm'."""
+    squares: tuple[SquareAnswer, ...] = ()
+    """Every square, line square and drive until a line, in order."""
     need: float | None = None
     """The share that was asked to get through, 0 to 1; None if nothing was asked."""
     stopped_early: bool = False
     """Growing to a half-width (``asked`` is None) was interrupted before it got there."""
+
+    @property
+    def ended(self) -> float:
+        """Share of trials that came to their end: touched nothing, and caught every square and line."""
+        return self.clear.share - sum(share.share for square in self.squares for _, share in square.missed)
 
     @property
     def interrupted(self) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from fieldsim.answer import Pose, Share, TryAnswer
+from fieldsim.answer import Pose, Share, SpreadAnswer, TryAnswer
 
 __all__ = ["to_json"]
 
@@ -77,8 +77,17 @@ def to_json(answer: TryAnswer) -> dict[str, Any]:
             }
             for target in answer.targets
         ],
-        # Squares cannot be driven yet; the key is here so that a script written today goes on working.
-        "squares": [],
+        "squares": [
+            {
+                "segment": int(square.segment),
+                "on": square.on,
+                **_share(square.share),
+                "missed": [{"why": why, **_share(share)} for why, share in square.missed],
+                "before": _spread(square.before),
+                "after": _spread(square.after),
+            }
+            for square in answer.squares
+        ],
         "finish": {
             "nominal": _pose(answer.finish.nominal),
             "mean": _pose(answer.finish.mean),
@@ -105,6 +114,12 @@ def _number(value: float | None) -> float | None:
 
 def _share(share: Share) -> dict[str, float | None]:
     return {"share": _number(share.share), "low": _number(share.low), "high": _number(share.high)}
+
+
+def _spread(spread: SpreadAnswer | None) -> dict[str, float | None] | None:
+    if spread is None:
+        return None
+    return {"heading": _number(spread.heading), "away": _number(spread.away), "along": _number(spread.along)}
 
 
 def _pose(pose: Pose | None) -> list[float | None] | None:

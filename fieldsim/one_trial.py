@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from fieldsim.answer import Pose
-from fieldsim.model import Act
+from fieldsim.model import Act, LineSquare, Square, Until
 from fieldsim.motion import wrapped
 from fieldsim.tally import in_words
-from fieldsim.trials import Trials
+from fieldsim.trials import Trials, ending_words
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,8 @@ class Leg:
     gap: float | None
     miss: float | None
     hit: bool | None
+    caught: str | None
+    """How a square or line ended, such as 'caught' or 'too skew'."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,8 @@ class TrialAnswer:
     success: bool
     seconds: float
     contact: tuple[str, int, float, float] | None
+    lost: tuple[int, str] | None
+    """Where a square or line was not caught, and why."""
     home: bool | None
     start: Pose
     legs: tuple[Leg, ...]
@@ -57,8 +61,18 @@ def one(trial: Trials, planned: Trials) -> TrialAnswer:
         contact = (name, int(trial.contact_segment[0]), float(x), float(y))
     legs = []
     act = 0
+    aligned = 0
+    lost = None
+    stop = int(trial.ended_segment[0])
     for g, segment in enumerate(run.segments):
-        miss, hit = None, None
+        if 0 < stop <= g:
+            break
+        miss, hit, caught = None, None, None
+        if isinstance(segment, Square | LineSquare | Until):
+            caught = ending_words(segment, int(trial.endings[0, aligned]))
+            aligned += 1
+            if stop == g + 1:
+                lost = (stop, caught)
         if isinstance(segment, Act):
             miss, hit = float(trial.miss[0, act]), bool(trial.hit[0, act])
             act += 1
@@ -72,6 +86,7 @@ def one(trial: Trials, planned: Trials) -> TrialAnswer:
                 gap=float(trial.ribbon[0, g]) if drives else None,
                 miss=miss,
                 hit=hit,
+                caught=caught,
             )
         )
     return TrialAnswer(
@@ -81,6 +96,7 @@ def one(trial: Trials, planned: Trials) -> TrialAnswer:
         success=bool(trial.success[0]),
         seconds=float(trial.time[0]),
         contact=contact,
+        lost=lost,
         home=bool(trial.home[0]) if run.finish is not None else None,
         start=_pose(trial.poses[0, 0]),
         legs=tuple(legs),
@@ -98,6 +114,9 @@ def text(answer: TrialAnswer, horizon: float) -> str:
             f"Touches {one_line(name)} on segment {segment}, at x {x:.0f} y {y:.0f} mm, after {answer.seconds:.1f} s."
         )
         lines.append("What comes after that is shown as if nothing had stopped it.")
+    elif answer.lost:
+        segment, why = answer.lost
+        lines.append(f"Stops on segment {segment} after {answer.seconds:.1f} s: {why}.")
     elif answer.success:
         lines.append(f"Gets through, in {answer.seconds:.1f} s.")
     else:
@@ -108,6 +127,8 @@ def text(answer: TrialAnswer, horizon: float) -> str:
         gap = "" if leg.gap is None else f"over {horizon:.0f}" if leg.gap >= horizon else f"{leg.gap:.1f}"
         if leg.miss is not None:
             gap = f"  {'in place' if leg.hit else 'missed'}, {leg.miss:.1f} mm off"
+        if leg.caught is not None:
+            gap += f"  {leg.caught}"
         line = (
             f"{leg.segment:2}  {one_line(leg.words)[:43]:44}{leg.pose[0]:10.1f}{leg.pose[1]:7.1f}"
             f"{leg.pose[2]:9.1f}{off:10.1f}{gap:>9}"

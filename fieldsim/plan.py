@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import inf
@@ -14,15 +15,28 @@ from numpy.typing import NDArray
 
 from fieldsim.alignment import complaints
 from fieldsim.drivetrain import Drivetrain, drivetrain, perfect, timed
-from fieldsim.errors import PlanError
-from fieldsim.kernel.course import Alignments, Course, Entries, Pairs, Reference, Rests, Wheels
+from fieldsim.errors import Complaint, PlanError
+from fieldsim.kernel.course import (
+    ALREADY_UNDER,
+    CAUGHT,
+    NOT_BORNE,
+    NOT_REACHED,
+    TOO_SKEW,
+    Alignments,
+    Course,
+    Entries,
+    Pairs,
+    Reference,
+    Rests,
+    Wheels,
+)
 from fieldsim.kernel.drive import DRIVEN, ENDING, LET_OFF, drive
 from fieldsim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
 from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
 from fieldsim.kernel.sweep import TOUCH, workspace
 from fieldsim.kernel.trial import Scratch, gap_at, run_trials, survey
-from fieldsim.model import Act, Arc, LineSquare, Run, Square, Straight, Turn, Until
-from fieldsim.motion import aligning_seconds, profile, standing_seconds
+from fieldsim.model import Act, Arc, LineSquare, Run, Segment, Square, Straight, Turn, Until
+from fieldsim.motion import aligning_seconds, profile, standing_seconds, travel_and_turn
 from fieldsim.shapes import Part, Solid, footprint, meet, shrunk, solids
 
 # Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
@@ -118,6 +132,41 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
     ]
     endings = tuple((int(a), int(b)) for a, b in zip(planned.endings, biased.endings, strict=True))
     return Plan(run, train, things, parts, course, tuple(columns), seconds, planned.rows, endings)
+
+
+def unreached(run: Run) -> Iterator[Complaint]:
+    """Squares and lines that the run does not catch, neither driven perfectly nor with the robot's known bias."""
+    wrong = list(complaints(run))
+    if wrong:
+        yield from wrong
+        return
+    train = drivetrain(run)
+    both = [_path(wheels, train.alignments, train.rows) for wheels in (perfect(train.wheels), train.wheels)]
+    for index, segment in enumerate(run.segments):
+        m = train.alignments.of[index]
+        if m < 0 or any(path.endings[m] == CAUGHT for path in both):
+            continue
+        why = int(both[1].endings[m])
+        yield Complaint(
+            ("segments", index, "against" if isinstance(segment, Square) else "line"),
+            f"is not caught when the run is driven as planned: {_REASONS[why]}",
+            _reach_hint(segment, both[1].driven[m]) if why == NOT_REACHED else "",
+        )
+        # What comes after it cannot be told.
+        return
+
+
+_REASONS = {
+    NOT_REACHED: "it is not reached",
+    TOO_SKEW: "the robot comes to it too skew",
+    NOT_BORNE: "the whole face does not find room on it",
+    ALREADY_UNDER: "the sensor is over the line before it begins to look",
+}
+
+
+def _reach_hint(segment: Segment, driven: float) -> str:
+    reach = abs(travel_and_turn(segment, 1.0)[0])
+    return f"'reach' is {reach:g} mm, and {driven:.0f} mm were driven: see where the robot stands before this segment"
 
 
 def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, ...]:

@@ -16,9 +16,10 @@ import numpy as np
 
 from fieldsim.answer import TryAnswer
 from fieldsim.answer_json import to_json
+from fieldsim.model import LineSquare, Square, Until
 from fieldsim.sample import PathSample
 from fieldsim.study import KEPT, Tried
-from fieldsim.trials import Trials, paths
+from fieldsim.trials import Trials, ending_words, paths
 from fieldsim.wording import try_text
 
 # Trial paths drawn in the picture: enough to see the spread, few enough to see each.
@@ -80,6 +81,7 @@ def table(trials: Trials) -> str:
     ready = trials.plan
     acts = [segment.target for segment in ready.run.segments if hasattr(segment, "target")]
     names = [ready.solids[o].name for o in trials.obstacles]
+    aligned = [s for s in ready.run.segments if isinstance(s, Square | LineSquare | Until)]
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(
@@ -87,6 +89,7 @@ def table(trials: Trials) -> str:
         + ["end_x_mm", "end_y_mm", "end_heading_deg", "home"]
         + [f"miss_{_safe(name)}_mm" for name in acts]
         + [f"clearance_{_safe(name)}_mm" for name in names]
+        + (["lost_segment", "lost_why"] if aligned else [])
     )
     success = trials.success
     for n in range(min(len(trials), KEPT)):
@@ -100,8 +103,19 @@ def table(trials: Trials) -> str:
             + [int(trials.home[n])]
             + [f"{v:.2f}" for v in trials.miss[n]]
             + [f"{v:.3f}" for v in np.minimum(trials.clearance[n], 1e9)]
+            + (_lost(trials, n) if aligned else [])
         )
     return out.getvalue()
+
+
+def _lost(trials: Trials, n: int) -> list[Any]:
+    """Where and why a trial lost a square or line, if nothing was touched before."""
+    segment = int(trials.ended_segment[n])
+    if segment == 0 or trials.contact_obstacle[n] >= 0:
+        return ["", ""]
+    kind = trials.plan.run.segments[segment - 1]
+    assert isinstance(kind, Square | LineSquare | Until)
+    return [segment, ending_words(kind, int(trials.endings[n, trials.plan.course.alignments.of[segment - 1]]))]
 
 
 def _safe(name: str) -> str:

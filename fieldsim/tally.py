@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
+from fieldsim.alignment import line_of
 from fieldsim.answer import (
     ClearanceAnswer,
     ContactAnswer,
@@ -15,15 +16,31 @@ from fieldsim.answer import (
     Pose,
     RibbonAnswer,
     Share,
+    SpreadAnswer,
+    SquareAnswer,
     TargetAnswer,
     TimeAnswer,
     TryAnswer,
 )
-from fieldsim.model import Act, Arc, Segment, StartByEye, Straight, Turn, Wait
+from fieldsim.kernel.course import CAUGHT
+from fieldsim.model import (
+    Act,
+    Alignment,
+    Arc,
+    LineSquare,
+    Run,
+    Segment,
+    Square,
+    StartByEye,
+    Straight,
+    Turn,
+    Until,
+    Wait,
+)
 from fieldsim.motion import wrapped
 from fieldsim.plan import Plan
 from fieldsim.stats import Histogram, rank, wilson
-from fieldsim.trials import Trials, nominal
+from fieldsim.trials import Trials, ending_words, nominal
 
 # Clearances are counted in steps of this, mm, misses of targets likewise up to ``FAR_MISS``, times in milliseconds.
 STEP = 0.01
@@ -51,11 +68,15 @@ class Tally:
         self.acts = [(g, s) for g, s in enumerate(ready.run.segments) if isinstance(s, Act)]
         self.hits = np.zeros(len(self.acts), dtype=np.int64)
         self.misses = [Histogram(1, FAR_MISS, STEP) for _ in self.acts]
+        self.aligned = [(g, s) for g, s in enumerate(ready.run.segments) if isinstance(s, Square | LineSquare | Until)]
+        self.squares = [
+            _AlignmentTally(self.planned.poses[0, g], self.planned.poses[0, g + 1]) for g, _ in self.aligned
+        ]
         # The pose at the end about the planned one, so that the sums keep their digits.
         self.end = np.array([*self.planned.poses[0, -1]])
         self.ended = 0
         self.sum = np.zeros(3)
-        self.squares = np.zeros((3, 3))
+        self.products = np.zeros((3, 3))
         self.seconds: Counter[int] = Counter()
         self.time_sum = 0.0
         self.time_squares = 0.0
@@ -65,7 +86,8 @@ class Tally:
         self.n += len(block)
         self.success += int(block.success.sum())
         self.clear += int(clear.sum())
-        self.home += int((clear & block.home).sum())
+        ended = block.ended
+        self.home += int((ended & block.home).sum())
         touched = ~clear
         pairs = np.column_stack([block.contact_obstacle[touched], block.contact_segment[touched]])
         for (o, g), count in zip(*np.unique(pairs, axis=0, return_counts=True), strict=True) if len(pairs) else ():
@@ -85,16 +107,20 @@ class Tally:
         for obstacle in set(self.near) - {int(o) for o in block.obstacles}:
             self.gaps[self.near[obstacle]].counts[0, -1] += len(block)
         for g in self.driving:
-            self.ribbon.add(g, block.ribbon[:, g])
+            came = (block.ended_segment == 0) | (block.ended_segment > g)
+            self.ribbon.add(g, block.ribbon[came, g])
+        for a, (g, _) in enumerate(self.aligned):
+            before_contact = clear | (block.contact_segment > g + 1)
+            self.squares[a].add(block, a, g, before_contact)
         self.hits += block.hit.sum(axis=0)
         for t, histogram in enumerate(self.misses):
             histogram.add(0, block.miss[block.reached[:, t], t])
 
-        off = block.poses[clear, -1] - self.end
+        off = block.poses[ended, -1] - self.end
         self.ended += len(off)
         self.sum += off.sum(axis=0)
-        self.squares += off.T @ off
-        times = block.time[clear]
+        self.products += off.T @ off
+        times = block.time[ended]
         self.time_sum += float(times.sum())
         self.time_squares += float((times * times).sum())
         thousandths = np.rint(times * 1000).astype(np.int64)
@@ -125,6 +151,7 @@ class Tally:
             clearance=self._clearance(),
             ribbon=self._ribbon(),
             targets=self._targets(),
+            squares=self._squares(),
             finish=self._finish(),
             time=self._time(),
             segments=tuple(in_words(segment) for segment in run.segments),
@@ -164,7 +191,7 @@ class Tally:
         rows = []
         for g in self.driving:
             planned = min(float(self.planned.ribbon[0, g]), self.horizon)
-            values = [self.ribbon.percentile(g, q) if self.n else planned for q in (0.05, 0.5, 0.95)]
+            values = [self.ribbon.percentile(g, q) if self.ribbon.total(g) else planned for q in (0.05, 0.5, 0.95)]
             rows.append(RibbonAnswer(g + 1, planned, *values))
         return tuple(rows)
 
@@ -187,14 +214,31 @@ class Tally:
             )
         return tuple(rows)
 
+    def _squares(self) -> tuple[SquareAnswer, ...]:
+        rows = []
+        for (g, segment), tally in zip(self.aligned, self.squares, strict=True):
+            missed = sorted(tally.missed.items(), key=lambda item: (-item[1], item[0]))
+            before, after = tally.spreads(normal(self.ready.run, segment, tally))
+            rows.append(
+                SquareAnswer(
+                    segment=g + 1,
+                    on=segment.against if isinstance(segment, Square) else segment.line,
+                    share=wilson(tally.caught, self.n),
+                    missed=tuple((ending_words(segment, why), wilson(count, self.n)) for why, count in missed),
+                    before=before,
+                    after=after,
+                )
+            )
+        return tuple(rows)
+
     def _finish(self) -> FinishAnswer:
         planned = _pose(self.end)
         met = wilson(self.home, self.n) if self.ready.run.finish is not None else None
         if self.ended == 0:
-            return FinishAnswer(planned, None, None, None, met)
+            return FinishAnswer(planned, None, None, None, met, 0)
         mean = self.sum / self.ended
         if self.ended > 1:
-            spread = (self.squares - self.ended * np.outer(mean, mean)) / (self.ended - 1)
+            spread = (self.products - self.ended * np.outer(mean, mean)) / (self.ended - 1)
         else:
             spread = np.zeros((3, 3))
         sd = np.sqrt(np.maximum(np.diag(spread), 0.0))
@@ -205,6 +249,7 @@ class Tally:
             sd=(float(sd[0]), float(sd[1]), float(sd[2])),
             covariance=(rows[0], rows[1], rows[2]),
             met=met,
+            ended=self.ended,
         )
 
     def _time(self) -> TimeAnswer:
@@ -227,6 +272,50 @@ class Tally:
         return sum(self.ready.seconds)
 
 
+class _AlignmentTally:
+    """One alignment: how it ended, and sums of the poses before and after it over the trials that caught it."""
+
+    def __init__(self, before: NDArray[np.float64], after: NDArray[np.float64]) -> None:
+        # About the planned poses, so that the sums keep their digits.
+        self.about = np.stack([before, after])
+        self.caught = 0
+        self.missed: Counter[int] = Counter()
+        self.sums = np.zeros((2, 3))
+        self.products = np.zeros((2, 3, 3))
+
+    def add(self, block: Trials, a: int, g: int, before_contact: NDArray[np.bool_]) -> None:
+        came = before_contact & ((block.ended_segment == 0) | (block.ended_segment > g))
+        caught = came & (block.endings[:, a] == CAUGHT)
+        self.caught += int(caught.sum())
+        for why, count in zip(*np.unique(block.endings[came & ~caught, a], return_counts=True), strict=True):
+            self.missed[int(why)] += int(count)
+        for side in (0, 1):
+            off = block.poses[caught, g + side] - self.about[side]
+            self.sums[side] += off.sum(axis=0)
+            self.products[side] += off.T @ off
+
+    def spreads(self, away: float) -> tuple[SpreadAnswer | None, SpreadAnswer | None]:
+        """Before and after; ``away`` is the direction square to the wall or line, degrees."""
+        if self.caught < 2:
+            return None, None
+        turn = np.radians(away)
+        axes = np.array([(0.0, 0.0, 1.0), (np.cos(turn), np.sin(turn), 0.0), (-np.sin(turn), np.cos(turn), 0.0)])
+        found = []
+        for total, products in zip(self.sums, self.products, strict=True):
+            covariance = (products - np.outer(total, total) / self.caught) / (self.caught - 1)
+            variance = np.diag(axes @ covariance @ axes.T)
+            found.append(SpreadAnswer(*(float(sd) for sd in np.sqrt(np.maximum(variance, 0.0)))))
+        return found[0], found[1]
+
+
+def normal(run: Run, segment: Alignment, tally: _AlignmentTally) -> float:
+    """The direction square to what an alignment is on, degrees: a robot that stands flat looks that way on average."""
+    if isinstance(segment, Square):
+        return float(tally.about[1, 2] + tally.sums[1, 2] / max(tally.caught, 1))
+    line = line_of(run, segment)
+    return float(np.degrees(np.arctan2(line.end[1] - line.start[1], line.end[0] - line.start[0]))) + 90.0
+
+
 def in_words(segment: Segment) -> str:
     """A segment as a team would say it."""
     match segment:
@@ -240,6 +329,12 @@ def in_words(segment: Segment) -> str:
             side = "left" if segment.angle > 0 else "right"
             back = "backwards " if segment.radius < 0 else ""
             return f"arc {back}{side} {abs(segment.angle):g} degrees, radius {abs(segment.radius):g} mm"
+        case Square():
+            return f"square {segment.face} on {segment.against}"
+        case LineSquare():
+            return f"line square on {segment.line}" + (f", {segment.passes:g} passes" if segment.passes > 1 else "")
+        case Until():
+            return f"{'back' if segment.reach < 0 else 'straight'} until {segment.sensor} sees {segment.line}"
         case Act():
             return f"act: {segment.target}"
         case Wait():

@@ -23,11 +23,11 @@ from fieldsim import motion
 from fieldsim.answer import Share
 from fieldsim.draws import BLOCK, Draws
 from fieldsim.drivetrain import perfect
-from fieldsim.kernel.course import CAUGHT, Course
+from fieldsim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW, Course
 from fieldsim.kernel.path import COLUMNS, S, T
 from fieldsim.kernel.sweep import workspace
 from fieldsim.kernel.trial import Scratch, drive_all
-from fieldsim.model import Act, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
+from fieldsim.model import Act, Alignment, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
 from fieldsim.plan import Plan, plan, run_block
 from fieldsim.sample import PathSample
 from fieldsim.shapes import body_corners, outline, polygon, worn
@@ -36,6 +36,15 @@ from fieldsim.stats import wilson
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+
+def ending_words(segment: Alignment, ending: int) -> str:
+    """How an alignment ended, by its number in ``Trials.endings``."""
+    if ending == CAUGHT:
+        return "caught"
+    if isinstance(segment, Square):
+        return {NOT_REACHED: "not reached", TOO_SKEW: "too skew", NOT_BORNE: "face not borne"}[ending]
+    return {NOT_REACHED: "line missed", TOO_SKEW: "too flat an angle", ALREADY_UNDER: "already under"}[ending]
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,8 +80,8 @@ class Trials:
     contact_at: Floats
     """(N, 2) where."""
     endings: Ints
-    """(N, A) how each alignment (square, line square, until) ended: 0 caught, else what went wrong (``ENDINGS``). After
-    the first that failed the others count as not reached."""
+    """(N, A) how each alignment (square, line square, until) ended: 0 caught, else what went wrong (see
+    ``ending_words``). After the first that failed the others count as not reached."""
     ended_segment: Ints
     """(N,) the segment whose alignment failed, 0 if none did. What comes after it is not driven: poses stay where they
     were, clearances end there. (A contact before it does not change this: see ``clear``.)"""

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from fieldsim.advice import advice
-from fieldsim.answer import TargetAnswer, TryAnswer
+from fieldsim.answer import SquareAnswer, TargetAnswer, TryAnswer
 from fieldsim.lettering import cells, numbered, one_line, shorten, table, units_kept, wrapped_lines
 from fieldsim.phrases import (
     FINE_TRIALS,
@@ -22,6 +22,7 @@ from fieldsim.phrases import (
     how_often,
     left_gap,
     near_gaps,
+    on_segment,
     planned_gap,
     segment_words,
     signed,
@@ -78,6 +79,11 @@ def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
         for target in answer.targets:
             lines.extend(_target_lines(answer, target, width))
 
+    if answer.squares:
+        heading("Squares and lines")
+        for square in answer.squares:
+            lines.extend(_square_lines(answer, square, width))
+
     heading("The end")
     lines.extend(_finish_lines(answer, width))
 
@@ -106,6 +112,13 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
         return
     if answer.clear != answer.success:
         yield f"Touches nothing it may not touch: {how_often(answer.clear, answer.trials)}."
+    for square in answer.squares:
+        if square.missed:
+            lost = sum(share.share for _, share in square.missed) * 1000
+            yield (
+                f"Comes to {shorten(square.on, NAME_CELLS)} and does not catch it: {lost:.3g} in 1000 "
+                f"({on_segment(answer, square.segment)})."
+            )
     meets = answer.meets_need
     if meets is None or answer.need is None:
         return
@@ -179,9 +192,29 @@ def _target_lines(answer: TryAnswer, target: TargetAnswer, width: int) -> Iterat
         yield from wrapped_lines("; ".join(words), width, "      ", "      ")
 
 
+def _square_lines(answer: TryAnswer, square: SquareAnswer, width: int) -> Iterator[str]:
+    often = how_often(square.share, answer.trials)
+    name = shorten(square.on, NAME_CELLS)
+    rows = [(name, f"caught {often}" if answer.trials else often, segment_words(answer, square.segment))]
+    yield from table(rows, width)
+    for why, share in square.missed:
+        yield from wrapped_lines(f"{why}: {how_often(share, answer.trials)}", width, "      ", "        ")
+    if square.before is None or square.after is None:
+        return
+    words = "; ".join(
+        f"{what} {fixed(before, places)} {unit} before, {fixed(after, places)} after"
+        for what, before, after, places, unit in (
+            ("heading give or take", square.before.heading, square.after.heading, 2, "degrees"),
+            ("distance from it", square.before.away, square.after.away, 1, "mm"),
+            ("place along it", square.before.along, square.after.along, 1, "mm"),
+        )
+    )
+    yield from wrapped_lines(words, width, "      ", "      ")
+
+
 def _finish_lines(answer: TryAnswer, width: int) -> Iterator[str]:
     finish = answer.finish
-    ended = max(1, round(answer.clear.share * answer.trials))
+    ended = max(1, finish.ended)
     rows = [("", "x", "y", "heading"), _pose_row("planned", finish.nominal, (0, 0, 0))]
     if finish.mean is not None and finish.sd is not None:
         # A mean is known to about sd/sqrt(n): a decimal only where that is well under the half of the last place.

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from os.path import relpath
 from pathlib import Path
 from typing import Any
 
 from fieldsim.bounds import Checked, nearest
-from fieldsim.errors import FileError, Problem, shown
+from fieldsim.errors import Complaint, FileError, Problem, shown
 from fieldsim.files.forms import KINDS
 from fieldsim.files.nodes import Document, Node, read
 from fieldsim.files.reading import BAD, Reader
@@ -51,14 +51,14 @@ class Checkup:
     problems: tuple[Problem, ...]
 
 
-def check(paths: Iterable[str | Path]) -> Checkup:
-    """Look at files of any kind."""
+def check(paths: Iterable[str | Path], look: Callable[[Run], Iterable[Complaint]] = lambda run: ()) -> Checkup:
+    """Look at files of any kind. ``look`` finds what else is wrong with a run that can be read."""
     lines: list[str] = []
     problems: dict[tuple[str, int, int, str], Problem] = {}
     for path in paths:
         try:
             record = KINDS[kind_of(path)]
-            value = _whole(_load(Path(path), record, str(path)))
+            value = _whole(_load(Path(path), record, str(path), look))
         except FileError as wrong:
             for problem in wrong.problems:
                 problems.setdefault((problem.file, problem.line, problem.column, problem.message), problem)
@@ -103,7 +103,9 @@ def _whole(result: tuple[Any, list[Problem]]) -> Any:
     return value
 
 
-def _load(path: Path, record: type[Checked], name: str) -> tuple[Any, list[Problem]]:
+def _load(
+    path: Path, record: type[Checked], name: str, look: Callable[[Run], Iterable[Complaint]] = lambda run: ()
+) -> tuple[Any, list[Problem]]:
     """A value and no problems, or BAD and all problems of this file and those it names."""
     try:
         document = read(path, name)
@@ -134,5 +136,7 @@ def _load(path: Path, record: type[Checked], name: str) -> tuple[Any, list[Probl
             return value
 
         value = reader.run(load)
+        if value is not BAD:
+            reader.refuse((), look(value))
     problems = reader.problems + elsewhere
     return (BAD if problems else value), problems

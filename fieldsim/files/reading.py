@@ -138,7 +138,7 @@ class Reader:
         # The record cannot be made; still say what its rules find in the part that could be read.
         for rule in record.rules:
             if set(rule.needs) <= values.keys():
-                self._refuse(path, rule.complain(*(values[name] for name in rule.needs)))
+                self.refuse(path, rule.complain(*(values[name] for name in rule.needs)))
         return BAD
 
     def build(self, record: type[Checked], values: dict[str, Any], path: Path) -> Any:
@@ -146,10 +146,11 @@ class Reader:
         try:
             return record(**values)
         except PlanError as refused:
-            self._refuse(path, refused.complaints)
+            self.refuse(path, refused.complaints)
             return BAD
 
-    def _refuse(self, path: Path, complaints: Iterable[Complaint]) -> None:
+    def refuse(self, path: Path, complaints: Iterable[Complaint]) -> None:
+        """Report complaints about the attribute at a path."""
         for complaint in complaints:
             full = (*path, *complaint.path)
             about = full
