@@ -168,3 +168,118 @@ class TryAnswer:
         if self.need is None or self.trials == 0:
             return None
         return bool(self.success.share >= self.need)
+
+
+@dataclass(frozen=True)
+class JigAnswer:
+    """One start of the comparison."""
+
+    jig: str
+    by_eye: bool
+    why_not: str | None
+    """Why the run cannot start there; None if it can."""
+    success: Share | None
+    trials: int
+    behind: Share | None
+    """Share lost to the best start on the same trials; its interval tells whether that is luck."""
+    dropped: bool
+    """Given up before all trials were done, since it had no hope of being the best."""
+    changed: tuple[str, ...]
+    """Segments that were re-aimed, in words."""
+
+    @property
+    def fits(self) -> bool:
+        return self.why_not is None
+
+    @property
+    def truly_behind(self) -> bool:
+        """Whether the best is better than luck explains."""
+        return self.behind is not None and self.behind.low > 0
+
+
+@dataclass(frozen=True)
+class JigsAnswer:
+    """The starts of a run, best first; those that cannot be come last."""
+
+    version: str
+    run: str
+    field: str
+    robot: str
+    start: str
+    """The run's own start."""
+    keep: str
+    """'path' or 'targets'."""
+    trials: int
+    """Trials of the starts that were not dropped."""
+    seed: int
+    need: float | None
+    jigs: tuple[JigAnswer, ...]
+    interrupted: bool
+
+    @property
+    def best(self) -> JigAnswer | None:
+        first = self.jigs[0] if self.jigs else None
+        return first if first is not None and first.success is not None else None
+
+    @property
+    def meets_need(self) -> bool | None:
+        """Whether the best start gets through at least as often as asked; None if nothing was asked."""
+        if self.need is None:
+            return None
+        return self.best is not None and self.best.success is not None and self.best.success.share >= self.need
+
+
+@dataclass(frozen=True)
+class Edges:
+    """How far the start may be off, each alone: mm along the heading (x, forwards positive) and across it (y, left
+    positive), degrees of heading (left positive). Each a pair, how far to the negative and to the positive side."""
+
+    x: tuple[float, float]
+    y: tuple[float, float]
+    heading: tuple[float, float]
+    ends: tuple[tuple[str, str], tuple[str, str], tuple[str, str]]
+    """What ends it there, for x, y and heading: 'share' (or 'edge', without noise), 'stands against NAME', or 'no end'
+    where it goes on farther than was looked."""
+
+
+@dataclass(frozen=True)
+class SlackMap:
+    """Share that gets through over two offsets at once. ``across`` and ``up`` name them: 'x', 'y' or 'heading'."""
+
+    across: str
+    up: str
+    columns: tuple[float, ...]
+    rows: tuple[float, ...]
+    share: tuple[tuple[float | None, ...], ...]
+    """One row of shares for each of ``rows``; None where the robot cannot be set: something stands there."""
+    fine_columns: tuple[float, ...]
+    fine_rows: tuple[float, ...]
+    room: tuple[tuple[float, ...], ...]
+    """The same without noise, finer: mm that are left before the run fails, negative where it fails."""
+
+
+@dataclass(frozen=True)
+class SlackAnswer:
+    """How far off the start may be."""
+
+    version: str
+    run: str
+    field: str
+    robot: str
+    start: str
+    trials: int
+    seed: int
+    need: float
+    need_given: bool
+    """Asked for by the user; else nine tenths of what the planned start gets."""
+    success: Share
+    """At the planned start."""
+    slack: Edges
+    geometry: Edges
+    maps: tuple[SlackMap, ...]
+    interrupted: bool = False
+
+    @property
+    def meets_need(self) -> bool:
+        """Whether even the planned start gets through as often as asked."""
+        return self.success.share >= self.need

@@ -127,12 +127,12 @@ def text(answer: TrialAnswer, horizon: float) -> str:
         gap = "" if leg.gap is None else f"over {horizon:.0f}" if leg.gap >= horizon else f"{leg.gap:.1f}"
         if leg.miss is not None:
             gap = f"  {'in place' if leg.hit else 'missed'}, {leg.miss:.1f} mm off"
-        if leg.caught is not None:
-            gap += f"  {leg.caught}"
         line = (
             f"{leg.segment:2}  {one_line(leg.words)[:43]:44}{leg.pose[0]:10.1f}{leg.pose[1]:7.1f}"
             f"{leg.pose[2]:9.1f}{off:10.1f}{gap:>9}"
         )
+        if leg.caught is not None:
+            line += f"  {leg.caught}"
         lines.append(line.rstrip())
     if answer.home is not None:
         lines += ["", "Ends inside the finish." if answer.home else "Does not end inside the finish."]

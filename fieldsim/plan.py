@@ -34,7 +34,7 @@ from fieldsim.kernel.drive import DRIVEN, ENDING, LET_OFF, drive
 from fieldsim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
 from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
 from fieldsim.kernel.sweep import TOUCH, workspace
-from fieldsim.kernel.trial import Scratch, gap_at, run_trials, survey
+from fieldsim.kernel.trial import Scratch, gap_at, push_out, run_trials, survey
 from fieldsim.model import Act, Arc, LineSquare, Run, Segment, Square, Straight, Turn, Until
 from fieldsim.motion import aligning_seconds, profile, standing_seconds, travel_and_turn
 from fieldsim.shapes import Part, Solid, footprint, meet, shrunk, solids
@@ -132,6 +132,38 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
     ]
     endings = tuple((int(a), int(b)) for a, b in zip(planned.endings, biased.endings, strict=True))
     return Plan(run, train, things, parts, course, tuple(columns), seconds, planned.rows, endings)
+
+
+def typical_poses(run: Run) -> Floats:
+    """(S + 1, 3) poses at the start and at each segment's end with the robot's known bias and no draws, degrees."""
+    train = drivetrain(run)
+    path = _path(train.wheels, train.alignments, train.rows).rows
+    poses: Floats = path[train.wheels.piece][:, [X, Y, H]]
+    poses[:, 2] = np.degrees(poses[:, 2])
+    return poses
+
+
+def overlaps(ready: Plan) -> list[tuple[str, float]]:
+    """What the robot would have to stand in at the planned start, and how deep, mm: more than a placing error could
+    explain."""
+    course = ready.course
+    if len(course.frame) == 0:
+        return []
+    work = workspace(course.parts, course.cores)
+    found = []
+    for number, thing in enumerate(ready.solids):
+        deepest = 0.0
+        for q in range(course.pairs.first[number], course.pairs.first[number + 1]):
+            a0, a1 = course.parts.start[course.pairs.part[q] : course.pairs.part[q] + 2]
+            o0, o1 = course.cores.start[course.pairs.core[q] : course.pairs.core[q] + 2]
+            radius = course.cores.radius[course.pairs.core[q]]
+            deep, _, _ = push_out(
+                course.parts.corner, a0, a1 - a0, course.cores.corner, o0, o1 - o0, radius, ready.path, work
+            )
+            deepest = max(deepest, float(deep))
+        if deepest > LET_OFF:
+            found.append((thing.name, deepest))
+    return sorted(found, key=lambda item: -item[1])
 
 
 def unreached(run: Run) -> Iterator[Complaint]:
