@@ -13,9 +13,9 @@ import numpy as np
 
 from fieldsim import __version__
 from fieldsim.answer import Edges, Share, SlackAnswer, SlackMap
-from fieldsim.kernel.drive import LET_OFF, SET_BACK
-from fieldsim.kernel.path import X, Y
-from fieldsim.kernel.trial import Scratch
+from fieldsim.kernel.path import COLUMNS, HC, HS, X, Y
+from fieldsim.kernel.sweep import TOUCH
+from fieldsim.kernel.trial import Scratch, push_out
 from fieldsim.model import Act, Run, StartByEye
 from fieldsim.plan import Plan, plan, run_block
 from fieldsim.stats import wilson
@@ -106,21 +106,34 @@ class Shifted:
         return min(min(left), -LEAST)
 
     def stands_against(self, offset: Offset) -> str | None:
-        """What keeps the robot from being set there, if anything does: the start is set back out of it.
+        """What keeps the robot from being set there, if anything does: one of the things it is set against, which it
+        would stand deeper in.
 
         A corner that a wrong heading alone pushes into a wall does not count: there the robot is simply set a little
         farther out.
         """
-        if self._set_back(offset) <= self._set_back(Offset(heading=offset.heading)) + 1e-9:
-            return None
-        rests = self.ready.course.rests
-        names = [self.ready.solids[o].name for o, back in zip(rests.obstacle, rests.set_back, strict=True) if back]
-        return " or ".join(dict.fromkeys(names))
+        here, turned = self._depths(offset), self._depths(Offset(heading=offset.heading))
+        names = [self.ready.solids[o].name for o in here if here[o] > max(turned[o], 0.0) + TOUCH]
+        return " and ".join(names) or None
 
-    def _set_back(self, offset: Offset) -> float:
-        ready = self.plan_at(offset)
-        run_block(ready.course, self._z, 0, 1, self._every, self._stray, self._scratch)
-        return float(np.hypot(*(self._scratch.path[0, [X, Y]] - ready.course.wheels.start[:2])))
+    def _depths(self, offset: Offset) -> dict[int, float]:
+        """How deep the start is in each thing the robot is set against, mm; negative where it is clear of it."""
+        course = self.ready.course
+        x, y, h = self.plan_at(offset).course.wheels.start
+        row = np.zeros((1, COLUMNS))
+        row[0, [X, Y, HC, HS]] = x, y, cos(h), sin(h)
+        work = self._scratch.work
+        depths: dict[int, float] = {}
+        for o, back in zip(course.rests.obstacle, course.rests.set_back, strict=True):
+            for q in range(course.pairs.first[o], course.pairs.first[o + 1] if back else 0):
+                a0, a1 = course.parts.start[course.pairs.part[q] : course.pairs.part[q] + 2]
+                o0, o1 = course.cores.start[course.pairs.core[q] : course.pairs.core[q] + 2]
+                radius = course.cores.radius[course.pairs.core[q]]
+                deep, _, _ = push_out(
+                    course.parts.corner, a0, a1 - a0, course.cores.corner, o0, o1 - o0, radius, row, work
+                )
+                depths[int(o)] = max(depths.get(int(o), -1.0), float(deep))
+        return depths
 
     def share(self, offset: Offset, trials: int, seed: int, threads: int | None) -> Share:
         """Share of trials that get through from there, on the same draws for every start."""
@@ -202,12 +215,10 @@ def _edges(found: dict[str, list[End]]) -> Edges:
 
 
 def _ended(shifted: Shifted, axis: str, sign: int, good: float, bad: float, why: str) -> End:
-    """The edge and what ends it. Where that is a wall, the robot stands against it: what a start may be drawn deeper in
-    a jig is no slack."""
+    """The edge and what ends it."""
     wall = shifted.stands_against(only(axis, sign * bad))
-    if wall is None:
-        return sign * good, why
-    return sign * max(0.0, good - (LET_OFF - SET_BACK)), f"stands against {wall}"
+    # Nothing is left within the search's own closeness of a wall that the robot is set against.
+    return (sign * good if good > CLOSE[axis] or wall is None else 0.0), f"stands against {wall}" if wall else why
 
 
 def _edge(shifted: Shifted, axis: str, sign: int, need: float, own: float, share: Callable[[Offset], float]) -> End:
