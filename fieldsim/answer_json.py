@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from fieldsim.answer import Pose, Share, SpreadAnswer, TryAnswer
+from fieldsim.answer import Edges, JigsAnswer, Pose, Share, SlackAnswer, SlackMap, SpreadAnswer, TryAnswer
 
-__all__ = ["to_json"]
+__all__ = ["jigs_json", "slack_json", "to_json"]
 
 
 def to_json(answer: TryAnswer) -> dict[str, Any]:
@@ -102,6 +102,79 @@ def to_json(answer: TryAnswer) -> dict[str, Any]:
             "p95": _number(answer.time.p95),
         },
         "segments": list(answer.segments),
+    }
+
+
+def jigs_json(answer: JigsAnswer) -> dict[str, Any]:
+    """The whole answer of ``fieldsim jigs``, best start first; those that cannot be come last."""
+    return {
+        "command": "jigs",
+        "version": answer.version,
+        "run": answer.run,
+        "field": answer.field,
+        "robot": answer.robot,
+        "start": answer.start,
+        "keep": answer.keep,
+        "trials": int(answer.trials),
+        "seed": int(answer.seed),
+        "interrupted": bool(answer.interrupted),
+        "need": _number(answer.need),
+        "meets_need": answer.meets_need,
+        "jigs": [
+            {
+                "jig": jig.jig,
+                "by_eye": jig.by_eye,
+                "fits": jig.fits,
+                "why": jig.why_not,
+                "success": None if jig.success is None else _share(jig.success),
+                "trials": int(jig.trials),
+                "behind": None if jig.behind is None else _share(jig.behind),
+                "truly_behind": bool(jig.truly_behind),
+                "given_up": bool(jig.dropped),
+                "changed": list(jig.changed),
+            }
+            for jig in answer.jigs
+        ],
+    }
+
+
+def slack_json(answer: SlackAnswer) -> dict[str, Any]:
+    """The whole answer of ``fieldsim slack``: x along the start's heading, y to its left, mm and degrees."""
+    return {
+        "command": "slack",
+        "version": answer.version,
+        "run": answer.run,
+        "field": answer.field,
+        "robot": answer.robot,
+        "start": answer.start,
+        "trials": int(answer.trials),
+        "seed": int(answer.seed),
+        "success": _share(answer.success),
+        "meets_need": bool(answer.meets_need),
+        "slack": {"need": _number(answer.need), **_edges(answer.slack)},
+        "geometry": _edges(answer.geometry),
+        "map": _slack_map(answer.maps[0]),
+        "maps": [_slack_map(each) for each in answer.maps],
+    }
+
+
+def _edges(edges: Edges) -> dict[str, Any]:
+    return {
+        "x": [_number(value) for value in edges.x],
+        "y": [_number(value) for value in edges.y],
+        "heading": [_number(value) for value in edges.heading],
+        "ends": {axis: list(pair) for axis, pair in zip(("x", "y", "heading"), edges.ends, strict=True)},
+    }
+
+
+def _slack_map(each: SlackMap) -> dict[str, Any]:
+    """A row of shares for each value of ``up``, a column for each of ``across``; null where it cannot be set."""
+    return {
+        "across": each.across,
+        "up": each.up,
+        each.across: [_number(value) for value in each.columns],
+        each.up: [_number(value) for value in each.rows],
+        "share": [[_number(value) for value in row] for row in each.share],
     }
 
 

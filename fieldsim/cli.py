@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -125,19 +125,131 @@ def _say(tried: Tried, as_json: bool, folder: Path | None) -> None:
     from fieldsim.answer_json import to_json
     from fieldsim.wording import try_text
 
-    if as_json:
-        click.echo(json.dumps(to_json(tried.answer), indent=1, allow_nan=False))
-    else:
-        click.echo(try_text(tried.answer), nl=False)
+    _print(to_json(tried.answer) if as_json else try_text(tried.answer))
     if folder is not None:
         from fieldsim.saving import save
 
-        try:
-            made = save(folder, tried)
-        except OSError as problem:
-            raise click.UsageError(f"cannot save in {folder}: {problem.strerror or problem}") from None
-        if not as_json:
-            click.echo("Saved " + ", ".join(path.name for path in made) + f" in {folder}")
+        _saved(folder, lambda: save(folder, tried), as_json)
+
+
+def _print(answer: str | dict[str, Any]) -> None:
+    if isinstance(answer, str):
+        click.echo(answer, nl=False)
+    else:
+        click.echo(json.dumps(answer, indent=1, allow_nan=False))
+
+
+def _saved(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
+    try:
+        made = save()
+    except OSError as problem:
+        raise click.UsageError(f"cannot save in {folder}: {problem.strerror or problem}") from None
+    if not as_json:
+        click.echo("Saved " + ", ".join(path.name for path in made) + f" in {folder}")
+
+
+@program.command("jigs")
+@click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+@click.option(
+    "--keep",
+    type=click.Choice(["targets", "path"]),
+    default="targets",
+    show_default=True,
+    help="From another jig: re-aim the first segments so that the rest stays where it is, or drive the same ones.",
+)
+@click.option("--trials", type=click.IntRange(1, 1_000_000), default=10_000, show_default=True, help="For each start.")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
+)
+@click.option("--need", type=Share(), help="Exit with 1 if even from the best start a smaller share gets through.")
+@click.option("--every-trial", is_flag=True, help="Do not give up on hopeless starts early.")
+@click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
+@click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
+@click.option("--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and picture.")
+def rank_jigs(
+    run_file: Path,
+    keep: str,
+    trials: int,
+    seed: int,
+    need: float | None,
+    every_trial: bool,
+    threads: int | None,
+    as_json: bool,
+    folder: Path | None,
+) -> int:
+    """Which jig to start a run from: all of them ranked, and a start by eye."""
+    from fieldsim.files import load_run
+
+    run = load_run(run_file)
+    with getting_ready():
+        from fieldsim.answer_json import jigs_json
+        from fieldsim.jigs import rank
+        from fieldsim.jigs_words import headline, jigs_text
+
+        with progress() as watch:
+            answer = rank(
+                run, keep=keep, trials=trials, seed=seed, need=need, threads=threads, race=not every_trial, watch=watch
+            )
+    _print(jigs_json(answer) if as_json else jigs_text(answer))
+    if folder is not None:
+        from fieldsim.picture import draw_jigs
+        from fieldsim.saving import save_study
+
+        title = f"{answer.run}: which jig?"
+        _saved(
+            folder,
+            lambda: save_study(
+                folder, "jigs", jigs_json(answer), title, jigs_text(answer), draw_jigs(answer, headline(answer))
+            ),
+            as_json,
+        )
+    return NEED_NOT_MET if answer.meets_need is False else DONE
+
+
+@program.command("slack")
+@click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+@click.option("--need", type=Share(), help="The share that has to get through.  [default: 9/10 of the planned start's]")
+@click.option("--trials", type=click.IntRange(1, 1_000_000), default=2_000, show_default=True, help="At each start.")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
+)
+@click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
+@click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
+@click.option("--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and maps.")
+def start_slack(
+    run_file: Path,
+    need: float | None,
+    trials: int,
+    seed: int,
+    threads: int | None,
+    as_json: bool,
+    folder: Path | None,
+) -> int:
+    """How far off the start may be: with the robot's noise, and without any."""
+    from fieldsim.files import load_run
+
+    run = load_run(run_file)
+    with getting_ready():
+        from fieldsim.answer_json import slack_json
+        from fieldsim.slack import slack
+        from fieldsim.slack_words import headline, slack_text
+
+        with progress() as watch:
+            answer = slack(run, need=need, trials=trials, seed=seed, threads=threads, watch=watch)
+    _print(slack_json(answer) if as_json else slack_text(answer))
+    if folder is not None:
+        from fieldsim.picture import draw_slack
+        from fieldsim.saving import save_study
+
+        title = f"{answer.run}: how far off may the start be?"
+        _saved(
+            folder,
+            lambda: save_study(
+                folder, "slack", slack_json(answer), title, slack_text(answer), draw_slack(answer, headline(answer))
+            ),
+            as_json,
+        )
+    return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 
 
 @program.command("check")

@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 
-from fieldsim.answer import TryAnswer
 from fieldsim.answer_json import to_json
 from fieldsim.model import LineSquare, Square, Until
 from fieldsim.sample import PathSample
@@ -48,24 +47,33 @@ def save(folder: Path, tried: Tried) -> list[Path]:
     """Write answer.json, trials.csv, run.svg, run.png and report.html into a folder; their paths."""
     from fieldsim import picture
 
-    folder.mkdir(parents=True, exist_ok=True)
     answer = tried.answer
-    sample = sample_of(tried)
-    figure = picture.draw_try(tried.ready.run, answer, sample)
+    figure = picture.draw_try(tried.ready.run, answer, sample_of(tried))
+    rows = None if tried.first is None else table(tried.first)
+    title = f"{answer.run} on {answer.field}"
+    return save_study(folder, "run", to_json(answer), title, try_text(answer), figure, rows)
+
+
+def save_study(
+    folder: Path, name: str, answer: dict[str, Any], title: str, text: str, figure: Any, rows: str | None = None
+) -> list[Path]:
+    """Write answer.json, a picture as NAME.svg and NAME.png, report.html and, if there are rows, trials.csv."""
+    from fieldsim import picture
+
+    folder.mkdir(parents=True, exist_ok=True)
     made = []
 
     def put(name: str, write: Callable[[Path], Any]) -> None:
         write_safely(folder / name, write)
         made.append(folder / name)
 
-    put("answer.json", lambda path: path.write_text(json.dumps(to_json(answer), indent=1, allow_nan=False) + "\n"))
-    if tried.first is not None:
-        rows = table(tried.first)
+    put("answer.json", lambda path: path.write_text(json.dumps(answer, indent=1, allow_nan=False) + "\n"))
+    if rows is not None:
         put("trials.csv", lambda path: path.write_text(rows, encoding="utf-8", newline=""))
-    put("run.svg", lambda path: picture.save(figure, path))
-    put("run.png", lambda path: picture.save(figure, path))
-    drawing = (folder / "run.svg").read_text(encoding="utf-8")
-    put("report.html", lambda path: path.write_text(report(answer, drawing), encoding="utf-8"))
+    put(f"{name}.svg", lambda path: picture.save(figure, path))
+    put(f"{name}.png", lambda path: picture.save(figure, path))
+    drawing = (folder / f"{name}.svg").read_text(encoding="utf-8")
+    put("report.html", lambda path: path.write_text(report(title, text, drawing), encoding="utf-8"))
     return made
 
 
@@ -123,13 +131,13 @@ def _safe(name: str) -> str:
     return f"'{name}" if name[:1] in "=+-@\t\r" else name
 
 
-def report(answer: TryAnswer, drawing: str) -> str:
-    """The answer as one page that stands alone: its words, and the picture inside."""
+def report(title: str, text: str, drawing: str) -> str:
+    """An answer as one page that stands alone: its words, and the picture inside."""
     svg = drawing[drawing.index("<svg") :]
-    title = html.escape(f"{answer.run} on {answer.field}")
+    title = html.escape(title)
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
         "<style>body{font-family:sans-serif;max-width:70em;margin:2em auto;padding:0 1em}"
         "pre{font-size:1rem;line-height:1.35;white-space:pre-wrap}svg{width:100%;height:auto}</style>\n"
-        f"</head>\n<body>\n<h1>{title}</h1>\n<pre>{html.escape(try_text(answer))}</pre>\n{svg}\n</body>\n</html>\n"
+        f"</head>\n<body>\n<h1>{title}</h1>\n<pre>{html.escape(text)}</pre>\n{svg}\n</body>\n</html>\n"
     )

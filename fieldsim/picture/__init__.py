@@ -37,12 +37,13 @@ from fieldsim.picture.look import (
     plain_style,
 )
 from fieldsim.picture.ribbon import column_words, column_words_height, draw_ribbon
+from fieldsim.picture.starts import draw_jigs, draw_slack
 from fieldsim.sample import PathSample
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PALETTE", "draw_try", "save"]
+__all__ = ["PALETTE", "draw_jigs", "draw_slack", "draw_try", "save"]
 
 
 def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:

@@ -1,0 +1,161 @@
+"""The pictures of the starts: a line for each jig, and maps of how far off a start may be."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fieldsim.answer import JigAnswer, JigsAnswer, SlackAnswer, SlackMap
+from fieldsim.lettering import shorten
+from fieldsim.picture.look import FOOT, GRID, LARGE, LEFT, NORMAL, PALETTE, RIGHT, SMALL, WIDTH, plain_style
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+AXIS_WORDS = {
+    "x": "forwards of its place, mm",
+    "y": "to the left of its place, mm",
+    "heading": "turned left, degrees",
+}
+HEAD = 0.85
+ROW = 0.34
+
+
+def _figure(height: float, title: str, subtitle: str) -> Figure:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH, height), facecolor="white")
+    FigureCanvasAgg(figure)
+    look: dict[str, Any] = {"va": "top", "parse_math": False}
+    figure.text(LEFT / WIDTH, 1 - 0.13 / height, title, fontsize=LARGE, weight="bold", **look)
+    figure.text(LEFT / WIDTH, 1 - 0.46 / height, subtitle, fontsize=NORMAL, color="#333333", **look)
+    figure.text(
+        LEFT / WIDTH, 0.1 / height, "A simulated run is no proof: the table decides.", fontsize=SMALL, color="#333333"
+    )
+    return figure
+
+
+def draw_jigs(answer: JigsAnswer, headline: str) -> Figure:
+    """A mark with its interval for each start, best first."""
+    tried = [jig for jig in answer.jigs if jig.success is not None]
+    height = HEAD + ROW * max(len(tried), 1) + 0.75 + FOOT
+    with plain_style():
+        kept = "targets kept" if answer.keep == "targets" else "path kept"
+        where = f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {kept}; seed {answer.seed}"
+        figure = _figure(height, f"{shorten(answer.run, 30)}: {shorten(headline, 70)}", where)
+        bottom = (0.6 + FOOT) / height
+        axes = figure.add_axes((2.3 / WIDTH, bottom, (WIDTH - 2.3 - 2.6) / WIDTH, ROW * max(len(tried), 1) / height))
+        axes.set_label("starts")
+        axes.set_xlim(0, 100)
+        axes.set_ylim(max(len(tried), 1) - 0.5, -0.5)
+        axes.set_yticks(range(len(tried)), [shorten(jig.jig, 26) for jig in tried], fontsize=NORMAL)
+        axes.set_xlabel("trials in 100 that get through; the bar is what luck could make of it", fontsize=SMALL)
+        axes.tick_params(axis="x", labelsize=SMALL)
+        axes.grid(axis="x", color=GRID)
+        axes.set_axisbelow(True)
+        for side in ("top", "right", "left"):
+            axes.spines[side].set_visible(False)
+        for row, jig in enumerate(tried):
+            _start_mark(axes, row, jig, row == 0)
+    return figure
+
+
+def _start_mark(axes: Axes, row: int, jig: JigAnswer, best: bool) -> None:
+    assert jig.success is not None
+    toss = best or not jig.truly_behind
+    colour = PALETTE["blue"] if toss else PALETTE["vermilion"]
+    low, share, high = (100 * value for value in (jig.success.low, jig.success.share, jig.success.high))
+    axes.plot([low, high], [row, row], color=colour, linewidth=3, solid_capstyle="butt", gid=f"start-{row + 1}")
+    axes.plot([share], [row], marker="o" if toss else "s", color=colour, markeredgecolor="black", markersize=7)
+    words = "best" if best else "a coin toss with the best" if toss else "truly behind"
+    if jig.dropped:
+        words += f", given up after {jig.trials}"
+    axes.annotate(
+        words, (100, row), (10, 0), textcoords="offset points", va="center", fontsize=SMALL, annotation_clip=False
+    )
+
+
+def draw_slack(answer: SlackAnswer, headline: str) -> Figure:
+    """The maps side by side: shares as grey steps, the wanted share and the edge without noise as lines."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    height = 5.1
+    with plain_style():
+        where = (
+            f"{shorten(answer.robot, 24)} on {shorten(answer.field, 24)}, from {shorten(answer.start, 24)}; "
+            f"{answer.trials} trials, seed {answer.seed}"
+        )
+        figure = _figure(height, f"{shorten(answer.run, 30)}: how far off may the start be?", where)
+        figure.text(
+            LEFT / WIDTH, 1 - 0.66 / height, headline, fontsize=NORMAL, va="top", parse_math=False, color="#333333"
+        )
+        room = (WIDTH - LEFT - RIGHT - 0.55) / len(answer.maps)
+        for number, each in enumerate(answer.maps):
+            axes = figure.add_axes(
+                ((LEFT + 0.1 + number * room) / WIDTH, 1.35 / height, (room - 0.62) / WIDTH, (room - 0.62) / height)
+            )
+            axes.set_label(f"map {each.across} {each.up}")
+            _slack_panel(axes, each, answer.need)
+        handles = [
+            Line2D([], [], color=PALETTE["blue"], linewidth=2.4, label=f"{answer.need * 1000:.0f} in 1000 get through"),
+            Line2D([], [], color=PALETTE["vermilion"], linewidth=1.8, linestyle="--", label="edge without any noise"),
+            Line2D([], [], color="black", marker="+", markersize=11, linestyle="none", label="set as planned"),
+            Patch(facecolor="white", edgecolor="#777777", hatch="///", label="cannot be set there"),
+        ]
+        handles += [
+            Patch(facecolor=str(_grey(share)), edgecolor="#777777", label=f"{share * 100:.0f} in 100")
+            for share in (0.0, 0.25, 0.5, 0.75, 1.0)
+        ]
+        figure.legend(
+            handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.28 / height), ncols=9, fontsize=SMALL,
+            frameon=False, handlelength=1.8, columnspacing=1.2,
+        )  # fmt: skip
+    return figure
+
+
+def _grey(share: Any) -> Any:
+    """Dark where hardly any trial gets through, white where all do."""
+    return 0.25 + 0.75 * share
+
+
+def _slack_panel(axes: Axes, each: SlackMap, need: float) -> None:
+    shares = np.array([[np.nan if value is None else value for value in row] for row in each.share], dtype=float)
+    columns, rows = np.array(each.columns), np.array(each.rows)
+    axes.set_facecolor("white")
+    axes.pcolormesh(
+        columns, rows, np.ma.masked_invalid(_grey(shares)), cmap="gray", vmin=0, vmax=1, shading="nearest",
+        rasterized=True,
+    )  # fmt: skip
+    step_x, step_y = columns[1] - columns[0], rows[1] - rows[0]
+    for i, j in zip(*np.nonzero(np.isnan(shares)), strict=True):
+        axes.fill(
+            columns[j] + step_x * np.array([-0.5, 0.5, 0.5, -0.5]), rows[i] + step_y * np.array([-0.5, -0.5, 0.5, 0.5]),
+            facecolor="white", edgecolor="#999999", linewidth=0, hatch="///",
+        )  # fmt: skip
+    for values, xs, ys, level, colour, style, width in (
+        (shares, columns, rows, need, PALETTE["blue"], "-", 2.4),
+        (
+            np.array(each.room),
+            np.array(each.fine_columns),
+            np.array(each.fine_rows),
+            0.0,
+            PALETTE["vermilion"],
+            "--",
+            1.8,
+        ),
+    ):
+        known = values[np.isfinite(values)]
+        if len(known) and known.min() < level < known.max():
+            axes.contour(
+                xs, ys, np.ma.masked_invalid(values), [level], colors=[colour], linestyles=[style], linewidths=width
+            )
+    axes.plot([0], [0], marker="+", color="black", markersize=11, markeredgewidth=1.8)
+    axes.set_xlim(columns[0], columns[-1])
+    axes.set_ylim(rows[0], rows[-1])
+    axes.set_xlabel(AXIS_WORDS[each.across], fontsize=SMALL)
+    axes.set_ylabel(AXIS_WORDS[each.up], fontsize=SMALL, labelpad=1)
+    axes.tick_params(labelsize=SMALL)
