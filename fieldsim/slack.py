@@ -275,10 +275,16 @@ def _exact_edge(shifted: Shifted, axis: str, sign: int) -> End:
     return _ended(shifted, axis, sign, good, bad, "edge")
 
 
-def _span(axis: str, found: dict[str, list[End]], exact: dict[str, list[End]]) -> float:
-    """How far a map goes to either side: a little beyond the farthest edge."""
-    far = max(abs(value) for ends in (found[axis], exact[axis]) for value, _ in ends)
-    return min(max(1.4 * far, 4 * FIRST[axis]), FARTHEST[axis])
+def _span(axis: str, found: dict[str, list[End]], exact: dict[str, list[End]]) -> tuple[float, float]:
+    """From where to where a map goes: a little beyond the farthest edge, but not into what the robot is set against."""
+    ends = []
+    for side, sign in ((0, -1), (1, 1)):
+        both = (found[axis][side], exact[axis][side])
+        far = max(abs(value) for value, _ in both)
+        if not all(why.startswith("stands against") for _, why in both):
+            far = min(max(1.3 * far, 4 * FIRST[axis]), FARTHEST[axis])
+        ends.append(sign * far)
+    return ends[0], max(ends[1], ends[0] + FIRST[axis])
 
 
 def _map(
@@ -290,8 +296,8 @@ def _map(
 ) -> SlackMap:
     across, up = pair
     spans = [_span(axis, found, exact) for axis in pair]
-    columns, rows = (np.linspace(-span, span, COARSE) for span in spans)
-    fine_columns, fine_rows = (np.linspace(-span, span, FINE) for span in spans)
+    columns, rows = (np.linspace(*span, COARSE) for span in spans)
+    fine_columns, fine_rows = (np.linspace(*span, FINE) for span in spans)
 
     def at(column: float, row: float) -> Offset:
         return Offset()._replace(**{across: float(column), up: float(row)})

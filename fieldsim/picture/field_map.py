@@ -13,7 +13,7 @@ from fieldsim.model import Run
 from fieldsim.picture.labels import Places
 from fieldsim.picture.look import GRID, LINE, OBSTACLE, OBSTACLE_EDGE, PALETTE, SMALL, START_AREA, SWEPT, TRIAL
 from fieldsim.picture.map_names import keep_lines_clear, write_names, write_segment_numbers
-from fieldsim.picture.swept import Points, add_area, footprint_at, poses_along, reach_of, swept_ground
+from fieldsim.picture.swept import Points, add_area, corners_at, footprint_at, poses_along, reach_of, swept_ground
 from fieldsim.sample import PathSample
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ def draw_map(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, inches
     _paths(axes, sample, along)
     _outlines(axes, parts, sample)
     _obstacles(axes, run, answer, parts)
+    _alignments(axes, run, answer, sample)
     _contacts(axes, sample)
     keep_lines_clear(places, run, along)
     write_segment_numbers(axes, run, answer, sample, along, places)
@@ -144,11 +145,11 @@ def _ground(axes: Axes, run: Run, mm_per_point: float) -> None:
         )  # fmt: skip
 
 
-def cased() -> list[Any]:
+def cased(width: float = 4.6) -> list[Any]:
     """A black edge to both sides, so that a bright line stands out in grey too."""
     import matplotlib.patheffects as effects
 
-    return [effects.withStroke(linewidth=4.6, foreground="black")]
+    return [effects.withStroke(linewidth=width, foreground="black")]
 
 
 def _paths(axes: Axes, sample: PathSample, along: Sequence[Points]) -> None:
@@ -223,7 +224,40 @@ def _touched(answer: TryAnswer) -> set[str]:
     return {contact.obstacle for contact in answer.contacts}
 
 
+def _alignments(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample) -> None:
+    """The face of each square where it stands flat, and the sensors of each line where they see it."""
+    from fieldsim.alignment import pushed, sensors_of
+    from fieldsim.model import LineSquare, Square, Until
+
+    for n, segment in enumerate(run.segments, 1):
+        joints = np.flatnonzero(sample.segment == n)
+        if answer.bare or not len(joints):
+            continue
+        pose = sample.nominal[joints[-1] + 1]
+        if isinstance(segment, Square):
+            face = pushed(run, segment)
+            if face is None:
+                continue
+            ends = corners_at(np.array([(face.x, face.low), (face.x, face.high)]), pose)
+            axes.plot(
+                *ends.T, color=PALETTE["blue"], linewidth=5, solid_capstyle="butt", zorder=6.6, clip_on=False,
+                path_effects=cased(6.6), gid=f"square-{n}",
+            )  # fmt: skip
+        elif isinstance(segment, LineSquare | Until):
+            seen = corners_at(np.array(sorted({sensor.at for sensor in sensors_of(run, segment)})), pose)
+            axes.plot(
+                *seen.T, marker="D", markersize=5, color=PALETTE["yellow"], markeredgecolor="black", linestyle="none",
+                zorder=6.4, gid=f"sight-{n}",
+            )  # fmt: skip
+
+
 def _contacts(axes: Axes, sample: PathSample) -> None:
+    if len(sample.lost):
+        x, y = sample.lost[:MOST_CONTACTS].T
+        axes.plot(
+            x, y, marker="v", markersize=6, color="white", markeredgecolor=PALETTE["vermilion"], markeredgewidth=1.4,
+            linestyle="none", zorder=6.15, clip_on=False, gid="lost",
+        )  # fmt: skip
     if len(sample.contacts):
         # Many crosses on one spot are smaller, so that they stay crosses and the spot can be seen.
         size = 7.0 if len(sample.contacts) <= FEW_CONTACTS else 4.5
@@ -263,6 +297,16 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
         shown, known = min(len(sample.contacts), MOST_CONTACTS), len(sample.contacts)
         words = "first contact" if shown == known else f"first contact ({shown} of {known})"
         found.append(line(words, color=PALETTE["vermilion"], marker="x", linestyle="none", markeredgewidth=1.7))
+    if len(sample.lost):
+        red = PALETTE["vermilion"]
+        words = "stopped: square or line not caught"
+        found.append(line(words, color="white", marker="v", markeredgecolor=red, linestyle="none"))
+    kinds = {square.segment: run.segments[square.segment - 1] for square in answer.squares if not answer.bare}
+    if any(hasattr(kind, "against") for kind in kinds.values()):
+        found.append(line("face pushed flat", color=blue, linewidth=5, path_effects=cased(6.6)))
+    if any(hasattr(kind, "line") for kind in kinds.values()):
+        yellow = PALETTE["yellow"]
+        found.append(line("sensor sees the line", color=yellow, marker="D", markeredgecolor="black", linestyle="none"))
     if run.field.obstacles:
         found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label="model"))
         if _touched(answer) & {obstacle.name for obstacle in run.field.obstacles}:

@@ -19,11 +19,11 @@ AXIS_WORDS = {
     "y": "to the left of its place, mm",
     "heading": "turned left, degrees",
 }
-HEAD = 0.85
+HEAD = 1.05
 ROW = 0.34
 
 
-def _figure(height: float, title: str, subtitle: str) -> Figure:
+def _figure(height: float, title: str, subtitle: str, headline: str) -> Figure:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -32,6 +32,7 @@ def _figure(height: float, title: str, subtitle: str) -> Figure:
     look: dict[str, Any] = {"va": "top", "parse_math": False}
     figure.text(LEFT / WIDTH, 1 - 0.13 / height, title, fontsize=LARGE, weight="bold", **look)
     figure.text(LEFT / WIDTH, 1 - 0.46 / height, subtitle, fontsize=NORMAL, color="#333333", **look)
+    figure.text(LEFT / WIDTH, 1 - 0.68 / height, headline, fontsize=NORMAL, weight="bold", **look)
     figure.text(
         LEFT / WIDTH, 0.1 / height, "A simulated run is no proof: the table decides.", fontsize=SMALL, color="#333333"
     )
@@ -45,7 +46,7 @@ def draw_jigs(answer: JigsAnswer, headline: str) -> Figure:
     with plain_style():
         kept = "targets kept" if answer.keep == "targets" else "path kept"
         where = f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {kept}; seed {answer.seed}"
-        figure = _figure(height, f"{shorten(answer.run, 30)}: {shorten(headline, 70)}", where)
+        figure = _figure(height, f"{shorten(answer.run, 30)}: which jig?", where, headline)
         bottom = (0.6 + FOOT) / height
         axes = figure.add_axes((2.3 / WIDTH, bottom, (WIDTH - 2.3 - 2.6) / WIDTH, ROW * max(len(tried), 1) / height))
         axes.set_label("starts")
@@ -70,9 +71,10 @@ def _start_mark(axes: Axes, row: int, jig: JigAnswer, best: bool) -> None:
     low, share, high = (100 * value for value in (jig.success.low, jig.success.share, jig.success.high))
     axes.plot([low, high], [row, row], color=colour, linewidth=3, solid_capstyle="butt", gid=f"start-{row + 1}")
     axes.plot([share], [row], marker="o" if toss else "s", color=colour, markeredgecolor="black", markersize=7)
-    words = "best" if best else "a coin toss with the best" if toss else "truly behind"
-    if jig.dropped:
-        words += f", given up after {jig.trials}"
+    words = "best"
+    if not best and jig.behind is not None:
+        lost = f"{jig.behind.share * 1000:.0f} in 1000 behind"
+        words = f"a coin toss ({lost})" if toss else f"truly behind ({lost})"
     axes.annotate(
         words, (100, row), (10, 0), textcoords="offset points", va="center", fontsize=SMALL, annotation_clip=False
     )
@@ -89,10 +91,7 @@ def draw_slack(answer: SlackAnswer, headline: str) -> Figure:
             f"{shorten(answer.robot, 24)} on {shorten(answer.field, 24)}, from {shorten(answer.start, 24)}; "
             f"{answer.trials} trials, seed {answer.seed}"
         )
-        figure = _figure(height, f"{shorten(answer.run, 30)}: how far off may the start be?", where)
-        figure.text(
-            LEFT / WIDTH, 1 - 0.66 / height, headline, fontsize=NORMAL, va="top", parse_math=False, color="#333333"
-        )
+        figure = _figure(height, f"{shorten(answer.run, 30)}: how far off may the start be?", where, headline)
         room = (WIDTH - LEFT - RIGHT - 0.55) / len(answer.maps)
         for number, each in enumerate(answer.maps):
             axes = figure.add_axes(
@@ -153,7 +152,7 @@ def _slack_panel(axes: Axes, each: SlackMap, need: float) -> None:
             axes.contour(
                 xs, ys, np.ma.masked_invalid(values), [level], colors=[colour], linestyles=[style], linewidths=width
             )
-    axes.plot([0], [0], marker="+", color="black", markersize=11, markeredgewidth=1.8)
+    axes.plot([0], [0], marker="+", color="black", markersize=11, markeredgewidth=1.8, clip_on=False, zorder=5)
     axes.set_xlim(columns[0], columns[-1])
     axes.set_ylim(rows[0], rows[-1])
     axes.set_xlabel(AXIS_WORDS[each.across], fontsize=SMALL)
