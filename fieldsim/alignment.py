@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from fieldsim.errors import Complaint
 from fieldsim.model import WALLS, Line, LineSquare, Run, Sensor, Square, Until
-from fieldsim.shapes import Points, Solid, footprint, meet, outline, solids
+from fieldsim.shapes import Points, Solid, footprint, hull_of, meet, outline, solids
 
 # A face shorter than this is a point, mm.
 LEAST_FACE = 1.0
@@ -37,7 +36,7 @@ def pushed(run: Run, square: Square) -> Pushed | None:
     corners = [part.points for part in footprint(run.robot, run.wear) if meet(part, thing)]
     if not corners:
         return None
-    hull = np.array(shapely.convex_hull(shapely.multipoints(np.concatenate(corners))).exterior.coords)[:-1]
+    hull = hull_of(np.concatenate(corners))
     x = float(hull[:, 0].max() if square.face == "front" else hull[:, 0].min())
     y = hull[np.abs(hull[:, 0] - x) <= 1e-9, 1]
     return Pushed(x, float(y.min()), float(y.max()), hull)

@@ -102,8 +102,6 @@ class FinishAnswer:
     covariance: tuple[Pose, Pose, Pose] | None
     met: Share | None
     """Share that ended inside the finish area, of all trials; None if the run names none."""
-    ended: int = 0
-    """How many trials came to their end."""
 
 
 @dataclass(frozen=True)

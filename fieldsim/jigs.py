@@ -54,11 +54,11 @@ def candidates(run: Run, keep: str) -> list[Candidate]:
     found = []
     for name, by_eye, start in [*starts, (BY_EYE, True, eye)]:
         try:
-            followed = follow(run, start, keep)
-            stuck = overlaps(plan(followed))
+            stuck = overlaps(plan(replace(run, start=start)))
             if stuck:
                 where = " and ".join(f"{deep:.0f} mm into {thing}" for thing, deep in stuck[:3])
                 raise NoWayError(f"the robot does not fit: it would stand {where}")
+            followed = follow(run, start, keep)
         except NoWayError as why:
             found.append(Candidate(name, by_eye, None, str(why), ()))
         else:

@@ -141,6 +141,11 @@ def shrunk(points: Points, by: float) -> Points | None:
     return np.array(inner.exterior.coords)[:-1]
 
 
+def hull_of(points: Points) -> Points:
+    """The convex hull of points (n, 2) that do not all lie on a line, as its corners."""
+    return np.array(shapely.convex_hull(shapely.multipoints(points)).exterior.coords)[:-1]
+
+
 def convex_parts(points: Points) -> tuple[Points, ...]:
     """Cut a simple polygon (n, 2) into convex ones, counter-clockwise.
 

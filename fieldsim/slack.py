@@ -149,16 +149,18 @@ def slack(
     trials: int = 2_000,
     seed: int = 1,
     threads: int | None = None,
+    maps: bool = True,
     watch: Callable[[int, int], None] = lambda done, wanted: None,
 ) -> SlackAnswer:
     """How far off the start may be, in each way alone and in pairs, for the share that is needed.
 
     ``need`` left out is nine tenths of what the planned start gets. ``trials`` are tried at each start of the search, a
-    fifth of them at each point of the maps, all on the same draws. ``watch(done, wanted)`` counts trials.
+    fifth of them at each point of the maps, all on the same draws; without ``maps`` these are left out.
+    ``watch(done, wanted)`` counts trials.
     """
     shifted = Shifted(run)
     part = max(1, trials // MAP_PART)
-    wanted = 6 * 12 * trials + 3 * COARSE * COARSE * part
+    wanted = 6 * 12 * trials + (3 * COARSE * COARSE * part if maps else 0)
     done = 0
 
     def count(more: int) -> None:
@@ -185,7 +187,7 @@ def slack(
     need = need if need is not None else DEFAULT_NEED * own.share
     found = {axis: [_edge(shifted, axis, sign, need, own.share, share) for sign in (-1, 1)] for axis in AXES}
     exact = {axis: [_exact_edge(shifted, axis, sign) for sign in (-1, 1)] for axis in AXES}
-    maps = tuple(_map(shifted, pair, found, exact, shares) for pair in PAIRS)
+    drawn = tuple(_map(shifted, pair, found, exact, shares) for pair in PAIRS if maps)
     watch(wanted, wanted)
     return SlackAnswer(
         version=__version__,
@@ -200,7 +202,7 @@ def slack(
         success=own,
         slack=_edges(found),
         geometry=_edges(exact),
-        maps=maps,
+        maps=drawn,
     )
 
 

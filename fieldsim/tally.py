@@ -235,7 +235,7 @@ class Tally:
         planned = _pose(self.end)
         met = wilson(self.home, self.n) if self.ready.run.finish is not None else None
         if self.ended == 0:
-            return FinishAnswer(planned, None, None, None, met, 0)
+            return FinishAnswer(planned, None, None, None, met)
         mean = self.sum / self.ended
         if self.ended > 1:
             spread = (self.products - self.ended * np.outer(mean, mean)) / (self.ended - 1)
@@ -249,7 +249,6 @@ class Tally:
             sd=(float(sd[0]), float(sd[1]), float(sd[2])),
             covariance=(rows[0], rows[1], rows[2]),
             met=met,
-            ended=self.ended,
         )
 
     def _time(self) -> TimeAnswer:

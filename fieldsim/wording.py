@@ -214,7 +214,7 @@ def _square_lines(answer: TryAnswer, square: SquareAnswer, width: int) -> Iterat
 
 def _finish_lines(answer: TryAnswer, width: int) -> Iterator[str]:
     finish = answer.finish
-    ended = max(1, finish.ended)
+    ended = max(1, round(answer.ended * answer.trials))
     rows = [("", "x", "y", "heading"), _pose_row("planned", finish.nominal, (0, 0, 0))]
     if finish.mean is not None and finish.sd is not None:
         # A mean is known to about sd/sqrt(n): a decimal only where that is well under the half of the last place.

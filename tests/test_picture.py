@@ -106,10 +106,12 @@ def a_sample(run: Run, trials: int = 12, contacts: int = 3) -> PathSample:
         nominal=drive(start, travel),
         segment=np.arange(1, joints),
         travel=travel,
+        ahead=np.zeros(joints - 1),
         trials=np.array(paths).reshape(trials, joints, 3),
         ended=ended,
         contacts=np.array([(800.0 + 9 * n, 640.0) for n in range(contacts)]).reshape(contacts, 2),
         contact_obstacle=("mill",) * contacts,
+        lost=np.zeros((0, 2)),
     )
 
 
@@ -350,10 +352,12 @@ def test_an_empty_field_without_driving_or_trials(run: Run, tmp_path: Path) -> N
         nominal=np.array([start_pose(empty)]),
         segment=np.zeros(0, dtype=np.int64),
         travel=np.zeros((0, 2)),
+        ahead=np.zeros(0),
         trials=np.zeros((0, 1, 3)),
         ended=np.zeros(0, dtype=np.int64),
         contacts=np.zeros((0, 2)),
         contact_obstacle=(),
+        lost=np.zeros((0, 2)),
     )
     figure = draw_try(empty, replace(nothing_there(), segments=("wait 1 s",)), still)
     assert area_of(drawn(figure, "start")).area == pytest.approx(170 * 140)

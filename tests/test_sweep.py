@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from reference import certified_clearance, first_touch, geometry, placed, poses
 
 from fieldsim.kernel import trial as kernel_trial
+from fieldsim.kernel.path import COLUMNS
 from fieldsim.kernel.shapes import shapes
 from fieldsim.kernel.sweep import TOUCH, axis_gap, clearance, moved, sweep, workspace
 
@@ -142,7 +143,7 @@ def test_first_touch_is_the_first() -> None:
             continue
         A, O = shapes([scene.polygon]), shapes([scene.core])
         x, y, h = scene.pose
-        path = np.zeros((2, 9))
+        path = np.zeros((2, COLUMNS))
         path[0, :7] = (x, y, cos(h), sin(h), h, scene.s, scene.t)
         u = kernel_trial.first_touch(
             A.corner, 0, len(A.corner), O.corner, 0, len(O.corner), scene.radius, path, 0, 0.0, 1.0, workspace(A, O)

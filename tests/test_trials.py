@@ -165,15 +165,17 @@ def slowly(plan_: Run, seed: int, number: int) -> tuple[np.ndarray, np.ndarray, 
 
     Smallest gap for each obstacle and for each segment, and (first touched piece, number of pieces).
     """
-    from fieldsim.kernel.trial import drive
+    from fieldsim.kernel.drive import drive
+    from fieldsim.kernel.path import COLUMNS
 
     ready = plan(plan_, inf)
     z = np.zeros((ready.drivetrain.rows, BLOCK))
     Draws(seed).block(number // BLOCK, ready.drivetrain.streams, z)
     course = ready.course
     pieces = len(course.wheels.left)
-    path = np.zeros((pieces + 1, 9))
-    drive(course.wheels, course.reference, z, number % BLOCK, 0.0, 0.0, path)
+    path = np.zeros((pieces + 1, COLUMNS))
+    result = np.zeros((len(course.alignments.what), 2))
+    drive(course.wheels, course.alignments, course.reference, z, number % BLOCK, 0.0, 0.0, path, result)
     work = workspace(course.parts, course.cores)
     obstacle = np.full(len(ready.solids), inf)
     ribbon = np.full(len(plan_.segments), inf)

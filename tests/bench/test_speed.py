@@ -15,9 +15,7 @@ from bench.workload import run_among
 from reference import Piece, obstacles, placed, poses, stepped_clearances, steps
 
 import fieldsim.drivetrain
-from fieldsim.drivetrain import perfect
 from fieldsim.kernel.shapes import Floats
-from fieldsim.kernel.trial import drive
 from fieldsim.plan import HORIZON, Plan, plan
 from fieldsim.trials import blocks
 
@@ -63,9 +61,8 @@ def _stepped(benchmark: Callable[..., Floats], way: Callable[..., Floats], step_
     """One trial of the same run, stepped: the least gap of every obstacle."""
     ready = plan(run_among(20), inf)
     course = ready.course
+    path = ready.path
     count = len(course.wheels.left)
-    path = np.zeros((count + 1, 9))
-    drive(perfect(course.wheels), course.reference, np.zeros((ready.drivetrain.rows, 1)), 0, 0.0, 0.0, path)
     pieces = [Piece((path[p, 0], path[p, 1], path[p, 4]), float(path[p, 5]), float(path[p, 6])) for p in range(count)]
     cores = [core.points for thing in ready.solids for core in thing.cores]
     least = benchmark(way, ready.parts[0].points, pieces, cores, step_mm, step_degrees)
