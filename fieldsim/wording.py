@@ -22,7 +22,6 @@ from fieldsim.phrases import (
     how_often,
     left_gap,
     near_gaps,
-    on_segment,
     planned_gap,
     segment_words,
     signed,
@@ -116,8 +115,8 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
         if square.missed:
             lost = sum(share.share for _, share in square.missed) * 1000
             yield (
-                f"Comes to {shorten(square.on, NAME_CELLS)} and does not catch it: {lost:.3g} in 1000 "
-                f"({on_segment(answer, square.segment)})."
+                f"Comes to {shorten(square.on, NAME_CELLS)} and does not catch it: {lost:.3g} in 1000, on "
+                f"{segment_words(answer, square.segment)}."
             )
     meets = answer.meets_need
     if meets is None or answer.need is None:

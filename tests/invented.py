@@ -14,6 +14,8 @@ from fieldsim.answer import (
     FinishAnswer,
     RibbonAnswer,
     Share,
+    SpreadAnswer,
+    SquareAnswer,
     TargetAnswer,
     TimeAnswer,
     TryAnswer,
@@ -232,6 +234,31 @@ def nothing_there() -> TryAnswer:
     )
 
 
+def a_square_is_missed() -> TryAnswer:
+    """A square that fails in 60 of 1000 before anything is touched, and a line that is nearly always seen."""
+    n = 1000
+    return replace(
+        spread_is_the_trouble(),
+        success=wilson(860, n),
+        clear=wilson(930, n),
+        contacts=(ContactAnswer("mill", 4, wilson(70, n)),),
+        targets=(TargetAnswer("lever", 5, wilson(860, n), 0.21, 3.42, 7.88, 20.0, 8.0),),
+        squares=(
+            SquareAnswer(
+                3, "far wall", wilson(940, n), (("not reached", wilson(45, n)), ("too skew", wilson(15, n))),
+                SpreadAnswer(1.04, 6.21, 2.63), SpreadAnswer(0.301, 0.52, 5.18),
+            ),
+            SquareAnswer(4, "kerb", wilson(868, n), (("line missed", wilson(2, n)),), None, None),
+        ),
+        segments=(
+            *SEGMENTS[:2],
+            "square front on far wall",
+            "straight until left eye sees kerb",
+            *SEGMENTS[4:],
+        ),
+    )  # fmt: skip
+
+
 NASTY = (
     "mill\x1b[31m\x07red\r\nnew line\ttab",  # escape codes, bell, line ends
     "面包房" * 12,  # wide characters, and many
@@ -267,6 +294,10 @@ def odd_names() -> TryAnswer:
         targets=tuple(
             TargetAnswer(name, i + 1, wilson(4000 - i, n), 0.3, 2.2, 4.9, 5.0) for i, name in enumerate(NASTY)
         ),
+        squares=tuple(
+            SquareAnswer(i + 1, name, wilson(4990, n), (("too skew", wilson(1, n)),), None, None)
+            for i, name in enumerate(NASTY)
+        ),
         segments=tuple(f"act {name}" for name in NASTY),
     )
 
@@ -283,6 +314,7 @@ ANSWERS: dict[str, Callable[[], TryAnswer]] = {
         no_trial_done,
         fails_at_the_start,
         nothing_there,
+        a_square_is_missed,
         odd_names,
     )
 }

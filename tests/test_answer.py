@@ -7,7 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from invented import ANSWERS, all_fine, few_trials_interrupted, no_trial_done, spread_is_the_trouble
+from invented import (
+    ANSWERS,
+    a_square_is_missed,
+    all_fine,
+    few_trials_interrupted,
+    no_trial_done,
+    spread_is_the_trouble,
+)
 
 from fieldsim.answer_json import to_json
 
@@ -29,7 +36,8 @@ def test_every_promised_key_is_there(name: str) -> None:
     said = to_json(ANSWERS[name]())
     assert said.keys() >= PROMISED
     assert said["command"] == "try"
-    assert said["squares"] == []
+    for square in said["squares"]:
+        assert square.keys() >= {"segment", "on", "missed", "before", "after"} | SHARE
     assert said["success"].keys() == said["clear"].keys() == SHARE
     for contact in said["contacts"]:
         assert contact.keys() == {"obstacle", "segment"} | SHARE
@@ -63,6 +71,20 @@ def test_what_is_not_known_is_null() -> None:
     assert said["finish"]["mean"] is None
     assert said["time"]["p95"] is None
     assert said["meets_need"] is None
+
+
+def test_squares_say_how_they_failed_and_what_they_did() -> None:
+    wall, line = to_json(a_square_is_missed())["squares"]
+    assert (wall["segment"], wall["on"], wall["share"]) == (3, "far wall", 0.94)
+    assert [(each["why"], each["share"]) for each in wall["missed"]] == [("not reached", 0.045), ("too skew", 0.015)]
+    assert wall["before"] == {"heading": 1.04, "away": 6.21, "along": 2.63}
+    assert wall["after"] == {"heading": 0.301, "away": 0.52, "along": 5.18}
+    assert line["before"] is None
+
+
+def test_the_share_that_comes_to_its_end_is_what_touches_nothing_less_what_missed_a_square() -> None:
+    assert a_square_is_missed().ended == pytest.approx(0.93 - 0.045 - 0.015 - 0.002)
+    assert spread_is_the_trouble().ended == spread_is_the_trouble().clear.share
 
 
 def test_numbers_of_numpy_become_plain() -> None:

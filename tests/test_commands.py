@@ -42,6 +42,8 @@ LIST_KEYS = {
     "ribbon": {"segment", "nominal", "p05", "median", "p95"},
     "targets": {"target", "segment", "share", "low", "high", "miss_median", "miss_p95"},
 }
+SHARE = {"share", "low", "high"}
+BELL = "runs/bakery/yard-bell.yaml"
 
 
 def fieldsim(*words: str | Path) -> subprocess.CompletedProcess[str]:
@@ -152,7 +154,7 @@ def test_shipped_runs_are_neither_hopeless_nor_sure(run: Path) -> None:
 
 
 def test_there_are_runs_to_ship() -> None:
-    assert {path.stem for path in RUNS} >= {"flour-round", "mill-hatch", "oven-lever", "practice-loop"}
+    assert {path.stem for path in RUNS} >= {"flour-round", "mill-hatch", "oven-lever", "practice-loop", "yard-bell"}
 
 
 def test_same_seed_same_bytes_on_any_number_of_cores(flour: subprocess.CompletedProcess[str]) -> None:
@@ -325,6 +327,85 @@ def test_the_new_season_can_be_tried_and_is_not_written_over(season: Path) -> No
     assert again.returncode == 2
     assert "Traceback" not in again.stderr
     assert (season / "first-run.yaml").read_bytes() == before
+
+
+def test_a_square_that_cannot_be_reached_is_a_mistake_of_the_file(odd_run: Path, tmp_path: Path) -> None:
+    season = shutil.copytree(odd_run.parents[2], tmp_path / "yard")
+    run = season / BELL
+    good = fieldsim("check", run)
+    assert (good.returncode, good.stderr) == (0, "")
+    text = run.read_text(encoding="utf-8")
+    assert "reach: 120" in text
+    run.write_text(text.replace("reach: 120", "reach: 60"), encoding="utf-8")
+    bad = fieldsim("check", run)
+    assert bad.returncode == 2
+    line = next(n for n, words in enumerate(text.splitlines(), 1) if "against: left wall" in words)
+    assert f"yard-bell.yaml:{line}:14: 'against' of segment 3 is not caught" in bad.stderr
+    assert "'reach' is 60 mm, and 60 mm were driven" in bad.stderr
+    # It can be tried all the same, and says what becomes of it.
+    tried = answer_of(fieldsim("try", run, "--json", "--trials", "500"))
+    (square,) = tried["squares"]
+    assert square["share"] < 0.05
+    assert square["missed"][0]["why"] == "not reached"
+
+
+def test_squares_are_in_every_form_of_the_answer(tmp_path: Path) -> None:
+    answer = answer_of(fieldsim("try", BELL, "--json", "--trials", "2000"))
+    (square,) = answer["squares"]
+    assert square.keys() >= {"segment", "on", "missed", "before", "after"} | SHARE
+    # The residual of the robot's file is the default: 0.3 degrees and 0.5 mm.
+    assert square["after"]["heading"] == pytest.approx(0.3, rel=0.07)
+    assert square["after"]["away"] == pytest.approx(0.5, rel=0.07)
+    assert square["before"]["heading"] > 2 * square["after"]["heading"]
+    text = fieldsim("try", BELL, "--trials", "2000", "--save", tmp_path)
+    assert "Squares and lines" in text.stdout
+    assert 'id="square-3"' in (tmp_path / "run.svg").read_text(encoding="utf-8")
+    with (tmp_path / "trials.csv").open(encoding="utf-8", newline="") as file:
+        assert {row["lost_segment"] for row in csv.DictReader(file)} == {""}
+    one = fieldsim("try", BELL, "--trial", "5").stdout
+    assert "square rear on left wall" in one
+    assert "caught" in one
+
+
+def test_jigs_ranks_every_start(tmp_path: Path) -> None:
+    words = ["jigs", FLOUR, "--trials", "1500", "--json"]
+    done = fieldsim(*words, "--save", tmp_path)
+    answer = answer_of(done)
+    assert (answer["command"], answer["keep"], answer["seed"]) == ("jigs", "targets", 1)
+    assert {each["jig"] for each in answer["jigs"]} == {
+        "corner block", "gate block", "dough block", "shelf block", "by eye",
+    }  # fmt: skip
+    for each in answer["jigs"]:
+        assert each.keys() >= {"jig", "fits", "why", "success", "trials", "behind"}
+        assert (each["success"] is None) == (each["why"] is not None) == (each["trials"] == 0)
+    lost = [each["behind"]["share"] for each in answer["jigs"] if each["fits"]]
+    assert lost == sorted(lost)
+    assert lost[0] == 0
+    assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "jigs.svg", "jigs.png", "report.html"}
+    assert json.loads((tmp_path / "answer.json").read_text(encoding="utf-8")) == answer
+    assert fieldsim(*words, "--threads", "1").stdout == done.stdout
+    text = fieldsim("jigs", FLOUR, "--trials", "1500", "--need", "99%")
+    assert text.returncode == 1
+    assert "truly behind" in text.stdout
+    assert "does not meet that" in text.stdout
+
+
+def test_slack_says_how_far_off_the_start_may_be(tmp_path: Path) -> None:
+    done = fieldsim("slack", FLOUR, "--trials", "300", "--json", "--save", tmp_path)
+    answer = answer_of(done)
+    assert answer["command"] == "slack"
+    assert answer["slack"].keys() >= {"need", "x", "y", "heading"}
+    assert answer["geometry"].keys() >= {"x", "y", "heading"}
+    assert answer["map"].keys() >= {"x", "heading", "share"}
+    assert [len(row) for row in answer["map"]["share"]] == [len(answer["map"]["x"])] * len(answer["map"]["heading"])
+    for part in ("slack", "geometry"):
+        for axis in ("x", "y", "heading"):
+            low, high = answer[part][axis]
+            assert low <= 0 <= high
+    assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "slack.svg", "slack.png", "report.html"}
+    asked = fieldsim("slack", FLOUR, "--trials", "200", "--need", "99%")
+    assert asked.returncode == 1
+    assert "Even set as planned it gets through less often than wanted" in " ".join(asked.stdout.split())
 
 
 @pytest.mark.parametrize("kind", ["field", "robot", "run"])

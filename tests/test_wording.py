@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from invented import (
     ANSWERS,
     NASTY,
+    a_square_is_missed,
     all_fine,
     drifts_to_one_side,
     fails_at_the_start,
@@ -194,6 +195,16 @@ def test_examples_in_the_docstrings(module: ModuleType) -> None:
     done = doctest.testmod(module)
     assert done.attempted > 0
     assert done.failed == 0
+
+
+def test_a_square_that_is_missed_is_told_and_mended() -> None:
+    text = try_text(a_square_is_missed(), 160)
+    assert "Comes to far wall and does not catch it: 60 in 1000" in text
+    assert "not reached: 45 in 1000" in text
+    assert "heading give or take 1.04 degrees before, 0.30 after" in text
+    assert any(
+        "far wall is not caught (not reached): give it more 'reach'" in point for point in advice(a_square_is_missed())
+    )
 
 
 def test_headline() -> None:

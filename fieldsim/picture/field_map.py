@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import TryAnswer
-from fieldsim.model import Run
+from fieldsim.model import LineSquare, Run, Square, Until
 from fieldsim.picture.labels import Places
 from fieldsim.picture.look import GRID, LINE, OBSTACLE, OBSTACLE_EDGE, PALETTE, SMALL, START_AREA, SWEPT, TRIAL
 from fieldsim.picture.map_names import keep_lines_clear, write_names, write_segment_numbers
@@ -43,7 +43,7 @@ def draw_map(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, inches
     _paths(axes, sample, along)
     _outlines(axes, parts, sample)
     _obstacles(axes, run, answer, parts)
-    _alignments(axes, run, answer, sample)
+    _alignments(axes, run, sample)
     _contacts(axes, sample)
     keep_lines_clear(places, run, along)
     write_segment_numbers(axes, run, answer, sample, along, places)
@@ -224,14 +224,13 @@ def _touched(answer: TryAnswer) -> set[str]:
     return {contact.obstacle for contact in answer.contacts}
 
 
-def _alignments(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample) -> None:
+def _alignments(axes: Axes, run: Run, sample: PathSample) -> None:
     """The face of each square where it stands flat, and the sensors of each line where they see it."""
     from fieldsim.alignment import pushed, sensors_of
-    from fieldsim.model import LineSquare, Square, Until
 
     for n, segment in enumerate(run.segments, 1):
         joints = np.flatnonzero(sample.segment == n)
-        if answer.bare or not len(joints):
+        if not len(joints):
             continue
         pose = sample.nominal[joints[-1] + 1]
         if isinstance(segment, Square):
@@ -301,10 +300,9 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
         red = PALETTE["vermilion"]
         words = "stopped: square or line not caught"
         found.append(line(words, color="white", marker="v", markeredgecolor=red, linestyle="none"))
-    kinds = {square.segment: run.segments[square.segment - 1] for square in answer.squares if not answer.bare}
-    if any(hasattr(kind, "against") for kind in kinds.values()):
+    if any(isinstance(segment, Square) for segment in run.segments):
         found.append(line("face pushed flat", color=blue, linewidth=5, path_effects=cased(6.6)))
-    if any(hasattr(kind, "line") for kind in kinds.values()):
+    if any(isinstance(segment, LineSquare | Until) for segment in run.segments):
         yellow = PALETTE["yellow"]
         found.append(line("sensor sees the line", color=yellow, marker="D", markeredgecolor="black", linestyle="none"))
     if run.field.obstacles:
