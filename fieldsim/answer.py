@@ -281,3 +281,185 @@ class SlackAnswer:
     def meets_need(self) -> bool:
         """Whether even the planned start gets through as often as asked."""
         return self.success.share >= self.need
+
+
+@dataclass(frozen=True)
+class LostAnswer:
+    """What went wrong first, in how many trials, and the numbers of a few of them, from 1."""
+
+    why: str
+    """'touches', 'misses', how a square or line was not caught, or 'ends outside'."""
+    what: str
+    segment: int
+    count: int
+    examples: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class RunAnswer:
+    """One run of a comparison."""
+
+    run: str
+    field: str
+    robot: str
+    success: Share
+    seconds: float
+    """Mean over the trials that came to their end; not-a-number if none did."""
+    lost: tuple[LostAnswer, ...]
+
+
+@dataclass(frozen=True)
+class DifferenceAnswer:
+    """Two runs on the same trials."""
+
+    first: str
+    second: str
+    difference: Share
+    """Share of the first less that of the second."""
+    only_first: int
+    """Trials that only the first gets through,"""
+    only_second: int
+    second_lost: tuple[LostAnswer, ...]
+    """and what went wrong in the second there."""
+    first_lost: tuple[LostAnswer, ...]
+
+    @property
+    def truly(self) -> int:
+        """1 if the first is better than luck explains, -1 if the second is, else 0."""
+        return 1 if self.difference.low > 0 else -1 if self.difference.high < 0 else 0
+
+
+@dataclass(frozen=True)
+class CompareAnswer:
+    version: str
+    trials: int
+    seed: int
+    runs: tuple[RunAnswer, ...]
+    differences: tuple[DifferenceAnswer, ...]
+
+
+@dataclass(frozen=True)
+class WidthAnswer:
+    """One value of what is varied."""
+
+    value: float
+    success: Share
+    behind: Share
+    """Share lost to the robot as it is, on the same trials."""
+
+
+@dataclass(frozen=True)
+class WidestAnswer:
+    """The largest value at which the wanted share still gets through."""
+
+    value: float
+    low: float
+    """What luck could make of it: the largest values whose share's lower and upper end are the wanted one."""
+    high: float
+    beyond: bool
+    """Nothing that was looked at fails: the largest may be larger still."""
+    obstacle: str | None
+    """What stops the next larger one most often, and where; None if that is no contact."""
+    segment: int | None
+
+
+@dataclass(frozen=True)
+class RoomAnswer:
+    """Without noise: the largest value before something is touched, or the run fails otherwise."""
+
+    value: float
+    obstacle: str | None
+    segment: int | None
+
+
+@dataclass(frozen=True)
+class WidthsAnswer:
+    """The share that gets through against one measure of the base."""
+
+    version: str
+    run: str
+    field: str
+    robot: str
+    vary: str
+    """'width', 'length', 'axle', 'track', 'wheel' or 'speed'."""
+    unit: str
+    track_moves: bool
+    now: float
+    """The robot's own value."""
+    trials: int
+    seed: int
+    need: float
+    need_given: bool
+    values: tuple[WidthAnswer, ...]
+    refused: tuple[tuple[float, str], ...]
+    """Values that cannot be, and why."""
+    widest: WidestAnswer | None
+    """None if none that was looked at gets through as often as wanted."""
+    geometry: RoomAnswer | None
+    """None if the run fails without noise at the smallest value already."""
+    places: tuple[RoomAnswer, ...]
+    """The same for each obstacle alone, tightest first; those that never matter are left out."""
+
+    @property
+    def meets_need(self) -> bool:
+        return self.widest is not None
+
+
+@dataclass(frozen=True)
+class SourceAnswer:
+    """What one source of noise makes of the spread of one thing."""
+
+    of: str
+    """'finish x', 'finish heading', 'miss of NAME', 'gap to NAME' ..."""
+    source: str
+    """In words, such as 'slip in the turn'."""
+    segment: int
+    """0 for what is drawn once a run."""
+    first: float
+    """Share of the variance that it makes by itself (first order),"""
+    total: float
+    """and with all it has a hand in (total)."""
+
+
+@dataclass(frozen=True)
+class FailureAnswer:
+    """What one source of noise makes of the failures."""
+
+    source: str
+    segment: int
+    alone: Share
+    """Share that fails if there is no other noise."""
+    without: Share
+    """Share that fails if there is all noise but this."""
+    worth: Share
+    """How many fewer fail without it, on the same trials."""
+
+
+@dataclass(frozen=True)
+class MendAnswer:
+    """A change that was tried against the most important source."""
+
+    what: str
+    success: Share
+    gain: Share
+    """Share more than as planned."""
+
+
+@dataclass(frozen=True)
+class CausesAnswer:
+    version: str
+    run: str
+    field: str
+    robot: str
+    trials: int
+    seed: int
+    success: Share
+    quiet: bool
+    """Whether the run gets through without any noise."""
+    spread: tuple[SourceAnswer, ...]
+    """For each thing, its sources by their total share, largest first."""
+    sds: tuple[tuple[str, float, str], ...]
+    """Standard deviation of each thing, with its unit."""
+    failures: tuple[FailureAnswer, ...]
+    """By what each is worth, most first."""
+    mends: tuple[MendAnswer, ...]

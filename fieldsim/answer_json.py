@@ -9,9 +9,23 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from fieldsim.answer import Edges, JigsAnswer, Pose, Share, SlackAnswer, SlackMap, SpreadAnswer, TryAnswer
+from fieldsim.answer import (
+    CausesAnswer,
+    CompareAnswer,
+    Edges,
+    JigsAnswer,
+    LostAnswer,
+    Pose,
+    RoomAnswer,
+    Share,
+    SlackAnswer,
+    SlackMap,
+    SpreadAnswer,
+    TryAnswer,
+    WidthsAnswer,
+)
 
-__all__ = ["jigs_json", "slack_json", "to_json"]
+__all__ = ["causes_json", "compare_json", "jigs_json", "slack_json", "to_json", "widths_json"]
 
 
 def to_json(answer: TryAnswer) -> dict[str, Any]:
@@ -155,6 +169,131 @@ def slack_json(answer: SlackAnswer) -> dict[str, Any]:
         "geometry": _edges(answer.geometry),
         "map": _slack_map(answer.maps[0]),
         "maps": [_slack_map(each) for each in answer.maps],
+    }
+
+
+def compare_json(answer: CompareAnswer) -> dict[str, Any]:
+    """The whole answer of ``fieldsim compare``; a difference is the first run's share less the second's."""
+    return {
+        "command": "compare",
+        "version": answer.version,
+        "trials": int(answer.trials),
+        "seed": int(answer.seed),
+        "runs": [
+            {
+                "run": run.run,
+                "field": run.field,
+                "robot": run.robot,
+                "success": _share(run.success),
+                "seconds": _number(run.seconds),
+                "lost": [_lost(each) for each in run.lost],
+            }
+            for run in answer.runs
+        ],
+        "differences": [
+            {
+                "first": pair.first,
+                "second": pair.second,
+                "difference": _share(pair.difference),
+                "truly": int(pair.truly),
+                "only_first": int(pair.only_first),
+                "only_second": int(pair.only_second),
+                "second_lost": [_lost(each) for each in pair.second_lost],
+                "first_lost": [_lost(each) for each in pair.first_lost],
+            }
+            for pair in answer.differences
+        ],
+    }
+
+
+def _lost(lost: LostAnswer) -> dict[str, Any]:
+    return {
+        "why": lost.why,
+        "what": lost.what,
+        "segment": int(lost.segment),
+        "count": int(lost.count),
+        "examples": list(lost.examples),
+    }
+
+
+def widths_json(answer: WidthsAnswer) -> dict[str, Any]:
+    """The whole answer of ``fieldsim widths``."""
+    widest = answer.widest
+    return {
+        "command": "widths",
+        "version": answer.version,
+        "run": answer.run,
+        "field": answer.field,
+        "robot": answer.robot,
+        "vary": answer.vary,
+        "unit": answer.unit,
+        "track_moves": bool(answer.track_moves),
+        "now": _number(answer.now),
+        "trials": int(answer.trials),
+        "seed": int(answer.seed),
+        "need": _number(answer.need),
+        "meets_need": bool(answer.meets_need),
+        "values": [
+            {"value": _number(each.value), "success": _share(each.success), "behind": _share(each.behind)}
+            for each in answer.values
+        ],
+        "refused": [{"value": _number(value), "why": why} for value, why in answer.refused],
+        "widest": None
+        if widest is None
+        else {
+            "value": _number(widest.value),
+            "low": _number(widest.low),
+            "high": _number(widest.high),
+            "need": _number(answer.need),
+            "beyond": bool(widest.beyond),
+            "obstacle": widest.obstacle,
+            "segment": widest.segment,
+        },
+        "geometry": None if answer.geometry is None else _room(answer.geometry),
+        "places": [_room(place) for place in answer.places],
+    }
+
+
+def _room(room: RoomAnswer) -> dict[str, Any]:
+    return {"value": _number(room.value), "obstacle": room.obstacle, "segment": room.segment}
+
+
+def causes_json(answer: CausesAnswer) -> dict[str, Any]:
+    """The whole answer of ``fieldsim causes``."""
+    return {
+        "command": "causes",
+        "version": answer.version,
+        "run": answer.run,
+        "field": answer.field,
+        "robot": answer.robot,
+        "trials": int(answer.trials),
+        "seed": int(answer.seed),
+        "success": _share(answer.success),
+        "without_noise": bool(answer.quiet),
+        "sds": [{"of": of, "sd": _number(sd), "unit": unit} for of, sd, unit in answer.sds],
+        "spread": [
+            {
+                "of": each.of,
+                "source": each.source,
+                "segment": int(each.segment),
+                "first": _number(each.first),
+                "total": _number(each.total),
+            }
+            for each in answer.spread
+        ],
+        "failures": [
+            {
+                "source": each.source,
+                "segment": int(each.segment),
+                "alone": _share(each.alone),
+                "without": _share(each.without),
+                "worth": _share(each.worth),
+            }
+            for each in answer.failures
+        ],
+        "mends": [
+            {"what": each.what, "success": _share(each.success), "gain": _share(each.gain)} for each in answer.mends
+        ],
     }
 
 

@@ -252,6 +252,178 @@ def start_slack(
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 
 
+SEED = click.option(
+    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
+)
+THREADS = click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
+JSON = click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
+SAVE = click.option(
+    "--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and picture."
+)
+RUN = click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+
+
+def _trials(default: int) -> Callable[[Any], Any]:
+    return click.option(
+        "--trials", type=click.IntRange(1, 1_000_000), default=default, show_default=True, help="Trials of each."
+    )
+
+
+@program.command("widths")
+@RUN
+@click.option(
+    "--vary",
+    type=click.Choice(["width", "length", "axle", "track", "wheel", "speed"]),
+    default="width",
+    show_default=True,
+    help="What is varied.",
+)
+@click.option(
+    "--from", "low", type=click.FloatRange(min=0, min_open=True), help="Smallest value.  [default: 0.7 of now]"
+)
+@click.option("--to", "high", type=click.FloatRange(min=0, min_open=True), help="Largest value.  [default: 1.3 of now]")
+@click.option("--step", type=click.FloatRange(min=0.001), help="From one value to the next.")
+@click.option(
+    "--within",
+    type=click.FloatRange(min=0.01),
+    default=1.0,
+    show_default=True,
+    help="How closely the largest is found.",
+)
+@click.option(
+    "--track", type=click.Choice(["stays", "moves"]), default="stays", show_default=True, help="With the width."
+)
+@click.option("--need", type=Share(), help="The share that has to get through.  [default: 9/10 of now]")
+@_trials(4000)
+@SEED
+@THREADS
+@JSON
+@SAVE
+def try_widths(
+    run_file: Path,
+    vary: str,
+    low: float | None,
+    high: float | None,
+    step: float | None,
+    within: float,
+    track: str,
+    need: float | None,
+    trials: int,
+    seed: int,
+    threads: int | None,
+    as_json: bool,
+    folder: Path | None,
+) -> int:
+    """How wide the base may be: the share that gets through, and the widest that still does."""
+    from fieldsim.files import load_run
+
+    if track == "moves" and vary != "width":
+        raise click.UsageError("--track moves goes with --vary width; to vary the track alone write --vary track.")
+    run = load_run(run_file)
+    with getting_ready():
+        from fieldsim.answer_json import widths_json
+        from fieldsim.studies_words import WORDS, widths_headline, widths_text
+        from fieldsim.widths import widths
+
+        with progress() as watch:
+            try:
+                answer = widths(
+                    run, vary=vary, low=low, high=high, step=step, to=within, track_moves=track == "moves", need=need,
+                    trials=trials, seed=seed, threads=threads, watch=watch,
+                )  # fmt: skip
+            except ValueError as problem:
+                raise click.UsageError(str(problem)) from None
+    _print(widths_json(answer) if as_json else widths_text(answer))
+    if folder is not None:
+        from fieldsim.picture import draw_widths
+        from fieldsim.saving import save_study
+
+        figure = draw_widths(answer, widths_headline(answer), WORDS[vary])
+        title = f"{answer.run}: {WORDS[vary]}"
+        _saved(
+            folder,
+            lambda: save_study(folder, "widths", widths_json(answer), title, widths_text(answer), figure),
+            as_json,
+        )
+    return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
+
+
+@program.command("compare")
+@click.argument("run_files", metavar="RUN RUN...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@_trials(10_000)
+@SEED
+@THREADS
+@JSON
+@SAVE
+def compare_runs(
+    run_files: tuple[Path, ...], trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None
+) -> int:
+    """Which of two or more runs is better, trial by trial, and where the other one fails."""
+    from fieldsim.files import load_run
+
+    if len(run_files) < 2:
+        raise click.UsageError("give at least two runs to compare.")
+    runs = [load_run(path) for path in run_files]
+    names = [run.name for run in runs]
+    # Two files may hold runs of the same name.
+    names = [
+        f"{name} ({path.stem})" if names.count(name) > 1 else name for name, path in zip(names, run_files, strict=True)
+    ]
+    with getting_ready():
+        from fieldsim.answer_json import compare_json
+        from fieldsim.compare import compare
+        from fieldsim.studies_words import compare_text, difference_words
+
+        with progress() as watch:
+            answer = compare(runs, names=names, trials=trials, seed=seed, threads=threads, watch=watch)
+    _print(compare_json(answer) if as_json else compare_text(answer))
+    if folder is not None:
+        from fieldsim.picture import draw_compare
+        from fieldsim.saving import save_study
+
+        figure = draw_compare(answer, difference_words(answer.differences[0]))
+        _saved(
+            folder,
+            lambda: save_study(folder, "compare", compare_json(answer), "Runs compared", compare_text(answer), figure),
+            as_json,
+        )
+    return DONE
+
+
+@program.command("causes")
+@RUN
+@_trials(4000)
+@SEED
+@THREADS
+@JSON
+@SAVE
+def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None) -> int:
+    """What makes a run fail and spread: each source of noise, and what a change there is worth."""
+    from fieldsim.files import load_run
+
+    run = load_run(run_file)
+    with getting_ready():
+        from fieldsim.answer_json import causes_json
+        from fieldsim.causes import causes
+        from fieldsim.studies_words import causes_headline, causes_text
+
+        with progress() as watch:
+            answer = causes(run, trials=trials, seed=seed, threads=threads, watch=watch)
+    _print(causes_json(answer) if as_json else causes_text(answer))
+    if folder is not None:
+        from fieldsim.picture import draw_causes
+        from fieldsim.saving import save_study
+
+        figure = draw_causes(answer, causes_headline(answer))
+        title = f"{answer.run}: what breaks it"
+        _saved(
+            folder,
+            lambda: save_study(folder, "causes", causes_json(answer), title, causes_text(answer), figure),
+            as_json,
+        )
+    return DONE
+
+
 @program.command("check")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_files(files: tuple[Path, ...]) -> int:

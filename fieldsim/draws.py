@@ -20,13 +20,14 @@ BLOCK = 1000
 
 
 class Draws:
-    """Standard normal numbers, block by block. Not shared between threads."""
+    """Standard normal numbers, block by block. Not shared between threads. Decks of a seed are independent: trials are
+    drawn from deck 0."""
 
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int, deck: int = 0) -> None:
         if not 0 <= seed < 2**64:
             raise ValueError(f"seed={seed!r} must be a whole number from 0 to {2**64 - 1}")
         # A Philox is set up once and then moved: making one anew costs ten times as much.
-        self._bits = np.random.Philox(key=np.array([seed, 0], dtype=np.uint64))
+        self._bits = np.random.Philox(key=np.array([seed, deck], dtype=np.uint64))
         self._state = self._bits.state
         self._normal = np.random.Generator(self._bits).standard_normal
 

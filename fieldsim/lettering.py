@@ -77,7 +77,7 @@ def padded(text: str, width: int) -> str:
     return text + " " * max(0, width - cells(text))
 
 
-_UNIT = re.compile(r"(?<=\d) (?=(?:mm|s|degrees)\b)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:mm|s|degrees)\b|%)")
 
 
 def units_kept(text: str) -> str:

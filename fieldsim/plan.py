@@ -76,6 +76,16 @@ class Plan:
         return scratch
 
 
+def nothing_drawn(ready: Plan) -> Scratch:
+    """The run with the robot's known bias and no draws, measured like a trial against every obstacle however far."""
+    course = ready.course._replace(horizon=inf)
+    every = np.arange(len(ready.solids), dtype=np.int64)
+    scratch = Scratch(course, len(every), 1)
+    z = np.zeros((ready.drivetrain.rows, 1))
+    run_block(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
+    return scratch
+
+
 def run_block(course: Course, z: Floats, first: int, count: int, column: Ints, stray: Ints, scratch: Scratch) -> None:
     """``run_trials`` with one thread's scratch."""
     run_trials(

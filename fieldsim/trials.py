@@ -28,7 +28,7 @@ from fieldsim.kernel.path import COLUMNS, S, T
 from fieldsim.kernel.sweep import workspace
 from fieldsim.kernel.trial import Scratch, drive_all
 from fieldsim.model import Act, Alignment, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
-from fieldsim.plan import Plan, plan, run_block
+from fieldsim.plan import Plan, nothing_drawn, plan, run_block
 from fieldsim.sample import PathSample
 from fieldsim.shapes import body_corners, outline, polygon, worn
 from fieldsim.stats import wilson
@@ -184,8 +184,8 @@ def blocks(
 
     def one(index: int) -> Trials:
         if not hasattr(own, "driver"):
-            own.driver = _Driver(ready, seed)
-        driver: _Driver = own.driver
+            own.driver = Driver(ready, seed)
+        driver: Driver = own.driver
         return driver.block(first_block + index, min(BLOCK, trials - index * BLOCK))
 
     if workers == 1 or count == 1:
@@ -207,7 +207,7 @@ def blocks(
 
 def trial(ready: Plan, seed: int, number: int) -> Trials:
     """One trial by its number, from 0: the same as in any larger set."""
-    block = _Driver(ready, seed).block(number // BLOCK, number % BLOCK + 1)
+    block = Driver(ready, seed).block(number // BLOCK, number % BLOCK + 1)
     return block.row(number % BLOCK)
 
 
@@ -254,7 +254,7 @@ def _joints(course: Course, z: Floats, column: int) -> Floats:
     return joints
 
 
-class _Driver:
+class Driver:
     """One thread's buffers."""
 
     def __init__(self, ready: Plan, seed: int) -> None:
@@ -266,9 +266,13 @@ class _Driver:
         self.scratch = Scratch(ready.course, len(self.obstacles), BLOCK)
 
     def block(self, number: int, count: int) -> Trials:
+        self.draws.block(number, self.ready.drivetrain.streams, self.z)
+        return self.drawn(number, count)
+
+    def drawn(self, number: int, count: int) -> Trials:
+        """The block of the numbers that are in ``z``."""
         ready = self.ready
         things = len(ready.solids)
-        self.draws.block(number, ready.drivetrain.streams, self.z)
         obstacles, scratch = self.obstacles, self.scratch
         while True:
             column = np.full(things, -1, dtype=np.int64)
@@ -362,6 +366,12 @@ def nominal(ready: Plan) -> Trials:
     """The planned run as a trial without noise and bias; clearances are not cut off at the horizon."""
     every = np.arange(len(ready.solids), dtype=np.int64)
     return measured(ready, 0, 0, 1, every, ready.nominal, np.zeros((ready.drivetrain.rows, 1)))
+
+
+def typical(ready: Plan) -> Trials:
+    """The run with the robot's known bias and no draws, as a trial; clearances are not cut off at the horizon."""
+    every = np.arange(len(ready.solids), dtype=np.int64)
+    return measured(ready, 0, 0, 1, every, nothing_drawn(ready), np.zeros((ready.drivetrain.rows, 1)))
 
 
 def tool_point(robot: Robot, wear: tuple[str, ...]) -> tuple[float, float]:

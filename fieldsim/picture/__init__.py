@@ -20,6 +20,7 @@ from fieldsim.errors import SaveError
 from fieldsim.lettering import one_line, shorten
 from fieldsim.model import Run
 from fieldsim.phrases import headline
+from fieldsim.picture.designs import draw_causes, draw_compare, draw_widths
 from fieldsim.picture.field_map import draw_map, map_legend
 from fieldsim.picture.look import (
     FOOT,
@@ -43,7 +44,7 @@ from fieldsim.sample import PathSample
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PALETTE", "draw_jigs", "draw_slack", "draw_try", "save"]
+__all__ = ["PALETTE", "draw_causes", "draw_compare", "draw_jigs", "draw_slack", "draw_try", "draw_widths", "save"]
 
 
 def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import JigAnswer, JigsAnswer, SlackAnswer, SlackMap
-from fieldsim.lettering import shorten
+from fieldsim.lettering import shorten, wrapped_lines
 from fieldsim.picture.look import FOOT, GRID, LARGE, LEFT, NORMAL, PALETTE, RIGHT, SMALL, WIDTH, plain_style
 
 if TYPE_CHECKING:
@@ -19,11 +19,12 @@ AXIS_WORDS = {
     "y": "to the left of its place, mm",
     "heading": "turned left, degrees",
 }
-HEAD = 1.05
+HEAD = 1.15
 ROW = 0.34
 
 
-def _figure(height: float, title: str, subtitle: str, headline: str) -> Figure:
+def titled_figure(height: float, title: str, subtitle: str, headline: str) -> Figure:
+    """A page with its title, a line of what it is about, the answer in a sentence, and room below."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -32,7 +33,9 @@ def _figure(height: float, title: str, subtitle: str, headline: str) -> Figure:
     look: dict[str, Any] = {"va": "top", "parse_math": False}
     figure.text(LEFT / WIDTH, 1 - 0.13 / height, title, fontsize=LARGE, weight="bold", **look)
     figure.text(LEFT / WIDTH, 1 - 0.46 / height, subtitle, fontsize=NORMAL, color="#333333", **look)
-    figure.text(LEFT / WIDTH, 1 - 0.68 / height, headline, fontsize=NORMAL, weight="bold", **look)
+    # Letters of this size are some 0.08 inches wide: at most two lines.
+    words = "\n".join(list(wrapped_lines(headline, 118))[:2])
+    figure.text(LEFT / WIDTH, 1 - 0.68 / height, words, fontsize=NORMAL, weight="bold", linespacing=1.25, **look)
     figure.text(
         LEFT / WIDTH, 0.1 / height, "A simulated run is no proof: the table decides.", fontsize=SMALL, color="#333333"
     )
@@ -46,7 +49,7 @@ def draw_jigs(answer: JigsAnswer, headline: str) -> Figure:
     with plain_style():
         kept = "targets kept" if answer.keep == "targets" else "path kept"
         where = f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {kept}; seed {answer.seed}"
-        figure = _figure(height, f"{shorten(answer.run, 30)}: which jig?", where, headline)
+        figure = titled_figure(height, f"{shorten(answer.run, 30)}: which jig?", where, headline)
         bottom = (0.6 + FOOT) / height
         axes = figure.add_axes((2.3 / WIDTH, bottom, (WIDTH - 2.3 - 2.6) / WIDTH, ROW * max(len(tried), 1) / height))
         axes.set_label("starts")
@@ -91,7 +94,7 @@ def draw_slack(answer: SlackAnswer, headline: str) -> Figure:
             f"{shorten(answer.robot, 24)} on {shorten(answer.field, 24)}, from {shorten(answer.start, 24)}; "
             f"{answer.trials} trials, seed {answer.seed}"
         )
-        figure = _figure(height, f"{shorten(answer.run, 30)}: how far off may the start be?", where, headline)
+        figure = titled_figure(height, f"{shorten(answer.run, 30)}: how far off may the start be?", where, headline)
         room = (WIDTH - LEFT - RIGHT - 0.55) / len(answer.maps)
         for number, each in enumerate(answer.maps):
             axes = figure.add_axes(

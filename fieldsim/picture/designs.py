@@ -1,0 +1,202 @@
+"""Pictures of the studies of the base: share against width, differences of runs, causes."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fieldsim.answer import CausesAnswer, CompareAnswer, WidthsAnswer
+from fieldsim.lettering import shorten
+from fieldsim.picture.look import FOOT, GRID, NORMAL, PALETTE, SMALL, WIDTH, plain_style
+from fieldsim.picture.starts import titled_figure
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+HEAD = 1.15
+ROW = 0.34
+PARTS = 5
+
+
+def _plain_axes(axes: Axes, grid: str) -> None:
+    axes.tick_params(labelsize=SMALL, color="#777777")
+    axes.grid(axis=grid, color=GRID)  # type: ignore[arg-type]
+    axes.set_axisbelow(True)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+
+
+def draw_widths(answer: WidthsAnswer, headline: str, what: str) -> Figure:
+    """Share that gets through against the value, with its intervals, the wanted share and the edge without noise."""
+    height = 5.0
+    with plain_style():
+        where = (
+            f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {answer.trials} trials of each, seed "
+            f"{answer.seed}"
+        )
+        figure = titled_figure(height, f"{shorten(answer.run, 30)}: {what}", where, headline)
+        axes = figure.add_axes((0.75 / WIDTH, 0.95 / height, (WIDTH - 1.2) / WIDTH, (height - HEAD - 1.1) / height))
+        axes.set_label("values")
+        _plain_axes(axes, "y")
+        x = np.array([each.value for each in answer.values])
+        low, share, high = (
+            np.array([100 * getattr(each.success, end) for each in answer.values]) for end in ("low", "share", "high")
+        )
+        axes.fill_between(
+            x, low, high, color=PALETTE["sky"], alpha=0.35, linewidth=0, label="what luck could make of it"
+        )
+        axes.plot(x, share, color=PALETTE["blue"], marker="o", markersize=4.5, label="get through")
+        axes.axhline(
+            100 * answer.need, color="black", linewidth=1, linestyle=(0, (4, 2)),
+            label=f"wanted: {answer.need * 1000:.0f} in 1000",
+        )  # fmt: skip
+        axes.axvline(
+            answer.now, color="#777777", linewidth=1, linestyle=":", label=f"now: {answer.now:g} {answer.unit}"
+        )
+        if answer.widest is not None:
+            axes.plot(
+                [answer.widest.value], [100 * answer.need], marker="D", color=PALETTE["orange"], markersize=8,
+                markeredgecolor="black", linestyle="none", zorder=5,
+                label=f"largest: {answer.widest.value:g} {answer.unit}",
+            )  # fmt: skip
+        if answer.geometry is not None and x[0] <= answer.geometry.value <= 1.05 * x[-1]:
+            axes.axvline(
+                answer.geometry.value, color=PALETTE["vermilion"], linewidth=1.8, linestyle="--",
+                label=f"edge without any noise: {np.floor(answer.geometry.value * 10) / 10:g} {answer.unit}",
+            )  # fmt: skip
+        axes.set_ylim(-2, 104)
+        axes.set_xlabel(f"{what}, {answer.unit}", fontsize=SMALL)
+        axes.set_ylabel("trials in 100 that get through", fontsize=SMALL)
+        figure.legend(
+            loc="lower center", bbox_to_anchor=(0.5, 0.24 / height), ncols=6, fontsize=SMALL, frameon=False,
+            handlelength=1.8, columnspacing=1.2,
+        )  # fmt: skip
+    return figure
+
+
+def draw_compare(answer: CompareAnswer, headline: str) -> Figure:
+    """Each run's share, and below each pair's difference with its interval."""
+    runs, pairs = len(answer.runs), len(answer.differences)
+    upper, lower = ROW * max(runs, 2), ROW * max(pairs, 2)
+    height = HEAD + upper + 0.95 + lower + 0.75 + FOOT
+    with plain_style():
+        where = f"{answer.trials} trials of each, seed {answer.seed}, on the same draws"
+        figure = titled_figure(height, "Runs compared", where, headline)
+        left, right = 3.6, 0.5
+        axes = figure.add_axes(
+            (left / WIDTH, (FOOT + 0.75 + lower + 0.95) / height, (WIDTH - left - right) / WIDTH, upper / height)
+        )
+        axes.set_label("runs")
+        _plain_axes(axes, "x")
+        axes.set_xlim(0, 100)
+        axes.set_ylim(max(runs, 2) - 0.5, -0.5)
+        axes.set_yticks(range(runs), [shorten(run.run, 40) for run in answer.runs], fontsize=NORMAL)
+        axes.set_xlabel("trials in 100 that get through; the bar is what luck could make of it", fontsize=SMALL)
+        for row, run in enumerate(answer.runs):
+            axes.plot([100 * run.success.low, 100 * run.success.high], [row, row], color=PALETTE["blue"], linewidth=3)
+            axes.plot([100 * run.success.share], [row], marker="o", color=PALETTE["blue"], markeredgecolor="black")
+        axes = figure.add_axes((left / WIDTH, (FOOT + 0.6) / height, (WIDTH - left - right) / WIDTH, lower / height))
+        axes.set_label("differences")
+        _plain_axes(axes, "x")
+        axes.axvline(0, color="black", linewidth=1)
+        axes.set_ylim(max(pairs, 2) - 0.5, -0.5)
+        names = [f"{shorten(pair.first, 21)} less {shorten(pair.second, 21)}" for pair in answer.differences]
+        axes.set_yticks(range(pairs), names, fontsize=SMALL)
+        axes.set_xlabel("difference in trials of 1000, on the same trials; a bar across 0 may be luck", fontsize=SMALL)
+        for row, pair in enumerate(answer.differences):
+            share = pair.difference
+            colour = PALETTE["vermilion"] if pair.truly else PALETTE["blue"]
+            axes.plot([1000 * share.low, 1000 * share.high], [row, row], color=colour, linewidth=3)
+            axes.plot(
+                [1000 * share.share], [row], marker="s" if pair.truly else "o", color=colour, markeredgecolor="black"
+            )
+    return figure
+
+
+def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
+    """Left what each source's absence is worth, right of what the spread of each thing is made."""
+    failing = [each for each in answer.failures if each.worth.share > 0][:10]
+    groups = [(of, list(group)) for of, group in groupby(answer.spread, key=lambda each: each.of)]
+    rows = max(len(failing), len(groups), 3)
+    height = HEAD + ROW * rows + 1.35 + FOOT
+    with plain_style():
+        where = (
+            f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {answer.trials} trials, seed {answer.seed}"
+        )
+        figure = titled_figure(height, f"{shorten(answer.run, 30)}: what breaks it", where, headline)
+        tall = ROW * rows / height
+        bottom = (FOOT + 0.95) / height
+        axes = figure.add_axes((2.35 / WIDTH, bottom, 2.5 / WIDTH, tall))
+        axes.set_label("failures")
+        _plain_axes(axes, "x")
+        axes.set_ylim(rows - 0.5, -0.5)
+        names = [shorten(f"{each.source}, {each.segment}" if each.segment else each.source, 30) for each in failing]
+        axes.set_yticks(range(len(failing)), names, fontsize=SMALL)
+        for row, each in enumerate(failing):
+            axes.plot(
+                [1000 * each.worth.low, 1000 * each.worth.high], [row, row], color=PALETTE["vermilion"], linewidth=3
+            )
+            axes.plot([1000 * each.worth.share], [row], marker="o", color=PALETTE["vermilion"], markeredgecolor="black")
+        axes.axvline(0, color="black", linewidth=1)
+        axes.set_xlabel("fewer that fail without it, in 1000 (number: its segment)", fontsize=SMALL)
+        axes = figure.add_axes((6.5 / WIDTH, bottom, 4.2 / WIDTH, tall))
+        axes.set_label("spread")
+        _plain_axes(axes, "x")
+        axes.set_ylim(rows - 0.5, -0.5)
+        axes.set_xlim(0, 100)
+        axes.set_yticks(range(len(groups)), [shorten(of, 24) for of, _ in groups], fontsize=SMALL)
+        axes.set_xlabel("share of its variance, in 100: largest source first", fontsize=SMALL)
+        _stacks(axes, groups)
+        _stack_legend(figure, groups, height)
+    return figure
+
+
+HATCHES = ("", "///", "...", "xxx", "\\\\\\", "ooo", "+++", "---")
+COLOURS = ("blue", "orange", "green", "sky", "purple", "yellow", "vermilion")
+
+
+def _looks(groups: list[tuple[str, list[Any]]]) -> dict[tuple[str, int], tuple[str, str]]:
+    """A colour and a hatch for each source that matters anywhere, the most important first."""
+    weight: dict[tuple[str, int], float] = {}
+    for _, sources in groups:
+        for each in sources:
+            key = (each.source, each.segment)
+            weight[key] = weight.get(key, 0.0) + max(0.0, each.first)
+    ordered = sorted(weight, key=lambda key: -weight[key])[:8]
+    return {key: (PALETTE[COLOURS[n % 7]], HATCHES[n % 8]) for n, key in enumerate(ordered)}
+
+
+def _stacks(axes: Axes, groups: list[tuple[str, list[Any]]]) -> None:
+    looks = _looks(groups)
+    for row, (_, sources) in enumerate(groups):
+        left = 0.0
+        for each in sources:
+            look = looks.get((each.source, each.segment))
+            part = 100 * max(0.0, each.first)
+            if look is None or part < 2 or left >= 100:
+                continue
+            part = min(part, 100 - left)
+            axes.barh(
+                row, part, left=left, height=0.66, facecolor=look[0], hatch=look[1], edgecolor="black", linewidth=0.5
+            )
+            left += part
+
+
+def _stack_legend(figure: Figure, groups: list[tuple[str, list[Any]]], height: float) -> None:
+    from matplotlib.patches import Patch
+
+    handles = [
+        Patch(
+            facecolor=colour, hatch=hatch, edgecolor="black", linewidth=0.5,
+            label=shorten(f"{source}, {segment}" if segment else source, 34),
+        )
+        for (source, segment), (colour, hatch) in _looks(groups).items()
+    ]  # fmt: skip
+    if handles:
+        figure.legend(
+            handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.22 / height), ncols=4, fontsize=SMALL,
+            frameon=False, handlelength=1.8, columnspacing=1.2,
+        )  # fmt: skip
