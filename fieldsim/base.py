@@ -27,7 +27,7 @@ from scipy.optimize import brentq, nnls
 from fieldsim import __version__
 from fieldsim.bounds import Named, unknown_name
 from fieldsim.errors import Complaint, PlanError
-from fieldsim.model import Attachment, Band, Point, Robot, Turn
+from fieldsim.model import Attachment, Band, Drive, Point, Robot, Turn
 from fieldsim.motion import Profile, profile, top_speed
 from fieldsim.shapes import footprint, hull_of
 
@@ -48,7 +48,8 @@ GRAVITY = 9806.65
 """Standard gravity, mm/s^2 (3rd General Conference on Weights and Measures, 1901, from memory)."""
 
 FRICTION = 0.6
-"""Rubber wheels on a smooth mat: common practice, no source. Twice as much and half as much have both been seen."""
+"""Rubber wheels on a smooth mat: common practice, no source. To measure it, tilt the mat under
+wheels that cannot roll (and no casters) until they slide: it is the tangent of that tilt."""
 
 NO_SOURCE = "common practice, no source"
 _CIRCLE = "plane geometry: the circumference of a circle is pi times its diameter"
@@ -76,8 +77,8 @@ _TIPPING = (
     "plane statics with the force of inertia: J. Meriam and L. Kraige, Engineering Mechanics, Wiley (from memory)"
 )
 _TRACTION = (
-    "traction limit with load transfer: T. Gillespie, Fundamentals of Vehicle Dynamics, SAE, 1992, ch. 2 (from memory); "
-    f"friction unless given: {NO_SOURCE}"
+    "traction limit with load transfer: T. Gillespie, Fundamentals of Vehicle Dynamics, SAE, 1992, ch. 2 (from memory)"
+    f"; friction unless given: {NO_SOURCE}"
 )
 
 # From here on a design is out of proportion. All of them: common practice, no source.
@@ -155,6 +156,8 @@ class BaseAnswer:
     friction: float = FRICTION
     stands_on: tuple[Point, ...] = ()
     """The corners of the ground it stands on (hull of wheels and casters), counter-clockwise; empty if not known."""
+    tips_over: Point | None = None
+    """x, mm, of the edge it tips over backwards and of the one forwards, in line with its centre of mass."""
 
     def number(self, name: str) -> Number:
         """The number of that id."""
@@ -172,8 +175,8 @@ def narrowest_corner(length: float, width: float) -> float:
 
         c (sin t + cos t) >= long sin t cos t + short,
 
-    which is hardest at 45 degrees or at the ends: c = max(width, (short + long/2) / sqrt 2). If it is wider than long it
-    must back out of the corner instead of driving on. With short = 0 this is the ladder, long = 2 sqrt 2 c.
+    which is hardest at 45 degrees or at the ends: c = max(width, (short + long/2) / sqrt 2). If it is wider than long
+    it must back out of the corner instead of driving on. With short = 0 this is the ladder, long = 2 sqrt 2 c.
 
     >>> round(narrowest_corner(2**1.5, 0.0), 9)
     1.0
@@ -288,16 +291,19 @@ class Stand:
         x, y = (m - self.high / GRAVITY * a for m, a in zip(self.middle, acceleration, strict=True))
         return spring_loads(self.supports, (x, y))
 
+    def room(self, direction: Point) -> float:
+        """Way from under the centre of mass to the edge of what it stands on, in a direction (a unit vector), mm."""
+        normals, inside = self.edges()
+        towards = normals @ np.array(direction)
+        return float(min(inside[towards > 1e-12] / towards[towards > 1e-12]))
+
     def tips(self, direction: Point) -> float | None:
         """Acceleration, mm/s^2, against which it tips in a direction (a unit vector); None if nothing tips it.
 
         a = g x / h, x the way from under the centre of mass to the edge in that direction: it tips forwards when it
         brakes, to the right in a left turn.
         """
-        normals, inside = self.edges()
-        towards = normals @ np.array(direction)
-        room = float(min(inside[towards > 1e-12] / towards[towards > 1e-12]))
-        return None if self.high <= 0 else GRAVITY * room / self.high
+        return None if self.high <= 0 else GRAVITY * self.room(direction) / self.high
 
     def tip_radius(self, speed: float) -> float:
         """Smallest radius, mm, of an arc of the axle's middle at ``speed`` mm/s before it tips; 0 if it never does.
@@ -323,11 +329,11 @@ class Stand:
         The two wheels drive it without turning it, so a wheel at +-b/2 pushes with m a (1/2 +- y/b), y the centre of
         mass's place across; it slips where that is more than the friction times its load at this acceleration. With the
         centre of mass in the middle and casters in one row at x_c this is the textbook's
-        a = friction g (1 - x/x_c) / (1 - friction h/x_c), and + instead of - in the nether part for backwards.
+        a = friction g (1 - x/x_c) / (1 - friction h/x_c), and + instead of - below the line for backwards.
         """
         tips = self.tips((-side, 0.0))
         track = self.supports[0][1] - self.supports[1][1]
-        pushes = np.array([abs(0.5 + self.middle[1] / track), abs(0.5 - self.middle[1] / track)])
+        pushes = (abs(0.5 + self.middle[1] / track), abs(0.5 - self.middle[1] / track))
         # One wheel pushes with half of it at least, and carries no more than all of the weight.
         most = 2.0 * friction * GRAVITY
         most = most if tips is None else min(most, tips)
@@ -395,7 +401,12 @@ def base(robot: Robot, wear: Sequence[str] = (), friction: float = FRICTION) -> 
         *_weight(robot, stand),
         *_tipping(robot, stand, friction),
     )
-    hull = () if stand is None else tuple((float(x), float(y)) for x, y in stand.hull)
+    hull: tuple[Point, ...] = ()
+    tips_over = None
+    if stand is not None:
+        hull = tuple((float(x), float(y)) for x, y in stand.hull)
+        if stand.stands:
+            tips_over = (stand.middle[0] - stand.room((-1.0, 0.0)), stand.middle[0] + stand.room((1.0, 0.0)))
     return BaseAnswer(
         version=__version__,
         robot=robot.name,
@@ -405,6 +416,7 @@ def base(robot: Robot, wear: Sequence[str] = (), friction: float = FRICTION) -> 
         attachments=tuple(_reach(robot, attachment, attachment.name in wear) for attachment in robot.attachments),
         friction=friction,
         stands_on=hull,
+        tips_over=tips_over,
     )
 
 
@@ -501,12 +513,18 @@ def _speed_and_time(robot: Robot) -> Iterator[Number]:
         "stop_distance", ramp, "mm", "it comes to a stop (and to speed) within",
         "speed x speed / (2 x acceleration)", _BRAKING, group=group,
     )  # fmt: skip
-    tight = None if drive.speed >= top else drive.track / 2 / (top / drive.speed - 1)
+    tight = _tightest_arc(drive)
     yield Number(
-        "arc_radius_motor", tight, "mm", "smallest radius of an arc at its speed, by the motors",
+        "arc_radius_motor", tight, "mm", "tightest arc the motors can drive at its speed",
         "the outer wheel at top speed: track / 2 / (top speed / speed - 1)", _WHEELS,
         "there is none: at its speed the motors have nothing left for an outer wheel" if tight is None else "", group,
     )  # fmt: skip
+
+
+def _tightest_arc(drive: Drive) -> float | None:
+    """Radius, mm, of the tightest arc whose outer wheel the motors can drive at the robot's speed; None: none is."""
+    top = top_speed(drive)
+    return None if drive.speed >= top else drive.track / 2 / (top / drive.speed - 1)
 
 
 def _room(robot: Robot, wear: tuple[str, ...]) -> Iterator[Number]:
@@ -516,11 +534,11 @@ def _room(robot: Robot, wear: tuple[str, ...]) -> Iterator[Number]:
     length, width = (float(np.ptp(points[:, axis])) for axis in (0, 1))
     side = float(np.abs(points[:, 1]).max())
     spin = _radius(points)
-    no_error = "without any error: leave room"
     yield Number("footprint_length", length, "mm", "length over all", "foremost to rearmost point", _PLANE, group=group)
     yield Number(
         "narrowest_gap", width, "mm", "narrowest gap, driving straight",
-        "width over all: outermost point left to outermost point right", _PLANE, no_error, group,
+        "width over all: outermost point left to outermost point right", _PLANE,
+        "like all of these without any error: leave room", group,
     )  # fmt: skip
     yield Number(
         "spin_radius", spin, "mm", "radius of the circle it sweeps on the spot",
@@ -533,19 +551,18 @@ def _room(robot: Robot, wear: tuple[str, ...]) -> Iterator[Number]:
         )  # fmt: skip
     yield Number(
         "spin_side_room", spin - side, "mm", "room at its side to spin beside a wall",
-        "spin radius - outermost point to the side", _PLANE, no_error, group,
+        "spin radius - outermost point to the side", _PLANE, "", group,
     )  # fmt: skip
-    back_out = "; as it is wider than long, it backs out" if width > length else ""
+    how = "shunting to and fro" + ("; wider than long, so it backs out" if width > length else "")
     yield Number(
         "corner_width", narrowest_corner(length, width), "mm", "narrowest right-angled corner, at the very best",
         "two corridors of the same width; larger of width and (shorter + longer / 2) / root 2, for the rectangle "
-        "around all of it, touching both outer walls and the inner corner", _CORNER,
-        f"shunting to and fro, {no_error}{back_out}", group,
+        "around all of it, touching both outer walls and the inner corner", _CORNER, how, group,
     )  # fmt: skip
     yield Number(
         "corner_width_spin", max(spin * (1 + 1 / sqrt(2)), spin + side), "mm", "the same: drive in, spin, drive out",
         "the whole spin circle touches both outer walls and the inner corner: spin radius x (1 + 1 / root 2); spin "
-        "radius + outermost point to the side, if that is more", _PLANE, no_error, group,
+        "radius + outermost point to the side, if that is more", _PLANE, "", group,
     )  # fmt: skip
 
 
@@ -566,7 +583,7 @@ def _weight(robot: Robot, stand: Stand | None) -> Iterator[Number]:
     sure, source, formula = "", _STATICS, "moments about the supports"
     if stand is not None and len(stand.supports) > 3:
         source, formula = f"{_STATICS}; {_SPRINGS}", "moments, and equal springs under every support"
-        sure = "four or more supports: taken as equally springy"
+        sure = "wheels and casters taken as equally springy"
     in_a_row = len({caster.at[0] for caster in robot.casters}) == 1
     both = formula if not in_a_row else "1 - x of the centre of mass / x of the casters"
 
@@ -581,74 +598,88 @@ def _weight(robot: Robot, stand: Stand | None) -> Iterator[Number]:
         "wheel_load_share", (0, 1), "both drive wheels carry", both, _STATICS if in_a_row else source,
         "" if in_a_row else sure,
     )  # fmt: skip
-    yield one("wheel_load_left", (0,), "the left wheel", formula, source, sure)
-    yield one("wheel_load_right", (1,), "the right wheel", formula, source, sure)
+    yield one("wheel_load_left", (0,), "the left wheel", formula, source, sure if in_a_row else "")
+    yield one("wheel_load_right", (1,), "the right wheel", formula, source)
     for n, caster in enumerate(robot.casters, 1):
         where = f"caster {n}, at [{caster.at[0]:g}, {caster.at[1]:g}]"
-        yield one(f"caster_load_{n}", (n + 1,), where, formula, source, sure)
+        yield one(f"caster_load_{n}", (n + 1,), where, formula, source)
 
 
 def _tipping(robot: Robot, stand: Stand | None, friction: float) -> Iterator[Number]:
     group = "Tipping and slipping"
     drive = robot.drive
     why = _missing(robot, stand)
-    if why:
-        stand = None
+    if why or stand is None:
+        for name, unit, words, formula, source in _tipping_words(drive):
+            yield Number(name, None, unit, words, formula, source, why, group)
+        return
+    low = "nothing tips it: its centre of mass is not above the mat" if stand.high <= 0 else ""
+    forward, backward = stand.tips((1.0, 0.0)), stand.tips((-1.0, 0.0))
+    sideways = min((tip for side in (1.0, -1.0) if (tip := stand.tips((0.0, side))) is not None), default=None)
+    slips = [stand.slips(side, friction) for side in (1.0, -1.0)]
+    slip = min((value for value in slips if value is not None), default=None)
+    limits = [value for value in (slip, forward, backward) if value is not None]
+    radius = stand.tip_radius(min(drive.speed, top_speed(drive)))
+    tight = _tightest_arc(drive)
+    first, before = "it tips before a wheel slips", "a wheel slips before"
+    # All the grip there is sideways, with all of the weight on the wheels, which is never quite so.
+    slides = "it slides before" if sideways is not None and sideways > friction * GRAVITY else ""
+    found: dict[str, tuple[float | None, str]] = {
+        "stand_margin": (stand.margin, ""),
+        "tip_tilt": (None if low else degrees(atan(stand.margin / stand.high)), low),
+        "tip_forward": (forward, low or ("" if slips[1] is None else before)),
+        "tip_backward": (backward, low or ("" if slips[0] is None else before)),
+        "tip_sideways": (sideways, low or slides),
+        "tip_radius": (
+            radius,
+            "the motors drive no arc that tight at this speed" if tight is None or radius < tight else "",
+        ),
+        "slip_forward": (slips[0], first if slips[0] is None else ""),
+        "slip_backward": (slips[1], first if slips[1] is None else ""),
+        "slip_acceleration": (slip, first if slip is None else ""),
+        "acceleration_share": (
+            (drive.acceleration / min(limits), "")
+            if min(limits, default=0.0) > 0
+            else (None, "a wheel carries nothing, so it slips at once")
+        ),
+    }
+    for name, unit, words, formula, source in _tipping_words(drive):
+        value, note = found[name]
+        yield Number(name, value, unit, words, formula, source, note, group)
+
+
+def _tipping_words(drive: Drive) -> tuple[tuple[str, str, str, str, str], ...]:
+    """Id, unit, words, formula and source of each number of tipping and slipping."""
+    law = "g x way from under the centre of mass to the edge / its height, over the"
+    grip = "friction x a wheel's load under this acceleration = its push, mass x acceleration x (1/2 +- y / track)"
     speed = min(drive.speed, top_speed(drive))
-    never = "" if stand is None or stand.high > 0 else "nothing: its centre of mass is not above the mat"
-    found: dict[str, float | None] = {}
-
-    def one(name: str, value: float | None, unit: str, words: str, formula: str, source: str, note: str = "") -> Number:
-        found[name] = value
-        return Number(name, value, unit, words, formula, source, note if stand is not None else why, group)
-
-    yield one(
-        "stand_margin", None if stand is None else stand.margin, "mm", "from under the centre of mass to the edge",
-        "shortest way to the edge of the ground between wheels and casters", _STATICS,
-    )  # fmt: skip
-    tilt = None if stand is None or stand.high <= 0 else degrees(atan(stand.margin / stand.high))
-    yield one(
-        "tip_tilt", tilt, "degrees", "tilt of the table at which it topples",
-        "tan(tilt) = way to the edge / height of the centre of mass", _STATICS, never,
-    )  # fmt: skip
-    law = "g x way from under the centre of mass to the edge / its height"
-    for name, direction, words, edge in (
-        ("tip_forward", (1.0, 0.0), "it tips forwards when it brakes with", "over the foremost supports"),
-        ("tip_backward", (-1.0, 0.0), "it tips backwards when it speeds up with", "over the rearmost supports"),
-    ):
-        value = None if stand is None else stand.tips(direction)
-        yield one(name, value, "mm/s^2", words, f"{law}, {edge}", _TIPPING, never)
-    sides = [] if stand is None or never else [stand.tips((0.0, 1.0)), stand.tips((0.0, -1.0))]
-    sideways = min((value for value in sides if value is not None), default=None)
-    yield one(
-        "tip_sideways", sideways, "mm/s^2", "it tips sideways in a turn with",
-        f"{law}, over the line from a wheel to a caster, the nearer side", _TIPPING, never,
-    )  # fmt: skip
-    radius = None if stand is None else stand.tip_radius(speed)
-    yield one(
-        "tip_radius", radius, "mm", f"smallest radius at {speed:.0f} mm/s before it tips",
-        "largest R with m R^2 + k n_y R - k n c = 0 over the edges, k = height x speed^2 / g",
-        f"{_TIPPING}; derived here", "0: it tips in no arc" if radius == 0 else "", 
-    )  # fmt: skip
-    grip = "friction x load on a wheel under this acceleration = its push, mass x acceleration x (1/2 +- y / track)"
-    first = "it tips before a wheel slips"
-    for name, side, words in (
-        ("slip_forward", 1.0, "a wheel slips when it speeds up with"),
-        ("slip_backward", -1.0, "a wheel slips when it brakes with"),
-    ):
-        value = None if stand is None else stand.slips(side, friction)
-        yield one(name, value, "mm/s^2", words, grip, _TRACTION, first if value is None else "")
-    slips = [value for name in ("slip_forward", "slip_backward") if (value := found[name]) is not None]
-    slip = min(slips, default=None)
-    yield one(
-        "slip_acceleration", slip, "mm/s^2", "so it may slip from here on, either way",
-        "the smaller of the two", _TRACTION, first if slip is None else "",
-    )  # fmt: skip
-    limits = [value for name in ("slip_acceleration", "tip_forward", "tip_backward") if (value := found[name])]
-    share = drive.acceleration / min(limits) if limits else None
-    yield one(
-        "acceleration_share", share, "share", f"its acceleration of {drive.acceleration:g} mm/s^2 is, of the smallest",
-        "acceleration / smallest of the ones that make it slip or tip", f"{_TIPPING}; {_TRACTION}", never,
+    return (
+        (
+            "stand_margin", "mm", "from under the centre of mass to the edge",
+            "shortest way to the edge of the ground between wheels and casters", _STATICS,
+        ),
+        (
+            "tip_tilt", "degrees", "it topples when the table is tilted by",
+            "tan(tilt) = way to the edge / height of the centre of mass", _STATICS,
+        ),
+        ("tip_forward", "mm/s^2", "it tips forwards when it brakes with", f"{law} foremost supports", _TIPPING),
+        ("tip_backward", "mm/s^2", "it tips backwards when it speeds up with", f"{law} rearmost supports", _TIPPING),
+        (
+            "tip_sideways", "mm/s^2", "it tips sideways in a turn with",
+            f"{law} line from a wheel to a caster, the nearer side", _TIPPING,
+        ),
+        (
+            "tip_radius", "mm", f"at {speed:.0f} mm/s it tips in arcs tighter than",
+            "largest R with m R^2 + k n_y R = k n c over all edges: m their way from the centre of mass c, n their "
+            "outward direction, k = height x speed^2 / g", f"{_TIPPING}; derived here",
+        ),
+        ("slip_forward", "mm/s^2", "a wheel slips when it speeds up with", grip, _TRACTION),
+        ("slip_backward", "mm/s^2", "a wheel slips when it brakes with", grip, _TRACTION),
+        ("slip_acceleration", "mm/s^2", "so a wheel may slip from here on", "the smaller of the two", _TRACTION),
+        (
+            "acceleration_share", "share", f"its {drive.acceleration:g} mm/s^2 is, of the smallest of these",
+            "acceleration / smallest of slipping, tipping forwards and tipping backwards", f"{_TIPPING}; {_TRACTION}",
+        ),
     )  # fmt: skip
 
 
@@ -720,7 +751,8 @@ def _drive_warnings(robot: Robot, known: dict[str, float | None]) -> Iterator[Ba
             yield BaseWarning(
                 f"{name.replace(' ', '_')}_near_top",
                 f"Its {name} of {speed:g} {unit} is {share * 100:.0f} % of what the motors can do (more than "
-                f"{NEAR_TOP_SPEED * 100:.0f} %): nothing is left to hold the course with, and a tired battery is slower.",
+                f"{NEAR_TOP_SPEED * 100:.0f} %): nothing is left to hold the course with, and a tired "
+                "battery is slower.",
             )
     step = known["turn_step"] or 0.0
     if step > COARSE_TURN:
@@ -781,8 +813,8 @@ def _stand_warnings(robot: Robot, known: dict[str, float | None], stand: Stand) 
     if known["slip_backward"] is None and known["tip_forward"] is not None:
         yield BaseWarning(
             "tips_before_slips_braking",
-            f"Braking ever harder, it tips forwards (at {known['tip_forward']:.0f} mm/s^2) before a wheel slips. Its own "
-            f"acceleration is {own:g} mm/s^2.",
+            f"Braking ever harder, it tips forwards (at {known['tip_forward']:.0f} mm/s^2) before a wheel slips. Its "
+            f"own acceleration is {own:g} mm/s^2.",
             "",
         )
     radius, tight = known["tip_radius"], known["arc_radius_motor"]

@@ -286,7 +286,8 @@ class Many(Kind):
     def complain_count(self, count: int) -> Complaints:
         if not self.least <= count <= self.most:
             wanted = f"{self.least} to {self.most}" if self.least else f"up to {self.most}"
-            yield Complaint((), f"has {count} items; accepted: {wanted}")
+            wanted = f"{self.most}" if self.least == self.most else wanted
+            yield Complaint((), f"has {count} item{'' if count == 1 else 's'}; accepted: {wanted}")
 
 
 @dataclass(frozen=True)

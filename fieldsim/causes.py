@@ -368,10 +368,10 @@ def _squares(run: Run, after: int) -> Iterator[tuple[str, Run]]:
             way = edge - abs(flat.x) * abs(c * cos(radians(h)) + s * sin(radians(h)))
             if not 5.0 < way < SQUARE_REACH:
                 continue
-            there = [
-                replace(square, reach=round(way + SPARE)),
+            there: tuple[Segment, ...] = (
+                replace(square, reach=float(round(way + SPARE))),
                 Straight(round(way, 1) * (-1 if face == "front" else 1)),
-            ]
+            )
             segments: tuple[Segment, ...] = (*run.segments[:after], *there, *run.segments[after:])
             changed = replace(run, segments=segments)
             if not list(unreached(changed)):

@@ -19,10 +19,11 @@ FACES = (
 )
 # What computes or reads, as against what shows. `fieldsim/__init__` only hands names on.
 CORE = (
-    "fieldsim.alignment", "fieldsim.answer", "fieldsim.bounds", "fieldsim.causes", "fieldsim.compare", "fieldsim.draws",
-    "fieldsim.drivetrain", "fieldsim.errors", "fieldsim.failures", "fieldsim.files", "fieldsim.jigs", "fieldsim.kernel", "fieldsim.model", "fieldsim.motion",
-    "fieldsim.outlines", "fieldsim.plan", "fieldsim.sample", "fieldsim.shapes", "fieldsim.slack", "fieldsim.stats",
-    "fieldsim.study", "fieldsim.tally", "fieldsim.trials", "fieldsim.units", "fieldsim.widths",
+    "fieldsim.alignment", "fieldsim.answer", "fieldsim.base", "fieldsim.bounds", "fieldsim.causes", "fieldsim.compare",
+    "fieldsim.draws", "fieldsim.drivetrain", "fieldsim.errors", "fieldsim.failures", "fieldsim.files", "fieldsim.jigs",
+    "fieldsim.kernel", "fieldsim.model", "fieldsim.motion", "fieldsim.outlines", "fieldsim.plan", "fieldsim.sample",
+    "fieldsim.shapes", "fieldsim.slack", "fieldsim.stats", "fieldsim.study", "fieldsim.tally", "fieldsim.trials",
+    "fieldsim.units", "fieldsim.widths",
 )  # fmt: skip
 # The module that may know each package, and all inside it.
 ALLOWED = {

@@ -29,7 +29,7 @@ Scalar = yaml.ScalarNode
 
 _TAG = "tag:yaml.org,2002:"
 _RESOLVER = yaml.SafeLoader("")
-_EXPONENT = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)[eE][-+]?\d+")
+_EXPONENT = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)[eE][-+]?\d+")
 _SEXAGESIMAL = re.compile(r"[-+]?\d[\d_]*(:[0-5]?\d)+(\.[\d_]*)?")
 _OCTAL = re.compile(r"[-+]?0[0-7_]+")
 

@@ -131,8 +131,7 @@ class Reader:
                 good = False
             else:
                 values[attribute.name] = value
-        if not check():
-            return BAD
+        good = check() and good
         if good:
             return self.build(record, values, path)
         # The record cannot be made; still say what its rules find in the part that could be read.

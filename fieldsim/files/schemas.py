@@ -80,7 +80,9 @@ def _of(kind: Kind, default: Any = None) -> dict[str, Any]:
         case Maybe():
             return _of(kind.kind)
         case Many():
-            return {"type": "array", "items": _of(kind.item), "minItems": kind.least, "maxItems": kind.most}
+            found = {"type": "array", "items": _of(kind.item), "minItems": kind.least, "maxItems": kind.most}
+            # Names may not be repeated.
+            return {**found, "uniqueItems": True} if isinstance(kind.item, Name) else found
         case Either():
             return {"oneOf": [_of(option) for option in kind.kinds]}
     raise TypeError(f"no schema for {kind!r}")

@@ -1,0 +1,168 @@
+"""The answer of ``fieldsim base`` in words, and as plain JSON types.
+
+Nothing is computed here; numbers are only rounded. Room that must be there is rounded up; what the robot can bear or do
+is rounded down.
+"""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any
+
+from fieldsim.base import FRICTION, NO_SOURCE, AttachmentReach, BaseAnswer, Number
+from fieldsim.lettering import cells, numbered, padded, shorten, table, wrapped_lines
+from fieldsim.phrases import NAME_CELLS, ceiled, fixed, floored
+
+__all__ = ["amount", "base_json", "base_text", "headline"]
+
+TITLE_CELLS = 40
+NARROWEST = 40
+METRE = 1000.0
+
+UP = {
+    "footprint_length", "narrowest_gap", "spin_radius", "pivot_radius_left", "pivot_radius_right", "spin_side_room",
+    "corner_width", "corner_width_spin", "stop_distance", "arc_radius_motor", "tip_radius",
+}  # fmt: skip
+DOWN = {
+    "top_speed", "fastest_turn", "stand_margin", "tip_tilt", "tip_forward", "tip_backward", "tip_sideways",
+    "slip_forward", "slip_backward", "slip_acceleration",
+}  # fmt: skip
+
+
+def base_text(answer: BaseAnswer, explain: bool = False, width: int = 100) -> str:
+    """The whole answer as text, ending in a line end.
+
+    ``width`` is in terminal cells; below 40 it is taken as 40. With ``explain`` each number has its formula and source
+    below it.
+    """
+    width = max(width, NARROWEST)
+    lines = list(wrapped_lines(headline(answer), width))
+    guess = f" ({NO_SOURCE})" if answer.friction == FRICTION else ""
+    lines += wrapped_lines(
+        f"Friction between wheels and mat: {answer.friction:g}{guess}. To measure yours, tilt the mat under "
+        "wheels that cannot roll (and no casters) until they slide: it is the tangent of that tilt.",
+        width,
+    )
+    column = max(cells(number.words) for number in answer.numbers)
+    group = None
+    for number in answer.numbers:
+        if number.group != group:
+            group = number.group
+            lines += ["", group]
+        lines += table([(padded(number.words, column), amount(number), _note(number))], width)
+        if explain:
+            for title, text in (("formula", number.formula), ("source", number.source)):
+                lines += wrapped_lines(f"{title}: {text}", width, "      ", "        ")
+    if answer.attachments:
+        lines += ["", "Attachments, each worn alone"]
+        lines += table([_reach_row(reach) for reach in answer.attachments], width)
+        lines += wrapped_lines(
+            "Their weight is not in the file: load, tipping and slipping are those of the robot without them.",
+            width, "  ", "  ",
+        )  # fmt: skip
+    lines += ["", "What to look at"]
+    if answer.warnings:
+        lines += numbered([warning.words for warning in answer.warnings], width)
+        if any(warning.source == NO_SOURCE for warning in answer.warnings):
+            lines += wrapped_lines(f"How much is too much is {NO_SOURCE}.", width, "  ", "  ")
+    else:
+        lines += wrapped_lines(f"Nothing is out of proportion (limits: {NO_SOURCE}).", width, "  ", "  ")
+    lines += ["", *wrapped_lines("These numbers are no proof: the table decides.", width)]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def headline(answer: BaseAnswer) -> str:
+    """'Box one, wearing scoop: the base in numbers'."""
+    worn = " and ".join(shorten(name, NAME_CELLS) for name in answer.wear)
+    return f"{shorten(answer.robot, TITLE_CELLS)}, {f'wearing {worn}' if worn else 'bare'}: the base in numbers"
+
+
+def amount(number: Number) -> str:
+    """A number with its unit, such as '130.4 mm', '5448 mm/s^2 (5.44 m/s^2)' or '70.5 %'; '-' where there is none.
+
+    >>> amount(Number("spin_radius", 130.384, "mm", "", "", ""))
+    '130.4 mm'
+    >>> amount(Number("tip_forward", 13075.5, "mm/s^2", "", "", ""))
+    '13075 mm/s^2 (13.07 m/s^2)'
+    >>> amount(Number("tip_forward", None, "mm/s^2", "", "", ""))
+    '-'
+    """
+    value = number.value
+    if value is None:
+        return "-"
+    rounded = ceiled if number.id in UP else floored if number.id in DOWN else fixed
+    size = abs(value)
+    match number.unit:
+        case "share":
+            return f"{rounded(value * 100, 1)} %"
+        case "mm/s^2":
+            return f"{rounded(value, 0)} mm/s^2 ({rounded(value / METRE, 2)} m/s^2)"
+        case "s":
+            return f"{rounded(value, 2)} s"
+        case "mm" | "degrees":
+            return f"{rounded(value, 1 if size >= 10 or size == 0 else 2 if size >= 1 else 3)} {number.unit}"
+    return f"{rounded(value, 0 if size >= 10 else 2)} {number.unit}"
+
+
+def _note(number: Number) -> str:
+    return f"({number.note})" if number.note else ""
+
+
+def _reach_row(reach: AttachmentReach) -> tuple[str, str, str, str]:
+    sides = (("ahead", reach.ahead), ("behind", reach.behind), ("left", reach.left), ("right", reach.right))
+    out = [f"{ceiled(far, 1)} mm {side}" for side, far in sides if far > 0]
+    return (
+        shorten(reach.name, NAME_CELLS) + (" (worn)" if reach.worn else ""),
+        f"stands out {', '.join(out)}" if out else "stands out nowhere",
+        f"spin circle {ceiled(reach.spin_radius, 1)} mm (+{ceiled(reach.spin_more, 1)})",
+        f"gap {ceiled(reach.narrowest_gap, 1)} mm (+{ceiled(reach.gap_more, 1)})",
+    )
+
+
+def base_json(answer: BaseAnswer) -> dict[str, Any]:
+    """The whole answer in plain types, ready for ``json.dumps(..., allow_nan=False)``.
+
+    The keys are a promise to other people's scripts: add some, never rename or drop one. Numbers keep every digit; one
+    that cannot be known, or that there is none of, is None, and its note says why. A height without end is None.
+    """
+    return {
+        "command": "base",
+        "version": answer.version,
+        "robot": answer.robot,
+        "wear": list(answer.wear),
+        "friction": answer.friction,
+        "numbers": [
+            {
+                "id": number.id,
+                "value": number.value,
+                "unit": number.unit,
+                "formula": number.formula,
+                "source": number.source,
+                "words": number.words,
+                "note": number.note,
+            }
+            for number in answer.numbers
+        ],
+        "warnings": [
+            {"id": warning.id, "words": warning.words, "source": warning.source} for warning in answer.warnings
+        ],
+        "attachments": list(map(_reach_json, answer.attachments)),
+        "stands_on": [list(corner) for corner in answer.stands_on],
+        "tips_over": None if answer.tips_over is None else list(answer.tips_over),
+    }
+
+
+def _reach_json(reach: AttachmentReach) -> dict[str, Any]:
+    return {
+        "name": reach.name,
+        "worn": reach.worn,
+        "ahead": reach.ahead,
+        "behind": reach.behind,
+        "left": reach.left,
+        "right": reach.right,
+        "spin_radius": reach.spin_radius,
+        "spin_more": reach.spin_more,
+        "narrowest_gap": reach.narrowest_gap,
+        "gap_more": reach.gap_more,
+        "height": [end if isfinite(end) else None for end in reach.height],
+    }
