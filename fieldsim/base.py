@@ -519,6 +519,13 @@ def _speed_and_time(robot: Robot) -> Iterator[Number]:
         "the outer wheel at top speed: track / 2 / (top speed / speed - 1)", _WHEELS,
         "there is none: at its speed the motors have nothing left for an outer wheel" if tight is None else "", group,
     )  # fmt: skip
+    # Tighter than that the motors slow it down; R top^2 / (R + track/2)^2 is largest for a pivot, R = track/2.
+    sideways = speed * speed / tight if tight is not None and tight < drive.track / 2 else top * top / (2 * drive.track)
+    yield Number(
+        "arc_acceleration", sideways, "mm/s^2", "in its sharpest arc it is pushed sideways with",
+        "speed x speed / tightest arc, but if that arc is wider than a pivot, which the motors drive at top speed: top "
+        "speed x top speed / (2 x track)", f"{_WHEELS}; {_BRAKING}", "", group,
+    )  # fmt: skip
 
 
 def _tightest_arc(drive: Drive) -> float | None:
@@ -817,11 +824,11 @@ def _stand_warnings(robot: Robot, known: dict[str, float | None], stand: Stand) 
             f"own acceleration is {own:g} mm/s^2.",
             "",
         )
-    radius, tight = known["tip_radius"], known["arc_radius_motor"]
-    if radius and tight is not None and radius > tight:
+    sideways, pushed = known["tip_sideways"], known["arc_acceleration"]
+    if sideways is not None and pushed is not None and pushed > HALF_WAY_TO_TIPPING * sideways:
+        more = "more than the" if pushed > sideways else "more than half of the"
         yield BaseWarning(
-            "tips_in_arcs",
-            f"At its speed it tips in arcs of less than {radius:.0f} mm, and the motors can drive arcs of {tight:.0f} "
-            "mm: drive tight arcs slower.",
-            "",
+            "tips_in_arcs" if pushed > sideways else "near_tip_in_arcs",
+            f"In its sharpest arcs it is pushed sideways with {pushed:.0f} mm/s^2, {more} {sideways:.0f} mm/s^2 at "
+            "which it tips: drive tight arcs slower.",
         )

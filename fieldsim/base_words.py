@@ -16,12 +16,13 @@ from fieldsim.phrases import NAME_CELLS, ceiled, fixed, floored
 __all__ = ["amount", "base_json", "base_text", "headline"]
 
 TITLE_CELLS = 40
+MOST_WORN = 3
 NARROWEST = 40
 METRE = 1000.0
 
 UP = {
     "footprint_length", "narrowest_gap", "spin_radius", "pivot_radius_left", "pivot_radius_right", "spin_side_room",
-    "corner_width", "corner_width_spin", "stop_distance", "arc_radius_motor", "tip_radius",
+    "corner_width", "corner_width_spin", "stop_distance", "arc_radius_motor", "arc_acceleration", "tip_radius",
 }  # fmt: skip
 DOWN = {
     "top_speed", "fastest_turn", "stand_margin", "tip_tilt", "tip_forward", "tip_backward", "tip_sideways",
@@ -71,10 +72,16 @@ def base_text(answer: BaseAnswer, explain: bool = False, width: int = 100) -> st
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
-def headline(answer: BaseAnswer) -> str:
-    """'Box one, wearing scoop: the base in numbers'."""
-    worn = " and ".join(shorten(name, NAME_CELLS) for name in answer.wear)
-    return f"{shorten(answer.robot, TITLE_CELLS)}, {f'wearing {worn}' if worn else 'bare'}: the base in numbers"
+def headline(answer: BaseAnswer, limit: int = TITLE_CELLS) -> str:
+    """'Box one, wearing scoop: the base in numbers'; names are at most ``limit`` cells long, and three are told."""
+    worn = [shorten(name, min(limit, NAME_CELLS)) for name in answer.wear]
+    if len(worn) > MOST_WORN:
+        wearing = f"wearing {len(worn)} attachments"
+    elif worn:
+        wearing = f"wearing {', '.join(worn[:-1])}{' and ' if worn[1:] else ''}{worn[-1]}"
+    else:
+        wearing = "bare"
+    return f"{shorten(answer.robot, limit)}, {wearing}: the base in numbers"
 
 
 def amount(number: Number) -> str:

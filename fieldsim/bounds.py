@@ -344,6 +344,8 @@ class Rule:
     needs: tuple[str, ...]
     complain: Callable[..., Complaints]
     schema: Mapping[str, Any] = field(default_factory=dict)
+    names: bool = False
+    """It asks whether names exist; a reader of files has asked that already, at their places."""
 
 
 @dataclass(frozen=True)

@@ -879,7 +879,7 @@ class Run(Checked):
 
     noun: ClassVar[str] = "run"
     rules: ClassVar[tuple[Rule, ...]] = (
-        Rule(("field", "robot", "start", "segments", "wear", "finish"), _names_exist),
+        Rule(("field", "robot", "start", "segments", "wear", "finish"), _names_exist, names=True),
         Rule(("field", "start"), _start_on_field),
         Rule(("field", "robot", "segments"), _alignments_can_be),
     )

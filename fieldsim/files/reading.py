@@ -131,12 +131,12 @@ class Reader:
                 good = False
             else:
                 values[attribute.name] = value
-        good = check() and good
-        if good:
+        names_exist = check()
+        if good and names_exist:
             return self.build(record, values, path)
         # The record cannot be made; still say what its rules find in the part that could be read.
         for rule in record.rules:
-            if set(rule.needs) <= values.keys():
+            if set(rule.needs) <= values.keys() and (names_exist or not rule.names):
                 self.refuse(path, rule.complain(*(values[name] for name in rule.needs)))
         return BAD
 

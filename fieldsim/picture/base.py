@@ -46,6 +46,7 @@ LIST_ROW = 0.225
 WHEEL_SHARE = 0.14
 """How wide a wheel is drawn, as a share of its diameter: the file does not say."""
 
+TITLE = 40
 NAME = 20
 BODY, BODY_EDGE = "#f4f4f2", "#222222"
 WORN = "#fbe3b4"
@@ -85,7 +86,11 @@ def draw_base(robot: Robot, answer: BaseAnswer) -> Figure:
         figure = Figure(figsize=(WIDTH, HEIGHT), facecolor="white")
         FigureCanvasAgg(figure)
         look: dict[str, Any] = {"va": "top", "parse_math": False}
-        figure.text(LEFT / WIDTH, 1 - 0.13 / HEIGHT, headline(answer), fontsize=LARGE, weight="bold", **look)
+        title = figure.text(LEFT / WIDTH, 1 - 0.13 / HEIGHT, "", fontsize=LARGE, weight="bold", **look)
+        for limit in range(TITLE, 5, -4):
+            title.set_text(headline(answer, limit))
+            if title.get_window_extent().x1 <= figure.bbox.x1 * (1 - RIGHT / WIDTH):
+                break
         figure.text(
             LEFT / WIDTH, 1 - 0.46 / HEIGHT,
             "To scale, but for how wide the wheels and how large the casters are: the file does not say.",
@@ -368,9 +373,11 @@ def _draw_side(axes: Axes, robot: Robot, answer: BaseAnswer, inches: tuple[float
         axes.plot([x, x], [0.0, high], color="black", linewidth=0.8, zorder=4.8, gid="plumb")
         axes.plot(x, high, **MIDDLE, zorder=6.2, gid="side-centre-of-mass")
         places.keep_clear(x - near, high - near, x + near, high + near, 4.0)
-    # The body's name last: it has the most room.
-    places.keep_clear(-body.axle, body.height[0], body.length - body.axle, min(body.height[1], top), 1.0)
-    for name, start, end, band, _ in [*parts[1:], parts[0]]:
+    thick = 3 * places.mm_per_point
+    places.keep_clear(places.bounds[0], -thick, places.bounds[2], thick, 6.0)
+    for _, start, end, band, _ in parts[1:]:
+        places.keep_clear(start, band[0], end, min(band[1], top), 0.4)
+    for name, start, end, band, _ in parts:
         bottom, roof = band[0], min(band[1], top)
         words = f"{shorten(name, NAME)}, {_band_words(band)}"
         width, height = places.size(words, SMALL)
@@ -379,6 +386,8 @@ def _draw_side(axes: Axes, robot: Robot, answer: BaseAnswer, inches: tuple[float
         inside = [(x, float(z)) for z in rows] if 1.05 * width < end - start else []
         beside = around(x, middle, (end - start) / 2, (roof - bottom) / 2, 1.05 * width, 1.3 * height)
         _name(axes, places.find([*inside, *beside], width, height, inside=len(inside)), words)
+        if name == "body":
+            places.keep_clear(start, bottom, end, roof, 1.0)
 
 
 def _band_words(band: Band) -> str:
