@@ -408,6 +408,58 @@ def test_slack_says_how_far_off_the_start_may_be(tmp_path: Path) -> None:
     assert "Even set as planned it gets through less often than wanted" in " ".join(asked.stdout.split())
 
 
+def test_widths_finds_the_widest_base(tmp_path: Path) -> None:
+    words = ["widths", "runs/bakery/mill-hatch.yaml", "--from", "170", "--to", "190", "--step", "10", "--trials", "800"]
+    answer = answer_of(fieldsim(*words, "--json", "--save", tmp_path))
+    assert answer.keys() >= {"vary", "values", "widest", "geometry"}
+    assert (answer["command"], answer["vary"], answer["unit"]) == ("widths", "width", "mm")
+    assert [each["value"] for each in answer["values"]] == [170, 176, 180, 190]
+    assert answer["widest"].keys() >= {"value", "low", "high", "need", "obstacle", "segment"}
+    assert answer["widest"]["low"] <= answer["widest"]["value"] <= answer["widest"]["high"]
+    assert answer["widest"]["value"] < answer["geometry"]["value"]
+    assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "widths.svg", "widths.png", "report.html"}
+    # The flour round turns about a wheel: there the track moves the path.
+    pivots = ["widths", FLOUR, "--from", "130", "--to", "150", "--step", "10", "--trials", "800", "--json"]
+    stays, moves = answer_of(fieldsim(*pivots)), answer_of(fieldsim(*pivots, "--track", "moves"))
+    assert (stays["track_moves"], moves["track_moves"]) == (False, True)
+    assert stays["values"][0] != moves["values"][0]
+    assert stays["values"][1] == moves["values"][1]
+    wanting = fieldsim(*words, "--need", "99%")
+    assert wanting.returncode == 1
+    assert "No body width that was looked at" in wanting.stdout
+    for wrong in (["--vary", "wheel", "--track", "moves"], ["--from", "300", "--to", "200"]):
+        refused = fieldsim("widths", FLOUR, *wrong)
+        assert refused.returncode == 2
+        assert "Error" in refused.stderr
+        assert "Traceback" not in refused.stderr
+
+
+def test_compare_tells_runs_apart_even_of_one_name(odd_run: Path, tmp_path: Path) -> None:
+    answer = answer_of(fieldsim("compare", FLOUR, BELL, odd_run, "--trials", "500", "--json", "--save", tmp_path))
+    assert answer.keys() >= {"runs", "differences", "trials", "seed"}
+    assert [run["run"] for run in answer["runs"]] == ["Flour round", "Yard bell", ODD_NAME]
+    assert [len(answer["differences"]), answer["differences"][1]["difference"]["share"]] == [3, 0]
+    for pair in answer["differences"]:
+        assert pair.keys() >= {"first", "second", "difference", "only_first", "only_second"}
+    assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "compare.svg", "compare.png", "report.html"}
+    assert ODD_NAME not in (tmp_path / "report.html").read_text(encoding="utf-8")
+    twice = answer_of(fieldsim("compare", FLOUR, FLOUR, "--trials", "100", "--json"))
+    assert [run["run"] for run in twice["runs"]] == ["Flour round (flour-round)"] * 2
+    alone = fieldsim("compare", FLOUR)
+    assert alone.returncode == 2
+    assert "at least two runs" in alone.stderr
+
+
+def test_causes_names_sources_and_what_a_change_is_worth(tmp_path: Path) -> None:
+    answer = answer_of(fieldsim("causes", FLOUR, "--trials", "1000", "--json", "--save", tmp_path))
+    assert answer.keys() >= {"spread", "failures", "mends"}
+    assert answer["spread"][0].keys() >= {"of", "source", "segment", "first", "total"}
+    assert answer["failures"][0].keys() >= {"source", "segment", "alone", "without"}
+    worth = [each["worth"]["share"] for each in answer["failures"]]
+    assert worth == sorted(worth, reverse=True)
+    assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "causes.svg", "causes.png", "report.html"}
+
+
 @pytest.mark.parametrize("kind", ["field", "robot", "run"])
 def test_schema_is_a_schema(kind: str) -> None:
     schema = answer_of(fieldsim("schema", kind))
