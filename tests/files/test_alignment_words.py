@@ -393,7 +393,6 @@ REFUSED: dict[str, tuple[Callable[[], Any], list[str]]] = {
 }
 
 
-@pytest.mark.parametrize("name", REFUSED)
 def test_an_unknown_name_does_not_hide_what_else_is_wrong(tmp_path: Path) -> None:
     path = write(tmp_path, f"{HEAD}  - square: front\n    against: barrel\n    reach: 9\n  - act: belll\n")
     said = [problem.message for problem in assert_refused(path)]
@@ -402,6 +401,7 @@ def test_an_unknown_name_does_not_hide_what_else_is_wrong(tmp_path: Path) -> Non
     assert "names 'belll', which is not a target here" in said[1]
 
 
+@pytest.mark.parametrize("name", REFUSED)
 def test_a_segment_made_in_python_meets_the_same_bounds(name: str) -> None:
     make, lines = REFUSED[name]
     with pytest.raises(PlanError) as caught:
