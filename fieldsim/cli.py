@@ -424,6 +424,36 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
     return DONE
 
 
+@program.command("base")
+@click.argument("robot_file", metavar="ROBOT", type=click.Path(path_type=Path))
+@click.option("--wear", multiple=True, metavar="ATTACHMENT", help="An attachment that is on; may be given again.")
+@click.option("--friction", type=click.FloatRange(0.01, 2), help="Between wheels and mat.  [default: 0.6]")
+@click.option("--explain", is_flag=True, help="Each number with its formula and source.")
+@JSON
+@SAVE
+def show_base(
+    robot_file: Path, wear: tuple[str, ...], friction: float | None, explain: bool, as_json: bool, folder: Path | None
+) -> int:
+    """The base in numbers: reach, gaps, steps, speed, load on the wheels, what tips it and what makes it skid."""
+    from fieldsim.files import load_robot
+
+    robot = load_robot(robot_file)
+    from fieldsim.base import FRICTION, base
+    from fieldsim.base_words import base_json, base_text
+
+    answer = base(robot, wear, FRICTION if friction is None else friction)
+    _print(base_json(answer) if as_json else base_text(answer, explain))
+    if folder is not None:
+        from fieldsim.picture import draw_base
+        from fieldsim.saving import save_study
+
+        text = base_text(answer, explain=True)
+        figure = draw_base(robot, answer)
+        title = f"{robot.name}: the base in numbers"
+        _saved(folder, lambda: save_study(folder, "base", base_json(answer), title, text, figure), as_json)
+    return DONE
+
+
 @program.command("check")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_files(files: tuple[Path, ...]) -> int:

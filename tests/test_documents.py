@@ -39,6 +39,7 @@ def test_the_table_of_commands_was_found() -> None:
 def test_commands_of_the_readme_run(command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     stands_for = {
         "RUN": "runs/bakery/flour-round.yaml",
+        "ROBOT": "runs/bakery/box-one.yaml",
         "FOLDER": str(tmp_path / "out"),
         "FILE...": "fields/bakery.yaml",
     }

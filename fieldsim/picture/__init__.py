@@ -20,6 +20,7 @@ from fieldsim.errors import SaveError
 from fieldsim.lettering import one_line, shorten
 from fieldsim.model import Run
 from fieldsim.phrases import headline
+from fieldsim.picture.base import draw_base
 from fieldsim.picture.designs import draw_causes, draw_compare, draw_widths
 from fieldsim.picture.field_map import draw_map, map_legend
 from fieldsim.picture.look import (
@@ -44,7 +45,17 @@ from fieldsim.sample import PathSample
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PALETTE", "draw_causes", "draw_compare", "draw_jigs", "draw_slack", "draw_try", "draw_widths", "save"]
+__all__ = [
+    "PALETTE",
+    "draw_base",
+    "draw_causes",
+    "draw_compare",
+    "draw_jigs",
+    "draw_slack",
+    "draw_try",
+    "draw_widths",
+    "save",
+]
 
 
 def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
