@@ -338,23 +338,21 @@ class Stand:
         most = 2.0 * friction * GRAVITY
         most = most if tips is None else min(most, tips)
 
-        def grip(acceleration: float, wheel: int) -> float:
-            load = float(self.loads((side * acceleration, 0.0))[wheel])
-            return friction * load - pushes[wheel] * acceleration / GRAVITY
+        def grip(acceleration: float) -> float:
+            """What grip the first wheel to slip has left, as a share of the weight."""
+            loads = self.loads((side * acceleration, 0.0))
+            return min(
+                friction * float(load) - push * acceleration / GRAVITY
+                for load, push in zip(loads, pushes, strict=False)
+            )
 
-        found = []
         # Loads are straight between the accelerations at which a support lifts: few pieces, so no crossing hides here.
-        steps = np.linspace(0.0, most * (1 - 1e-12), 65)
-        for wheel in (0, 1):
-            grips = [grip(step, wheel) for step in steps]
-            for a, b, before, after in zip(steps, steps[1:], grips, grips[1:], strict=False):
-                if before <= 0:
-                    found.append(float(a))
-                    break
-                if after <= 0:
-                    found.append(float(brentq(grip, a, b, args=(wheel,), xtol=1e-9, rtol=1e-14)))
-                    break
-        return min(found, default=None)
+        before = 0.0
+        for step in np.linspace(0.0, most * (1 - 1e-12), 65):
+            if grip(step) <= 0:
+                return float(brentq(grip, before, step, xtol=1e-9, rtol=1e-14)) if step > 0 else 0.0
+            before = step
+        return None
 
 
 def stand_of(robot: Robot) -> Stand | None:

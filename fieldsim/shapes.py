@@ -6,6 +6,7 @@ The only core module that knows shapely. Millimetres; the field frame for obstac
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import cos, inf, radians, sin
 
 import numpy as np
@@ -76,8 +77,12 @@ def polygon(shape: Shape) -> BaseGeometry:
     return shapely.Polygon(outline(shape))
 
 
+@lru_cache(maxsize=64)
 def solids(field: Field) -> tuple[Solid, ...]:
-    """The field's obstacles in their order, then its four walls or edges."""
+    """The field's obstacles in their order, then its four walls or edges.
+
+    Kept: a study makes many plans on one field, and cutting outlines costs half a plan.
+    """
     found = [Solid(o.name, cores(o.shape), o.height) for o in field.obstacles]
     w, d = field.size
     across = (-THICK, w + THICK)

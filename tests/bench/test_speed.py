@@ -6,7 +6,9 @@ DEVELOPERS.md has the table. Each round is a set of trials after one that warms 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import inf
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,9 +17,16 @@ from bench.workload import run_among
 from reference import Piece, obstacles, placed, poses, stepped_clearances, steps
 
 import fieldsim.drivetrain
+from fieldsim.causes import causes
+from fieldsim.compare import compare
+from fieldsim.files import load_run
+from fieldsim.jigs import rank
 from fieldsim.kernel.shapes import Floats
+from fieldsim.model import Line, LineSquare, Run, Sensor, Square
 from fieldsim.plan import HORIZON, Plan, plan
+from fieldsim.slack import slack
 from fieldsim.trials import blocks
+from fieldsim.widths import widths
 
 
 def _count(ready: Plan, trials: int, threads: int) -> int:
@@ -55,6 +64,41 @@ def test_segments(benchmark, segments):  # type: ignore[no-untyped-def]
 def test_obstacles(benchmark, boxes):  # type: ignore[no-untyped-def]
     """Ten and a hundred times the obstacles, on a field as much larger."""
     _bench(benchmark, plan(run_among(boxes)), 10_000, 1)
+
+
+@pytest.mark.parametrize("kind", ["plain", "gyro", "squares", "lines"])
+def test_alignments(benchmark, kind):  # type: ignore[no-untyped-def]
+    """The same run, one core, 10,000 trials: as it is, steered by a gyro, with a square and with a line square more."""
+    run = run_among(20)
+    if kind == "gyro":
+        run = replace(run, robot=replace(run.robot, drive=replace(run.robot.drive, heading_from="gyro")))
+    elif kind == "squares":
+        run = replace(run, segments=(Square("rear", "near wall", 50.0), *run.segments))
+    elif kind == "lines":
+        eyes = (Sensor("left eye", (95.0, 30.0)), Sensor("right eye", (95.0, -30.0)))
+        line = Line("line", (0.0, 250.0), (400.0, 250.0))
+        aligned = LineSquare("line", ("left eye", "right eye"), 200.0, 2.0)
+        run = replace(
+            run, robot=replace(run.robot, sensors=eyes), field=replace(run.field, lines=(line,)),
+            segments=(aligned, *run.segments),
+        )  # fmt: skip
+    _bench(benchmark, plan(run), 10_000, 1)
+
+
+STUDIES: dict[str, Callable[[Run], object]] = {
+    "jigs": lambda run: rank(run),
+    "slack": lambda run: slack(run),
+    "widths": lambda run: widths(run),
+    "compare": lambda run: compare([run, run], names=["one", "two"]),
+    "causes": lambda run: causes(run),
+}
+
+
+@pytest.mark.parametrize("study", STUDIES)
+def test_studies(benchmark, study):  # type: ignore[no-untyped-def]
+    """Each study of the flour round as the command does it, on all cores."""
+    run = load_run(Path(__file__).parents[2] / "runs/bakery/flour-round.yaml")
+    assert benchmark.pedantic(STUDIES[study], args=(run,), rounds=2, warmup_rounds=1)
 
 
 def _stepped(benchmark: Callable[..., Floats], way: Callable[..., Floats], step_mm: float, step_degrees: float) -> None:
