@@ -454,6 +454,33 @@ def show_base(
     return DONE
 
 
+@program.command("fit")
+@click.argument("sheet_file", metavar="TESTS", type=click.Path(path_type=Path))
+@click.argument("robot_file", metavar="ROBOT", type=click.Path(path_type=Path))
+@click.option("--write", is_flag=True, help="Write the numbers into ROBOT; the old file is kept beside it.")
+@JSON
+def fit_accuracy(sheet_file: Path, robot_file: Path, write: bool, as_json: bool) -> int:
+    """How accurately the robot drives, from tests measured with a tape, and how sure that is."""
+    from fieldsim.files import load_robot
+    from fieldsim.files.sheets import load_sheet
+
+    robot = load_robot(robot_file)
+    sheet = load_sheet(sheet_file)
+    with getting_ready():
+        from fieldsim.fit import fit
+        from fieldsim.fit_words import file_values, fit_json, fit_text
+
+        answer = fit(robot, sheet)
+    _print(fit_json(answer) if as_json else fit_text(answer, robot.name, sheet_file.name))
+    if write:
+        from fieldsim.files.writing import rewrite
+
+        backup = rewrite(robot_file, file_values(answer))
+        if not as_json:
+            click.echo(f"Wrote {robot_file}; as it was: {backup.name}")
+    return DONE
+
+
 @program.command("check")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_files(files: tuple[Path, ...]) -> int:

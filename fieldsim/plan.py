@@ -153,6 +153,12 @@ def typical_poses(run: Run) -> Floats:
     return poses
 
 
+def driven_pose(wheels: Wheels, alignments: Alignments, z: Floats) -> tuple[float, float, float]:
+    """Where a run ends with one column of drawn numbers (rows, 1): x, y in mm, heading in degrees, not wrapped."""
+    row = _path(wheels, alignments, len(z), z).rows[-1]
+    return float(row[X]), float(row[Y]), float(np.degrees(row[H]))
+
+
 def overlaps(ready: Plan) -> list[tuple[str, float]]:
     """What the robot would have to stand in at the planned start, and how deep, mm: more than a placing error could
     explain."""
@@ -244,12 +250,12 @@ class _Path:
     """(M,) and the way driven for it, mm."""
 
 
-def _path(wheels: Wheels, alignments: Alignments, rows: int) -> _Path:
+def _path(wheels: Wheels, alignments: Alignments, rows: int, z: Floats | None = None) -> _Path:
     count = len(wheels.left)
     path = np.zeros((count + 1, COLUMNS))
     nowhere = Reference(*(np.zeros(count) for _ in range(8)))
     result = np.zeros((len(alignments.what), 2))
-    drive(wheels, alignments, nowhere, np.zeros((rows, 1)), 0, 0.0, 0.0, path, result)
+    drive(wheels, alignments, nowhere, np.zeros((rows, 1)) if z is None else z, 0, 0.0, 0.0, path, result)
     x, y, h, end_x, end_y, s, t = (np.ascontiguousarray(path[:-1, row]) for row in (X, Y, H, EX, EY, S, T))
     reference = Reference(x, y, h, end_x, end_y, h + t, s, t)
     return _Path(path, reference, result[:, ENDING], result[:, DRIVEN])

@@ -189,7 +189,7 @@ LEANING = st.builds(
 
 
 @given(LEANING)
-@settings(max_examples=70, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_a_face_swings_by_the_arc_sine_of_its_far_end_over_its_width(case: Leaning) -> None:
     """One end touches, the other is e off: the robot turns by asin(e/w) about the end that touches, and stands flush.
 
@@ -234,10 +234,10 @@ def wearing(run_: Run, *worn: Attachment) -> Run:
     return replace(run_, robot=dressed, wear=tuple(attachment.name for attachment in worn))
 
 
-def driven(ready: Plan, z: np.ndarray | None = None) -> np.ndarray:
-    """The rows of fieldsim.kernel.path with the robot's known bias, and with drawn numbers (rows,) if there are."""
+def driven(ready: Plan) -> np.ndarray:
+    """The rows of fieldsim.kernel.path with the robot's known bias and nothing drawn."""
     course = ready.course
-    draws = np.zeros((ready.drivetrain.rows, 1)) if z is None else np.asarray(z)[:, None]
+    draws = np.zeros((ready.drivetrain.rows, 1))
     pieces = len(course.wheels.left)
     path, result = np.zeros((pieces + 1, COLUMNS)), np.zeros((len(course.alignments.what), 2))
     nowhere = Reference(*(np.zeros(pieces) for _ in range(8)))
@@ -256,11 +256,8 @@ def ending_by_hand(hull: np.ndarray, corners: np.ndarray, at: np.ndarray, captur
         return None
     touching = int(gaps.argmin())
     starts, ends = corners, np.roll(corners, -1, axis=0)
-    side = int(
-        shapely.distance(
-            shapely.linestrings(np.stack([starts, ends], axis=1)), shapely.Point(places[touching])
-        ).argmin()
-    )
+    sides = shapely.linestrings(np.stack([starts, ends], axis=1))
+    side = int(shapely.distance(sides, shapely.Point(places[touching])).argmin())
     along = ends[side] - starts[side]
     length = hypot(*along)
     along = along / length
@@ -288,7 +285,7 @@ def ending_by_hand(hull: np.ndarray, corners: np.ndarray, at: np.ndarray, captur
     st.floats(-20.0, 20.0),
     st.integers(-200, 200).map(lambda tenths: tenths / 10),
 )
-@settings(max_examples=70, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_the_first_contact_is_where_shapely_finds_it(seed: int, scoop: bool, skew: float, veer: float) -> None:
     """From a random place, bending as it goes, towards a block: where it first touches, and how it ends."""
     rng = np.random.default_rng(seed)
@@ -534,7 +531,7 @@ def footprints(case: Leaning, steps: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 @given(LEANING, st.floats(60.0, 260.0), st.floats(0.0, 2 * pi), st.floats(2.0, 30.0))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_clearance_of_a_post_beside_a_swing(case: Leaning, far: float, angle: float, radius: float) -> None:
     """As near as small steps with shapely say, at most a hair less; where they touch, the post is named."""
     case = replace(case, gap=min(case.gap, 40.0))
@@ -844,7 +841,7 @@ def stripe_scene(seed: int, length: float = 3000.0) -> tuple[Rolled, Stripe, tup
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(1, 4))
-@settings(max_examples=70, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_line_squares_end_where_two_wheels_do(seed: int, passes: int) -> None:
     """To the millionth of a millimetre: the reference halves its last step until nothing is left of it."""
     start, stripe, eyes, reach = stripe_scene(seed)
@@ -860,7 +857,7 @@ def test_line_squares_end_where_two_wheels_do(seed: int, passes: int) -> None:
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(1, 3), st.floats(60.0, 260.0))
-@settings(max_examples=70, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_beside_the_end_of_a_line(seed: int, passes: int, length: float) -> None:
     """A short line: some robots pass beside it, come to its end, or have but one eye on it."""
     start, stripe, eyes, reach = stripe_scene(seed, length)
@@ -1126,7 +1123,7 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
                 continue
             gap, u = inf, 0.0
             if o in resting:
-                n = int(4 * (abs(s) + 200 * abs(t))) + 2
+                n = int(2 * (abs(s) + 200 * abs(t))) + 2
                 at = np.linspace(0.0, 1.0, n)
                 apart = distances(seen, poses(pose, s, t, at), thing.cores[0].points)
                 clear = np.flatnonzero(apart >= 2.0)
@@ -1188,7 +1185,8 @@ def test_leaving_work_out_changes_no_answer(seed: int, heading_from: str, accura
     horizon = fast.plan.course.horizon
     pieces = len(fast.plan.course.wheels.left)
     ready = plan(run_, inf)
-    for number in range(0, 60, 8):
+    # Wild trials end soon, so that there can be more of them.
+    for number in range(0, 60, {EXACT: 30, WILD: 2}.get(accuracy, 6)):
         obstacle, ribbon, first, endings = in_full(ready, seed, number)
         np.testing.assert_array_equal(fast.endings[number], endings)
         dense = np.full(len(fast.plan.solids), horizon)
@@ -1196,14 +1194,12 @@ def test_leaving_work_out_changes_no_answer(seed: int, heading_from: str, accura
         np.testing.assert_allclose(dense, np.minimum(obstacle, horizon), atol=1e-6)
         np.testing.assert_allclose(fast.ribbon[number], np.minimum(ribbon, horizon), atol=1e-6)
         assert (fast.contact_obstacle[number] >= 0) == (first < pieces)
-        if first < pieces:
-            g = int(np.searchsorted(fast.plan.course.wheels.piece, first, side="right"))
-            assert fast.contact_segment[number] == g
+        assert fast.contact_piece[number] == first
     if accuracy is WILD:
         assert {NOT_REACHED, TOO_SKEW, NOT_BORNE} <= {int(e) for e in np.unique(fast.endings)}
 
 
-@pytest.mark.parametrize("accuracy", [TYPICAL, LIVELY, WILD], ids=["typical", "lively", "wild"])
+@pytest.mark.parametrize("accuracy", [LIVELY, WILD], ids=["lively", "wild"])
 def test_bits_do_not_depend_on_threads_or_number(accuracy: Accuracy) -> None:
     run_ = circuit(4, accuracy)
     many = simulate(run_, 2500, 7, threads=1)

@@ -29,6 +29,7 @@ CORE = (
 ALLOWED = {
     "numba": ("fieldsim.kernel",),
     "yaml": ("fieldsim.files.nodes",),
+    "ruamel": ("fieldsim.files.writing",),
     "matplotlib": ("fieldsim.picture",),
     "shapely": ("fieldsim.shapes", "fieldsim.trials", "fieldsim.picture"),
     "click": ("fieldsim.cli",),

@@ -1,0 +1,852 @@
+"""What a team fills in with any spreadsheet: test sheets and logs, saved as CSV, with the place of every mistake.
+
+The csv module cuts rows into cells. It does not say where a cell stood, so a row's own text is gone through once more
+for the places. Spreadsheets write CSV in many ways: the separator, the encoding and the decimal mark are found out.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import re
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from itertools import accumulate
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from fieldsim.bounds import Attribute, Checked, Choice, Kind, Maybe, Number, attributes, nearest
+from fieldsim.errors import Complaint, FileError, PlanError, Problem, shown
+from fieldsim.files.nodes import MOST_BYTES
+from fieldsim.measured import (
+    Count,
+    Day,
+    DropTest,
+    Log,
+    LogEntry,
+    PlacingTest,
+    Sheet,
+    SquarePathTest,
+    StraightTest,
+    TurnTest,
+)
+from fieldsim.units import DECIMAL, NUMBER, TIME, Unit, UnitError, plain, read_quantity
+
+__all__ = ["blank_log", "blank_sheet", "load_log", "load_sheet"]
+
+# More mistakes than anybody reads at once; the rest are most likely the same one again.
+MOST_PROBLEMS = 100
+
+SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
+
+BAD: Any = object()
+"""Stands for a value that could not be read; what is wrong with it has been said."""
+
+
+# --- which column belongs to what --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Form:
+    """How one kind of row is written: column -> attribute of the record."""
+
+    words: str
+    record: type[Checked]
+    columns: Mapping[str, Attribute]
+
+
+@dataclass(frozen=True)
+class _Book:
+    """A kind of file: its columns in the order of the blank file, and the forms of its rows. ``key`` is the column
+    that says which form a row has; without one, there is only one form."""
+
+    noun: str
+    columns: tuple[str, ...]
+    needed: tuple[str, ...]
+    key: str
+    forms: Mapping[str, _Form]
+
+    def kind(self, column: str) -> Kind:
+        """How to read a column of a row whose form is not known."""
+        return next(form.columns[column].kind for form in self.forms.values() if column in form.columns)
+
+
+def _form(words: str, record: type[Checked], *columns: tuple[str, str]) -> _Form:
+    known = attributes(record)
+    return _Form(words, record, MappingProxyType({column: known[name] for column, name in columns}))
+
+
+_DATE, _NOTE, _TAPE = ("date", "date"), ("note", "note"), ("tape mm", "tape")
+_SPEED, _TURN_SPEED = ("speed mm/s", "speed"), ("turn speed deg/s", "turn_speed")
+_HEADING, _HEADING_FROM = ("heading deg", "heading"), ("heading from", "heading_from")
+
+_SHEET = _Book(
+    "test sheet",
+    (
+        "date", "test", "heading from", "speed mm/s", "turn speed deg/s", "commanded mm", "commanded deg", "travel mm",
+        "sideways mm", "heading deg", "angle deg", "near mm", "far mm", "side mm", "direction", "return x mm",
+        "return y mm", "jig", "along mm", "across mm", "tape mm", "result", "came off", "note",
+    ),
+    ("test",),
+    "test",
+    MappingProxyType({
+        "straight": _form(
+            "a straight test", StraightTest, _DATE, _HEADING_FROM, _SPEED, ("commanded mm", "commanded"),
+            ("travel mm", "travel"), ("sideways mm", "sideways"), _HEADING, _TAPE, _NOTE,
+        ),
+        "turn": _form(
+            "a turn test", TurnTest, _DATE, _HEADING_FROM, _TURN_SPEED, ("commanded deg", "commanded"),
+            ("angle deg", "angle_read"), ("near mm", "near"), ("far mm", "far"), ("side mm", "side"), _TAPE, _NOTE,
+        ),
+        "square path": _form(
+            "a square path test", SquarePathTest, _DATE, _HEADING_FROM, _SPEED, _TURN_SPEED, _HEADING,
+            ("side mm", "side"), ("direction", "direction"), ("return x mm", "return_x"), ("return y mm", "return_y"),
+            _TAPE, _NOTE,
+        ),
+        "placing": _form(
+            "a placing test", PlacingTest, _DATE, _HEADING, ("jig", "jig"), ("along mm", "along"),
+            ("across mm", "across"), _TAPE, _NOTE,
+        ),
+        "drop": _form(
+            "a drop test", DropTest, _DATE, _TAPE, ("result", "result"), ("came off", "came_off"), _NOTE
+        ),
+    }),
+)  # fmt: skip
+
+_LOG = _Book(
+    "log",
+    ("date", "run", "result", "where", "segment", "target", "miss mm", "seconds s", "note"),
+    ("run", "result"),
+    "",
+    MappingProxyType({
+        "": _form(
+            "a log", LogEntry, _DATE, ("run", "run"), ("result", "result"), ("where", "where"), ("segment", "segment"),
+            ("target", "target"), ("miss mm", "miss"), ("seconds s", "seconds"), _NOTE,
+        ),
+    }),
+)  # fmt: skip
+
+
+def load_sheet(path: str | Path) -> Sheet:
+    """The test sheet in a CSV file. Raises FileError with every mistake."""
+    return Sheet(tuple(_load(Path(path), str(path), _SHEET)))
+
+
+def load_log(path: str | Path) -> Log:
+    """The log in a CSV file. Raises FileError with every mistake."""
+    return Log(tuple(_load(Path(path), str(path), _LOG)))
+
+
+def _load(path: Path, name: str, book: _Book) -> list[Any]:
+    reader = _Reader(book, name, _lines(_bytes(path, name), name))
+    with suppress(_EnoughError):
+        reader.read()
+    if reader.problems:
+        raise FileError(sorted(reader.problems, key=lambda p: (p.line, p.column)))
+    return reader.records
+
+
+# --- from bytes to lines -----------------------------------------------------------------------------------------
+
+
+def _bytes(path: Path, name: str) -> bytes:
+    try:
+        if path.is_dir():
+            raise IsADirectoryError
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+    except IsADirectoryError:
+        raise _refused(name, "this is a folder, not a file") from None
+    except FileNotFoundError:
+        raise _refused(name, "there is no such file", _neighbour(path)) from None
+    except (OSError, ValueError) as problem:
+        reason = getattr(problem, "strerror", None) or "its name cannot be a file's name"
+        raise _refused(name, f"the file cannot be read: {reason}") from None
+    if len(data) > MOST_BYTES:
+        text = f"the file is larger than {MOST_BYTES // 1000} kB, too large for a list of tests or runs"
+        raise _refused(name, text, "is it the right file? Empty rows and columns may be what fills it")
+    return data
+
+
+def _neighbour(path: Path) -> str:
+    try:
+        there = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+    except OSError:
+        there = []
+    guess = nearest(path.name, there)
+    return f"did you mean '{shown(guess)}'?" if guess else ""
+
+
+def _refused(name: str, message: str, hint: str = "", line: int = 1, column: int = 1) -> FileError:
+    return FileError([Problem(name, line, column, message, hint=hint)])
+
+
+_SAVE_AS = "save it as CSV, in UTF-8 if there is a choice"
+
+
+def _lines(data: bytes, name: str) -> tuple[str, ...]:
+    """The lines of a file in whatever encoding and with whatever line ends a spreadsheet saves."""
+    if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+        raise _refused(name, "this is a spreadsheet's own file, not CSV", f"open it in the spreadsheet and {_SAVE_AS}")
+    if data.startswith(b"%PDF"):
+        raise _refused(name, "this is a PDF, not CSV", f"open the spreadsheet it was made from and {_SAVE_AS}")
+    text = _decoded(data, name).lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    if not text.strip():
+        raise _refused(name, "the file is empty", "its first line must name the columns")
+    lines = text.split("\n")
+    for number, line in enumerate(lines, start=1):
+        for column, character in enumerate(line, start=1):
+            if ord(character) < 32 and character != "\t":
+                message = f"the file has a character (number {ord(character)}) that does not belong in a text"
+                raise _refused(name, message, _SAVE_AS, number, column)
+    return tuple(lines)
+
+
+def _decoded(data: bytes, name: str) -> str:
+    """UTF-8; UTF-16 if the file says so or every other byte is 0; else Windows-1252."""
+    odd, even = data[1::2].count(0), data[::2].count(0)
+    sixteen = ""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        sixteen = "utf-16"
+    elif max(odd, even) > len(data) // 8:
+        sixteen = "utf-16-le" if odd > even else "utf-16-be"
+    if sixteen:
+        try:
+            return data.decode(sixteen)
+        except UnicodeDecodeError:
+            raise _refused(name, "the file is no text", _SAVE_AS) from None
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        pass
+    try:
+        return data.decode("cp1252")
+    except UnicodeDecodeError as problem:
+        before = data[: problem.start].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        line, column = before.count(b"\n") + 1, len(before) - before.rfind(b"\n")
+        raise _refused(name, "the file is no text from here on", _SAVE_AS, line, column) from None
+
+
+# --- from lines to cells -----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Cell:
+    """A cell's text without blanks at its ends, and its place, counted from 1."""
+
+    text: str
+    line: int
+    column: int
+    span: int = 1
+
+
+@dataclass(frozen=True)
+class _Trouble:
+    """Quotes that do not fit, at a place counted from 1."""
+
+    line: int
+    column: int
+    message: str
+    hint: str
+
+
+@dataclass(frozen=True)
+class _Row:
+    line: int
+    cells: tuple[_Cell, ...]
+    trouble: _Trouble | None = None
+
+    @property
+    def start(self) -> _Cell:
+        """Its first cell with something in it."""
+        return next((cell for cell in self.cells if cell.text), self.cells[0])
+
+
+# What a spreadsheet writes where a formula failed also begins with #.
+_COMMENT = re.compile(r" *#(?!(?:REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|N/A)(?:[,;\t]|$))")
+
+
+class _Feed:
+    """Hands lines to the csv module: leaves out comments between rows, and knows which lines a row has taken."""
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        self.lines = lines
+        self.next = 0
+        self.first = 0
+        self.between = True
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        while self.next < len(self.lines):
+            line = self.lines[self.next]
+            self.next += 1
+            if self.between and _COMMENT.match(line):
+                continue
+            if self.between:
+                self.first = self.next - 1
+            self.between = False
+            return line + "\n"
+        raise StopIteration
+
+
+def _rows(lines: Sequence[str], separator: str) -> Iterator[_Row]:
+    """Rows that are neither empty nor comments. A row whose quotes do not fit has a trouble."""
+    feed = _Feed(lines)
+    reader = csv.reader(feed, delimiter=separator, skipinitialspace=True)
+    while True:
+        feed.between = True
+        try:
+            values = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as problem:
+            trouble = _Trouble(feed.first + 1, 1, f"the row cannot be read: {shown(str(problem))}", "")
+            yield _Row(feed.first + 1, (_Cell("", feed.first + 1, 1),), trouble)
+            continue
+        if not values:
+            continue
+        places, found = _places(lines[feed.first : feed.next], separator, feed.first + 1)
+        if found is None and len(places) != len(values):
+            found = _Trouble(feed.first + 1, 1, "the row cannot be cut into cells", "look at its quotes")
+        if found:
+            yield _Row(feed.first + 1, (_Cell("", feed.first + 1, 1),), found)
+            continue
+        pairs = zip(values, places, strict=True)
+        cells = tuple(_Cell(value.strip(), line, column, span) for value, (line, column, span) in pairs)
+        texts = [cell.text for cell in cells if cell.text]
+        # A spreadsheet puts a comment in quotes if there is a comma or a quote in it.
+        if texts and not (len(texts) == 1 and _COMMENT.match(texts[0])):
+            yield _Row(feed.first + 1, cells)
+
+
+_QUOTED = re.compile(r' *("[^"]*(?:""[^"]*)*")')
+
+
+def _places(lines: Sequence[str], separator: str, first: int) -> tuple[list[tuple[int, int, int]], _Trouble | None]:
+    """Line, column and length of each cell of a row, as the csv module cuts it; or what is wrong with its quotes."""
+    text = "\n".join(lines)
+    starts = [0, *accumulate(len(line) + 1 for line in lines)][:-1]
+    plain_cell = re.compile(f"[^{separator}\n]*")
+
+    def place(at: int) -> tuple[int, int]:
+        number = bisect_right(starts, at) - 1
+        return first + number, at - starts[number] + 1
+
+    found = []
+    at = 0
+    while True:
+        quoted = _QUOTED.match(text, at)
+        rest = plain_cell.match(text, quoted.end() if quoted else at)
+        assert rest is not None
+        if quoted:
+            begin = quoted.start(1)
+            if rest.group().strip():
+                line, _ = place(begin)
+                after, column = place(rest.start() + len(rest.group()) - len(rest.group().lstrip()))
+                where = "" if line == after else f", which was opened on line {line}"
+                hint = 'write "" for a quote inside a quoted cell, or leave the quotes out'
+                return [], _Trouble(after, column, f"there is something after a quoted cell's end{where}", hint)
+            line, column = place(begin)
+            span = min(quoted.end() - begin, len(lines[line - first]) - column + 1)
+        else:
+            written = rest.group().strip()
+            begin = rest.start() + len(rest.group()) - len(rest.group().lstrip()) if written else rest.start()
+            if written.startswith('"'):
+                hint = 'put one where the cell ends, or write "" for a quote inside a quoted cell'
+                return [], _Trouble(*place(begin), "a quote is opened here and never closed", hint)
+            span = max(1, len(written))
+        found.append((*place(begin), span))
+        at = rest.end()
+        if text[at : at + 1] != separator:
+            return found, None
+        at += 1
+
+
+def _squeezed(word: str) -> str:
+    """A name as it is compared: without case and blanks."""
+    return "".join(word.split()).casefold()
+
+
+# --- from cells to records ---------------------------------------------------------------------------------------
+
+
+class _EnoughError(Exception):
+    """Stop looking: the rest would be more of the same."""
+
+
+class _Reader:
+    """Reads one file. ``problems`` collects what is wrong, ``records`` what is right."""
+
+    def __init__(self, book: _Book, file: str, lines: tuple[str, ...]) -> None:
+        self.book = book
+        self.file = file
+        self.lines = lines
+        self.problems: list[Problem] = []
+        self.records: list[Any] = []
+        self.separator = ","
+        self.known = {_squeezed(column): column for column in book.columns}
+        self.header: dict[int, str] = {}
+        self.nameless: set[int] = set()
+        self.width = 0
+        self.whole_header = True
+        self.missed: set[tuple[str, str]] = set()
+        self.commas = self.points = False
+
+    def wrong(self, cell: _Cell | _Trouble, message: str, hint: str = "") -> Any:
+        span = cell.span if isinstance(cell, _Cell) else 1
+        source = self.lines[cell.line - 1] if cell.line <= len(self.lines) else ""
+        if len(self.problems) >= MOST_PROBLEMS:
+            text = f"there are more than {MOST_PROBLEMS} mistakes; mend the ones above first"
+            self.problems.append(Problem(self.file, cell.line, cell.column, text, source, "", span))
+            raise _EnoughError
+        self.problems.append(Problem(self.file, cell.line, cell.column, message, source, hint, span))
+        return BAD
+
+    def read(self) -> None:
+        rows = self._table()
+        if not rows:
+            raise _refused(self.file, "the header is missing: there are only comments", self._columns_hint())
+        self._header(rows[0])
+        written = [row for row in rows[1:] if row.trouble is None]
+        numbers = [
+            cell.text
+            for row in written
+            for index, cell in enumerate(row.cells)
+            if index in self.header and self._holds_numbers(self.header[index])
+        ]
+        self.commas = any(_CLEAR_COMMA.match(text) for text in numbers)
+        self.points = any(_CLEAR_POINT.match(text) for text in numbers)
+        for row in rows[1:]:
+            if row.trouble:
+                self.wrong(row.trouble, row.trouble.message, row.trouble.hint)
+            else:
+                self._row(row)
+
+    def _holds_numbers(self, column: str) -> bool:
+        return column != self.book.key and isinstance(_bare(self.book.kind(column)), Number | Count)
+
+    # --- the header
+
+    def _table(self) -> list[_Row]:
+        """The rows, cut at the separator with which the header names the most columns."""
+        lines = list(self.lines)
+        number = next((n for n, line in enumerate(lines) if line.strip() and not _COMMENT.match(line)), 0)
+        # Some spreadsheets want to be told the separator by the first line, and write it there.
+        told = re.fullmatch(r'\s*"?sep=(.)"?[\s,;]*', lines[number])
+        if told:
+            lines[number] = ""
+
+        def names(separator: str) -> tuple[int, int]:
+            first = next(_rows(lines, separator), None)
+            cells = [cell.text for cell in first.cells] if first else []
+            return sum(_squeezed(cell) in self.known for cell in cells), len(cells)
+
+        likely = [told[1]] if told and told[1] in SEPARATORS else list(SEPARATORS)
+        self.separator = max(likely, key=names)
+        return list(_rows(lines, self.separator))
+
+    def _columns_hint(self) -> str:
+        return f"the columns of a {self.book.noun}: {', '.join(self.book.columns)}"
+
+    def _header(self, row: _Row) -> None:
+        if row.trouble:
+            self.wrong(row.trouble, row.trouble.message, row.trouble.hint)
+            raise _EnoughError
+        named = [cell for cell in row.cells if cell.text]
+        good = [cell for cell in named if _squeezed(cell.text) in self.known]
+        other = _LOG if self.book is _SHEET else _SHEET
+        theirs = {_squeezed(column) for column in other.columns}
+        if len(good) < len(named) and all(_squeezed(cell.text) in theirs for cell in named):
+            self.wrong(row.start, f"this is a {other.noun}, but a {self.book.noun} is wanted here")
+            raise _EnoughError
+        if not good and not self._misspelt(named):
+            separators = "comma, semicolon or tab"
+            text = f"the header is missing: the first row must name the columns, found '{shown(row.start.text)}'"
+            self.wrong(row.start, text, f"{self._columns_hint()}\nbetween the cells stands a {separators}")
+            raise _EnoughError
+        seen: dict[str, _Cell] = {}
+        for index, cell in enumerate(row.cells):
+            column = self.known.get(_squeezed(cell.text))
+            if not cell.text:
+                self.nameless.add(index)
+            elif column is None:
+                self._unknown(cell)
+            elif column in seen:
+                self.wrong(cell, f"the column '{column}' stands here again", "keep one of the two")
+            else:
+                seen[column] = cell
+                self.header[index] = column
+        self.width = len(row.cells)
+        for column in self.book.needed:
+            if column not in seen:
+                self.wrong(row.start, f"the header lacks the column '{column}'", self._columns_hint())
+                self.whole_header = False
+
+    def _misspelt(self, named: Sequence[_Cell]) -> bool:
+        """Can at least half of the names be guessed."""
+        some = named[:MOST_PROBLEMS]
+        return 2 * sum(nearest(cell.text, self.book.columns) is not None for cell in some) >= len(some)
+
+    def _unknown(self, cell: _Cell) -> None:
+        guess = nearest(cell.text, self.book.columns)
+        hint = f"did you mean '{guess}'?\n" if guess else ""
+        self.wrong(cell, f"'{shown(cell.text)}' is no column of a {self.book.noun}", hint + self._columns_hint())
+        self.whole_header = False
+
+    # --- a row
+
+    def _row(self, row: _Row) -> None:
+        texts = [_squeezed(cell.text) for cell in row.cells if cell.text]
+        if len(texts) > 1 and self.known.keys() >= set(texts):
+            self.wrong(row.start, "the header stands here again", "delete this row")
+            return
+        if not self._fits(row):
+            return
+        cells = {self.header[index]: cell for index, cell in enumerate(row.cells) if index in self.header}
+        form = self._form_of(row, cells)
+        values: dict[str, Any] = {"line": row.line}
+        bad: set[str] = set()
+        stray = False
+        for column, cell in cells.items():
+            if not cell.text or column == self.book.key:
+                continue
+            attribute = form.columns.get(column) if form else None
+            if form and attribute is None:
+                theirs = [c for c in self.book.columns if c in form.columns or c == self.book.key]
+                hint = f"the columns of {form.words}: {', '.join(theirs)}"
+                self.wrong(cell, f"'{column}' does not belong to {form.words}, found '{shown(cell.text)}'", hint)
+                stray = True
+                continue
+            value = self.value(cell, attribute.kind if attribute else self.book.kind(column), column)
+            if value is BAD and attribute:
+                bad.add(attribute.name)
+            elif attribute:
+                values[attribute.name] = value
+        if form:
+            bad |= self._missing(row, form, cells)
+            self._made(row, form, cells, values, bad, stray)
+
+    def _fits(self, row: _Row) -> bool:
+        """Is no cell beyond the header, or in a column without a name."""
+        beyond = row.cells[self.width :]
+        # Where commas separate, even an empty cell too many may be a number that was cut in two.
+        if beyond and (self.separator == "," or any(cell.text for cell in beyond)):
+            cell = next((cell for cell in beyond if cell.text), beyond[0])
+            text = f"the row has {len(row.cells)} cells, but the header names {self.width}"
+            hint = "delete what is too much"
+            if self.separator == ",":
+                hint += '; a number with a comma, or a text with one, needs quotes round it: "12,5"'
+            self.wrong(cell, text, hint)
+            return False
+        good = True
+        for index, cell in enumerate(row.cells[: self.width]):
+            if cell.text and index in self.nameless:
+                self.wrong(cell, f"'{shown(cell.text)}' stands in a column without a name", "name it in the header")
+                good = False
+        return good
+
+    def _form_of(self, row: _Row, cells: Mapping[str, _Cell]) -> _Form | None:
+        key = self.book.key
+        if not key:
+            return self.book.forms[""]
+        cell = cells.get(key)
+        accepted = f"accepted: {' | '.join(self.book.forms)}"
+        if cell is None:
+            return None
+        if not cell.text:
+            self.wrong(row.start, f"'{key}' is empty in this row; {accepted}")
+            return None
+        word = next((word for word in self.book.forms if _squeezed(word) == _squeezed(cell.text)), None)
+        if word is None:
+            guess = nearest(cell.text, list(self.book.forms))
+            hint = f"did you mean '{guess}'?" if guess else ""
+            self.wrong(cell, f"'{key}' is '{shown(cell.text)}'; {accepted}", hint)
+            return None
+        return self.book.forms[word]
+
+    def _missing(self, row: _Row, form: _Form, cells: Mapping[str, _Cell]) -> set[str]:
+        """Attributes without which there is no such record."""
+        missing = set()
+        for column, attribute in form.columns.items():
+            if not attribute.required or (column in cells and cells[column].text):
+                continue
+            missing.add(attribute.name)
+            if column in cells:
+                self.wrong(cells[column], f"'{column}' is empty; {form.words} needs it", attribute.about)
+            elif column in self.header.values():
+                self.wrong(row.start, f"'{column}' is empty in this row; {form.words} needs it", attribute.about)
+            elif self.whole_header and (form.words, column) not in self.missed:
+                # Said once: what the header lacks, every row lacks.
+                self.missed.add((form.words, column))
+                text = f"{form.words} needs the column '{column}', which the header lacks"
+                self.wrong(row.start, text, attribute.about)
+        return missing
+
+    def _made(
+        self, row: _Row, form: _Form, cells: Mapping[str, _Cell], values: dict[str, Any], bad: set[str], stray: bool
+    ) -> None:
+        """Make the record, or say what its rules find in the part that could be read."""
+        complaints: list[Complaint] = []
+        if bad:
+            defaults = {name: item.default for name, item in attributes(form.record).items() if not item.required}
+            known = {name: value for name, value in {**defaults, **values}.items() if name not in bad}
+            for rule in form.record.rules:
+                if known.keys() >= set(rule.needs):
+                    complaints.extend(rule.complain(*(known[name] for name in rule.needs)))
+        else:
+            try:
+                record = form.record(**values)
+            except PlanError as refused:
+                complaints.extend(refused.complaints)
+            else:
+                if not stray:
+                    self.records.append(record)
+        columns = {attribute.name: column for column, attribute in form.columns.items()}
+        for complaint in complaints:
+            column = columns[str(complaint.path[0])]
+            if column in self.header.values() or self.whole_header:
+                self.wrong(cells.get(column, row.start), f"'{column}' {complaint.message}", complaint.hint)
+
+    # --- a cell
+
+    def value(self, cell: _Cell, kind: Kind, column: str) -> Any:
+        kind = _bare(kind)
+        value: Any = cell.text
+        if isinstance(kind, Number | Count):
+            value = self._number(cell, kind, column)
+        elif isinstance(kind, Day):
+            value = self._day(cell, column)
+        elif isinstance(kind, Choice):
+            squeezed = _squeezed(cell.text)
+            value = next((word for word in kind.options if _squeezed(word) == squeezed), cell.text)
+        if value is BAD:
+            return BAD
+        complaints = list(kind.complain(value))
+        for complaint in complaints:
+            self.wrong(cell, f"'{column}' {complaint.message}", complaint.hint)
+        return BAD if complaints else value
+
+    def _number(self, cell: _Cell, kind: Number | Count, column: str) -> Any:
+        unit = kind.unit if isinstance(kind, Number) else NUMBER
+        try:
+            value = _quantity(cell.text, unit, self.commas, self.points)
+        except UnitError as problem:
+            what = unit.what if isinstance(kind, Number) else "a whole number"
+            example = unit.example.replace("'", "") if isinstance(kind, Number) else "3"
+            reason = f", which {shown(str(problem), 200)}" if str(problem) else ""
+            text = f"'{column}' must be {what}, found '{shown(cell.text)}'{reason}"
+            return self.wrong(cell, text, shown(problem.hint, 200) or f"such as {example}")
+        if isinstance(kind, Number):
+            return value
+        if value != round(value):
+            return self.wrong(cell, f"'{column}' must be a whole number, found {plain(value)}", "such as 3")
+        return int(value)
+
+    def _day(self, cell: _Cell, column: str) -> Any:
+        found = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", cell.text)
+        if found:
+            day = _day_of(*found.groups())
+            if day:
+                return day
+            text = f"'{column}' is {cell.text}, a day that no calendar has"
+            return self.wrong(cell, text, "write year-month-day, such as 2026-11-25")
+        text = f"'{column}' must be a date, year-month-day, such as 2026-11-25, found '{shown(cell.text)}'"
+        if re.fullmatch(r"[0-9]{4,5}([.,][0-9]*)?", cell.text):
+            hint = "the spreadsheet has saved its own number for the day: show the column as year-month-day, then save"
+            return self.wrong(cell, text, hint)
+        meant = sorted(_meant_days(cell.text))
+        hint = " or ".join(day.isoformat() for day in meant)
+        return self.wrong(
+            cell, text, f"write {hint}" + (", whichever it was" if len(meant) > 1 else "") if meant else ""
+        )
+
+
+def _bare(kind: Kind) -> Kind:
+    return kind.kind if isinstance(kind, Maybe) else kind
+
+
+# --- numbers -----------------------------------------------------------------------------------------------------
+
+# Digits with whatever marks people put between them, then a unit.
+_NUMBER = re.compile(r"([+-]?) *([0-9]+(?:[ .,'][0-9]+)*[.,]?|[.,][0-9]+) *(.*)", re.DOTALL)
+_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}([ .,'])[0-9]{3}(?:\1[0-9]{3})*(?:(?!\1)([.,])([0-9]+))?")
+_EXPONENT = re.compile(rf"{DECIMAL}[eE][+-]?[0-9]{{1,3}}")
+# Numbers whose one mark can only be the decimal mark.
+_NOT_THREE = r"(?:[0-9]*{0}(?:[0-9]{{1,2}}|[0-9]{{4,}})|0*{0}[0-9]+|[0-9]{{4,}}{0}[0-9]+)(?![0-9.,])"
+_CLEAR_COMMA = re.compile(r"[+-]?" + _NOT_THREE.format(","))
+_CLEAR_POINT = re.compile(r"[+-]?" + _NOT_THREE.format(r"\."))
+_LOOKALIKES = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u2019": "'"})
+# More digits than any tape has.
+_LONGEST = 40
+
+
+def _quantity(text: str, unit: Unit, commas: bool, points: bool) -> float:
+    """A cell's number, in the model's unit, with or without a unit of its own. Raises `UnitError`.
+
+    ``commas`` and ``points``: elsewhere in the file a comma (a point) is certainly a decimal mark.
+    """
+    text = text.translate(_LOOKALIKES)
+    clock = re.fullmatch(r"([0-9]{1,3}):([0-5][0-9])(?::([0-5][0-9]))?", text)
+    if clock and unit == TIME:
+        first, second, third = (int(part or 0) for part in clock.groups())
+        seconds = first * 60 + second if clock[3] is None else first * 3600 + second * 60 + third
+        raise UnitError("is hours or minutes", f"write seconds: {seconds}")
+    found = _NUMBER.fullmatch(text)
+    if found is None:
+        raise UnitError("")
+    sign, digits, word = found.groups()
+    if len(digits) > _LONGEST:
+        raise UnitError("is far too long for a number")
+    if _EXPONENT.fullmatch(sign + digits.replace(",", ".") + word):
+        value = float(sign + digits.replace(",", ".") + word)
+        raise UnitError("is written with an E", f"write {plain(value)}" if 1e-6 < abs(value) < 1e9 else "")
+    number = sign + _decimal(digits, commas, points)
+    return read_quantity(f"{number} {word}", unit) if word else float(number)
+
+
+def _decimal(digits: str, commas: bool, points: bool) -> str:
+    """Digits with a point as decimal mark. Raises `UnitError` where marks could part thousands."""
+    marks = [character for character in digits if not character.isdigit()]
+    if not marks:
+        return digits
+    grouped = _THOUSANDS.fullmatch(digits)
+    if len(marks) == 1 and marks[0] in ".,":
+        dotted = digits.replace(",", ".")
+        doubtful = (points or not commas) if marks[0] == "," else commas
+        if not grouped or not doubtful:
+            return dotted
+        whole = digits.replace(marks[0], "")
+        name = {",": "comma", ".": "point"}[marks[0]]
+        hint = f"write {whole}, or {plain(float(dotted))} if that is meant"
+        raise UnitError(f"has a {name} that may part thousands", hint)
+    if not grouped:
+        raise UnitError("is not one number")
+    whole = digits[: grouped.start(2)] if grouped[2] else digits
+    bare = whole.replace(grouped[1], "") + (f".{grouped[3]}" if grouped[2] else "")
+    raise UnitError("has marks between its thousands", f"write {bare}")
+
+
+# --- dates -------------------------------------------------------------------------------------------------------
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_TIME_OF_DAY = r"(?:[T ,]+[0-9]{1,2}:.*)?"
+_YEAR_FIRST = re.compile(rf"([0-9]{{4}})[-/. ]{{1,2}}([0-9]{{1,2}})[-/. ]{{1,2}}([0-9]{{1,2}})\.?{_TIME_OF_DAY}")
+_TOGETHER = re.compile(r"([0-9]{4})([0-9]{2})([0-9]{2})")
+_YEAR_LAST = re.compile(rf"([0-9]{{1,2}})[-/. ]{{1,2}}([0-9]{{1,2}})[-/. ]{{1,2}}([0-9]{{4}}){_TIME_OF_DAY}")
+_DAY_MONTH = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th)?[-/. ]{0,2}([a-z]{3,9})[-/., ]{0,2}([0-9]{4})")
+_MONTH_DAY = re.compile(r"([a-z]{3,9})[-/. ]{0,2}([0-9]{1,2})(?:st|nd|rd|th)?[-/., ]{1,2}([0-9]{4})")
+
+
+def _day_of(year: str, month: str, day: str) -> datetime.date | None:
+    """A day of the calendar, or None if there is no such day. The month may be a word."""
+    with suppress(ValueError):
+        number = _MONTHS.index(month[:3]) + 1 if month.isalpha() else int(month)
+        return datetime.date(int(year), number, int(day))
+    return None
+
+
+def _meant_days(text: str) -> set[datetime.date]:
+    """The days that a date in another form can mean."""
+    text = text.casefold()
+    if found := _YEAR_FIRST.fullmatch(text) or _TOGETHER.fullmatch(text):
+        year, month, day = found.groups()
+        days = {_day_of(year, month, day)}
+    elif found := _YEAR_LAST.fullmatch(text):
+        one, two, year = found.groups()
+        days = {_day_of(year, two, one), _day_of(year, one, two)}
+    elif found := _DAY_MONTH.fullmatch(text):
+        day, month, year = found.groups()
+        days = {_day_of(year, month, day)}
+    elif found := _MONTH_DAY.fullmatch(text):
+        month, day, year = found.groups()
+        days = {_day_of(year, month, day)}
+    else:
+        days = set()
+    return {day for day in days if day}
+
+
+# --- blank files -------------------------------------------------------------------------------------------------
+
+
+def _blank(about: str, columns: Sequence[str], examples: Sequence[Mapping[str, str]]) -> str:
+    rows = [",".join(row.get(column, "") for column in columns) for row in examples]
+    lines = [f"# {line}".rstrip() for line in about.strip().splitlines()]
+    return "\n".join([*lines, ",".join(columns), *(f"#{row}" for row in rows), ""])
+
+
+# Without commas and semicolons, at which a spreadsheet would cut the lines.
+_ABOUT_SHEET = """
+Test sheet: how accurately does the robot drive? One test a row. Lines that begin with # are not read.
+Units stand in the header. Forward and left are positive. Backward and right are negative. Empty means not measured.
+
+Every kind of test: date (year-month-day) and note and test: straight or turn or square path or placing or drop.
+tape mm: how finely you read the tape (empty: 1). heading from: wheels or gyro (empty: wheels).
+speed mm/s and turn speed deg/s: empty if the robot drove at its own speed.
+
+straight: commanded mm and travel mm (along the line it was set on).
+  If you measured them: sideways mm (how far beside that line) and heading deg (how much the heading changed).
+turn: commanded deg and angle deg (what it made). Or by tape: near mm and far mm and side mm instead of angle deg.
+  By tape works for turns of about 90 degrees (or 180 or 270 or 360). Measure the side of the robot that faces a wall:
+  how far from the wall are its two ends? Look from the robot to the wall.
+  far mm is the end at your left hand. near mm is the end at your right hand. side mm is how far apart the ends are.
+  If the robot has turned too far to the left then far mm is more than near mm. Measure square to the wall.
+square path: side mm and direction (cw turns right and ccw turns left) and return x mm and return y mm.
+  Return is where it ended as seen from where it began: x is forward and y is left.
+  If you measured it: heading deg (how far off its heading was at the end).
+placing: along mm and across mm (how far ahead and how far left of its place it stood).
+  If you measured it: heading deg (how far off its heading was). jig: its name (empty: placed by eye).
+drop: result (pass or fail). came off: what came off.
+
+The rows below the header are invented examples. Delete the # in front of one to try it. Then write your own.
+"""
+
+_EXAMPLE = "invented example"
+_SHEET_EXAMPLES = (
+    {
+        "test": "straight", "heading from": "wheels", "speed mm/s": "200", "commanded mm": "1000", "travel mm": "1004",
+        "sideways mm": "-6", "heading deg": "-0.7", "tape mm": "1",
+    },
+    {"test": "turn", "heading from": "gyro", "turn speed deg/s": "120", "commanded deg": "90", "angle deg": "91.5"},
+    {"test": "turn", "commanded deg": "-90", "near mm": "52", "far mm": "49", "side mm": "160", "tape mm": "0.5"},
+    {
+        "test": "square path", "speed mm/s": "200", "turn speed deg/s": "120", "side mm": "800", "direction": "cw",
+        "return x mm": "14", "return y mm": "-22", "heading deg": "3",
+    },
+    {"test": "placing", "jig": "corner jig", "along mm": "0.5", "across mm": "-1", "heading deg": "0.3"},
+    {"test": "drop", "result": "fail", "came off": "left fender"},
+)  # fmt: skip
+
+_ABOUT_LOG = """
+Log: runs really driven at the table. One run a row. Lines that begin with # are not read.
+
+date: year-month-day. run: its name or the name of its file. result: through or touched or missed or stopped.
+where: the obstacle it touched or the target it missed. Needed if it touched something and empty if it went through.
+segment: the number of the segment it was on. The first is 1.
+target and miss mm: how far from a target the tool was if you measured it. seconds s: how long the run took.
+note: whatever you like.
+
+The rows below the header are invented examples. Delete the # in front of one to try it. Then write your own.
+"""
+_LOG_EXAMPLES = (
+    {"run": "flour-round.yaml", "result": "through", "target": "lever", "miss mm": "4", "seconds s": "38.5"},
+    {"run": "flour-round.yaml", "result": "touched", "where": "milk churn", "segment": "6"},
+    {"run": "flour-round.yaml", "result": "missed", "where": "lever", "segment": "9", "miss mm": "15"},
+    {"run": "flour-round.yaml", "result": "stopped", "segment": "3"},
+)  # fmt: skip
+
+
+def blank_sheet() -> str:
+    """An empty test sheet: how to fill it in, the header, and an invented example of each kind of test, commented."""
+    examples = [{"date": "2026-11-25", **row, "note": _EXAMPLE} for row in _SHEET_EXAMPLES]
+    return _blank(_ABOUT_SHEET, _SHEET.columns, examples)
+
+
+def blank_log() -> str:
+    """An empty log: how to fill it in, the header, and an invented example of each kind of result, commented."""
+    examples = [{"date": "2026-11-25", **row, "note": _EXAMPLE} for row in _LOG_EXAMPLES]
+    return _blank(_ABOUT_LOG, _LOG.columns, examples)
