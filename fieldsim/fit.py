@@ -487,9 +487,8 @@ def _unknown(estimates: Sequence[Estimate], dates: int) -> list[str]:
     ):
         pair = [estimate for estimate in estimates if estimate.name in (one, other)]
         if len(pair) == 2 and all(estimate.low == 0 for estimate in pair):
-            said.append(
-                f"'{one.replace('.', ': ')}' and '{other.replace('.', ': ')}' cannot be told apart by these tests: {how}"
-            )
+            names = " and ".join(f"'{name.replace('.', ': ')}'" for name in (one, other))
+            said.append(f"{names} cannot be told apart by these tests: {how}")
     return said
 
 

@@ -1137,7 +1137,7 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
                     from_segment[o] = g + 1
                     u = float(at[clear[0]])
             if o not in resting:
-                x, y, h = poses(pose, s, t, [u])[0]
+                x, y, h = pose if u == 0.0 else poses(pose, s, t, [u])[0]
                 for c in np.flatnonzero(owner == o):
                     o0, o1 = cores.start[c : c + 2]
                     swept = swept_distance(

@@ -308,7 +308,7 @@ def _rows(lines: Sequence[str], separator: str) -> Iterator[_Row]:
             trouble = _Trouble(feed.first + 1, 1, f"the row cannot be read: {shown(str(problem))}", "")
             yield _Row(feed.first + 1, (_Cell("", feed.first + 1, 1),), trouble)
             continue
-        if not values:
+        if not any(values) and not any('"' in line for line in lines[feed.first : feed.next]):
             continue
         places, found = _places(lines[feed.first : feed.next], separator, feed.first + 1)
         if found is None and len(places) != len(values):
@@ -410,7 +410,9 @@ class _Reader:
     def read(self) -> None:
         rows = self._table()
         if not rows:
-            raise _refused(self.file, "the header is missing: there are only comments", self._columns_hint())
+            raise _refused(
+                self.file, "the header is missing: there are only comments or empty rows", self._columns_hint()
+            )
         self._header(rows[0])
         written = [row for row in rows[1:] if row.trouble is None]
         numbers = [
@@ -488,7 +490,9 @@ class _Reader:
                 self.whole_header = False
 
     def _misspelt(self, named: Sequence[_Cell]) -> bool:
-        """Can at least half of the names be guessed."""
+        """Can at least half of the names be guessed, and is it not all in one cell."""
+        if len(named) == 1 and sum(column in _squeezed(named[0].text) for column in self.known) > 1:
+            return False
         some = named[:MOST_PROBLEMS]
         return 2 * sum(nearest(cell.text, self.book.columns) is not None for cell in some) >= len(some)
 

@@ -29,6 +29,9 @@ STANDS = 5.0
 
 NEVER = 2.0
 
+# What meets exactly where one piece ends and the next begins may be missed by both by this much, mm: rounding.
+HAIR = 1e-9
+
 # No corner, no edge. (int64, not int: numba would compile what it is handed to once more.)
 NONE = cast(int, np.int64(-1))
 
@@ -125,9 +128,13 @@ def first_contact(
             nx = hull[i, NX]
             ny = hull[i, NY]
             d = nx * (ox - hull[i, VX]) + ny * (oy - hull[i, VY])
-            if d <= 0.0:
+            a = nx * vx + ny * vy
+            if d > 0.0:
+                u = crossing(d, a, ny * vx - nx * vy, -t)
+            elif d > -HAIR and a < 0.0:
+                u = 0.0
+            else:
                 continue
-            u = crossing(d, nx * vx + ny * vy, ny * vx - nx * vy, -t)
             # A corner of each at the same place is the face's own.
             if u >= best - 1e-9:
                 continue
@@ -197,9 +204,13 @@ def sees(
     at = NONE
     for e in range(alignments.what[m, EDGE], alignments.what[m, EDGE_END]):
         d, a, b = at_edge(edge, e, x, y, hc, hs, cx, cy, s, t)
-        if d <= 0.0:
+        if d > off:
+            u = crossing(d - off, a, b, t)
+        elif d > min(0.0, off) - HAIR and a < 0.0:
+            # Where it sees the edge was passed before this piece, by rounding, or it looks farther than the edge.
+            u = 0.0
+        else:
             continue
-        u = 0.0 if d <= off else crossing(d - off, a, b, t)
         if u >= best:
             continue
         px, py, pc, ps = moved(x, y, hc, hs, u * s, u * t)

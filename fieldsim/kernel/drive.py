@@ -336,7 +336,8 @@ def first_look(
         return 0.0, NONE, NOT_REACHED
     way = next_look(gone + best * abs(s), how[m, LOOK], uniform(z[row, trial]))
     if sensors == 1:
-        way = max(gone, way + how[m, SD_STOP] * z[row + 1, trial])
+        # It may stop short of where this piece begins: then it drives back, by less than a stop's error.
+        way = max(0.0, way + how[m, SD_STOP] * z[row + 1, trial])
     return ((way - gone) / abs(s) if s != 0.0 else 0.0), edge, NOT_REACHED
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from math import asin, degrees
 from pathlib import Path
+from random import Random
 from typing import Any
 from unicodedata import category
 
@@ -216,7 +217,7 @@ def test_a_first_line_that_tells_the_separator(first: str, file: Path) -> None:
 def test_comments_between_rows(comment: str, file: Path) -> None:
     lines = comment.count("\n") + 1
     text = f"{comment}\ntest,commanded mm,travel mm\n{comment}\nstraight,500,498\n{comment}"
-    assert sheet_of(file, text).tests == (StraightTest(line=3 + 2 * lines - 1 + 0, commanded=500.0, travel=498.0),)
+    assert sheet_of(file, text).tests == (StraightTest(line=2 * lines + 2, commanded=500.0, travel=498.0),)
 
 
 @pytest.mark.parametrize("note", ["=1+2", "+5", "-x", "@home", "=HYPERLINK(A1)", "# 3", '5" wheel'])
@@ -290,7 +291,11 @@ MISTAKES = {
     # kinds of test
     "no test": (f"{D},¦2026-11-25,pass\n", "'test' is empty in this row; accepted: straight | turn", ""),
     "unknown test": (f"{D}¦dorp,,pass\n", "'test' is 'dorp'; accepted: straight | turn | square path", "'drop'?"),
-    "another kind's column": (f"{S}straight,5,5\nturn,¦,\n".replace("turn,¦,", "drop,¦5,"), "", ""),
+    "another kind's column": (
+        "test,commanded mm,result\ndrop,¦5,pass\n",
+        "'commanded mm' does not belong to a drop test, found '5'",
+        "the columns of a drop test: date, test, tape mm, result, came off, note",
+    ),
     "a needed cell is empty": (f"{S}straight,500,¦,3\n", "'travel mm' is empty; a straight test needs it", "How far"),
     "a needed cell is left out": (f"{D}¦drop\n", "'result' is empty in this row; a drop test needs it", "hold"),
     "a needed column is not there": ("test,note\n¦drop,\ndrop,\n", "needs the column 'result', which the header", ""),
@@ -304,7 +309,7 @@ MISTAKES = {
     "digits of another script": (f"{S}straight,500,¦\u0665\u0660\u0660\n", "must be a length", ""),
     "too many digits": (f"{S}straight,500,¦{'9' * 400}\n", "is far too long for a number", ""),
     "an exponent": (f"{S}straight,500,¦4.98E+02\n", "is written with an E", "write 498"),
-    "two numbers": (f"{S}straight,500,¦498 499\n", "which is not one number", ""),
+    "two numbers": (f"{S}straight,500,¦498 5\n", "which is not one number", ""),
     "thousands with blanks": (f"{S}straight,1500,¦1 498\n", "has marks between its thousands", "write 1498"),
     "thousands with apostrophes": (f"{S}straight,1500,¦1'498.5\n", "between its thousands", "write 1498.5"),
     "thousands and decimals": ("test;commanded mm;travel mm\nstraight;1500;¦1.498,5\n", "thousands", "write 1498.5"),
@@ -356,11 +361,6 @@ MISTAKES = {
     "nothing but blanks": ("¦ \n\n", "the file is empty", ""),
     "a character of no text": ("test,result\ndrop,pa¦\x07ss\n", "has a character (number 7)", "UTF-8"),
 }  # fmt: skip
-MISTAKES["another kind's column"] = (
-    "test,commanded mm,result\ndrop,¦5,pass\n",
-    "'commanded mm' does not belong to a drop test, found '5'",
-    "the columns of a drop test: date, test, tape mm, result, came off, note",
-)
 
 R = "run,result,where,segment,target,miss mm,seconds s\n"
 LOG_MISTAKES = {
@@ -424,7 +424,7 @@ def test_endless_mistakes_end(file: Path) -> None:
         (b"PK\x03\x04\x14\x00", "a spreadsheet's own file, not CSV"),
         (b"\xd0\xcf\x11\xe0\xa1\xb1", "a spreadsheet's own file, not CSV"),
         (b"%PDF-1.7", "this is a PDF"),
-        (b"\x89PNG\r\n\x1a\n\0\0\0\r", "no text"),
+        (b"\x89PNG\r\n\x1a\n\1\2\3\r", "a character (number 26) that does not belong in a text"),
         (b"\xff\xfet\x00e", "no text"),
         (b"\xff\xfe\x00\xd8t\x00", "no text"),
         (b"test\r\nd\x81op", "no text from here on"),
@@ -434,7 +434,7 @@ def test_endless_mistakes_end(file: Path) -> None:
 def test_files_that_are_no_text_or_too_much_of_it(data: bytes, message: str, file: Path) -> None:
     file.write_bytes(data)
     (problem,) = assert_refused(file, load_sheet)
-    assert message in problem.message or "does not belong in a text" in problem.message
+    assert message in problem.message
 
 
 def test_the_place_where_a_text_ends_being_one(file: Path) -> None:
@@ -453,12 +453,21 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     assert name.message == "the file cannot be read: its name cannot be a file's name"
 
 
-@pytest.mark.parametrize("cells", [",", '"a",', "x" * 9 + ","])
-def test_a_row_as_long_as_a_file_may_be(cells: str, file: Path) -> None:
-    file.write_text("test,note\n" + cells * ((MOST_BYTES - 20) // len(cells)))
+def test_a_row_as_long_as_a_file_may_be(file: Path) -> None:
+    row = '"a",' * ((MOST_BYTES - 20) // 4)
+    file.write_text(f"test,note\ndrop,{row}")
+    (problem,) = assert_refused(file, load_sheet)
+    assert "cells, but the header names 2" in problem.message
+    file.write_text(row[:40_000])
+    (problem,) = assert_refused(file, load_sheet)
+    assert "the header is missing" in problem.message
+
+
+def test_the_longest_cell_and_the_longest_empty_row(file: Path) -> None:
+    file.write_text('test,note\ndrop,"' + "n" * (MOST_BYTES - 20) + '"')
     assert assert_refused(file, load_sheet)
-    file.write_text('test,note\ndrop,"' + "n" * (MOST_BYTES - 20))
-    assert assert_refused(file, load_sheet)
+    file.write_text("test,note\n" + "," * (MOST_BYTES - 20))
+    assert load_sheet(file) == Sheet()
 
 
 @pytest.mark.parametrize(
@@ -599,12 +608,13 @@ def with_lines(records: Sequence[Any], columns: Sequence[str]) -> tuple[Any, ...
     return tuple(made)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(data=st.data())
 def test_what_is_written_reads_back(file: Path, data: st.DataObject) -> None:
     sheet = data.draw(st.booleans())
     records = data.draw(st.lists(TESTS if sheet else ENTRIES, min_size=1, max_size=5))
-    columns = data.draw(st.permutations(SHEET_COLUMNS if sheet else LOG_COLUMNS))
+    columns = list(SHEET_COLUMNS if sheet else LOG_COLUMNS)
+    Random(data.draw(st.integers(0, 9999))).shuffle(columns)
     separator, mark = data.draw(st.sampled_from(sorted(SEPARATORS))), data.draw(st.sampled_from(".,"))
     text = written(records, columns, separator, mark, data.draw(st.booleans()))
     end = data.draw(st.sampled_from(["\n", "\r\n", "\r"]))
@@ -649,7 +659,7 @@ def assert_reads_or_says(file: Path, kind: str, content: bytes) -> None:
     assert unsafe == []
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(data=st.data())
 def test_files_damaged_by_chance(file: Path, data: st.DataObject) -> None:
     kind = data.draw(st.sampled_from(sorted(GOOD)))
@@ -687,7 +697,7 @@ def test_nasty_values_in_every_column(column: str, file: Path) -> None:
     kind, columns = ("sheet", SHEET_COLUMNS) if column in SHEET_COLUMNS else ("log", LOG_COLUMNS)
     header = ",".join(columns)
     rows = re.findall("^2026.*", GOOD[kind].replace(";", ","), re.MULTILINE)
-    for number, value in enumerate(NASTY):
+    for number, value in enumerate(NASTY[columns.index(column) % 3 :: 3]):
         cells = rows[number % len(rows)].split(",")
         cells[columns.index(column)] = value
         assert_reads_or_says(file, kind, f"{header}\n{','.join(cells)}\n".encode())
