@@ -340,14 +340,14 @@ def _rests(
     end = len(wheels.left)
     work = workspace(body, soft, cores)
 
-    def at_start(parts: Shapes, number: int) -> float:
-        """The gap at rest at the planned start; a run that does not drive at all has no piece to ask."""
+    def gap_before(parts: Shapes, number: int, piece: int) -> float:
+        """The gap at rest where a planned piece begins; where nothing is driven any more there is none to ask."""
         gap = inf
-        for q in range(pairs.first[number], pairs.first[number + 1] if end else 0):
+        for q in range(pairs.first[number], pairs.first[number + 1] if piece < end else 0):
             a0, a1 = parts.start[pairs.part[q] : pairs.part[q] + 2]
             o0, o1 = cores.start[pairs.core[q] : pairs.core[q] + 2]
             radius = cores.radius[pairs.core[q]]
-            d = gap_at(parts.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, 0, 0.0, work)
+            d = gap_at(parts.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, piece, 0.0, work)
             gap = min(gap, float(d))
         return gap
 
@@ -355,18 +355,27 @@ def _rests(
     for number, thing in enumerate(things):
         meant = [g for g, names in enumerate(allowed) if thing.name in names]
         begins: list[tuple[int, float]] = []
-        stands = at_start(body, number) < LET_OFF
+        stands = gap_before(body, number, 0) < LET_OFF
         if stands and 0 not in meant:
             begins.append((0, LET_OFF))
         for g in meant:
             if g + 1 not in meant:
                 pressed = thing.name in getattr(run.segments[g], "may_touch", ())
                 begins.append((int(wheels.piece[g + 1]), inf if pressed else LET_OFF))
-        for piece, let_off in begins:
+        # What else the robot stands against once it is flat on a wall: a corner of the field, say.
+        for g, segment in enumerate(run.segments):
+            after = int(wheels.piece[g + 1])
+            if (
+                isinstance(segment, Square)
+                and not {g, g + 1} & set(meant)
+                and gap_before(body, number, after) < LET_OFF
+            ):
+                begins.append((after, LET_OFF))
+        for piece, let_off in sorted(begins):
             later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
             until = min(later, default=end)
             if piece < until:
-                by_hand = piece == 0 and let_off < inf and at_start(soft, number) > TOUCH
+                by_hand = piece == 0 and let_off < inf and gap_before(soft, number, 0) > TOUCH
                 found.append((number, piece, until, let_off, by_hand))
     counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
     return Rests(

@@ -1235,3 +1235,20 @@ def test_a_sensor_has_its_luck_by_itself() -> None:
     )
     assert far.std() > 1.0
     np.testing.assert_allclose(far, near, atol=1e-9)
+
+
+def test_what_stands_beside_a_robot_that_is_flat_on_a_wall_is_let_off_too() -> None:
+    """It backs against the near wall beside a post that its side passes 1 mm from, placed give or take 1 mm. Once it
+    stands there the post is judged like the wall: driving straight on is free of both, turning on the spot is not."""
+    from fieldsim.model import StraightNoise
+
+    accuracy = Accuracy(straight=StraightNoise(veer=0.2))
+    post = Obstacle("post", Box((1929.0 - 25.0, 40.0), (50.0, 80.0)))
+    place = {"field": open_floor((4000.0, 4000.0), post), "accuracy": accuracy, "at": (2000.0, 400.0), "heading": 90.0}
+    square = Square("rear", "near wall", 500.0)
+    out = simulate(run(square, Straight(200.0), spread=Spread(0.0, 1.0, 0.0), **place), 2000, seed=1)  # type: ignore[arg-type]
+    # On the way there a touch is a touch: Phi(-1) = 0.16, and a little walk.
+    assert 0.1 < (out.contact_segment == 1).mean() < 0.3
+    assert (out.contact_segment == 2).mean() < 0.005
+    turned = simulate(run(square, Turn(30.0), **place), 200, seed=1)  # type: ignore[arg-type]
+    assert not turned.clear.any()
