@@ -33,10 +33,12 @@ def advice(answer: TryAnswer) -> list[str]:
     if answer.trials == 0:
         return ["No trial was done, so nothing can be said yet. Try again and let it go on."]
     points: list[str] = []
-    if answer.contacts:
-        points.append(_contact_advice(answer, answer.contacts[0]))
+    touches = [_contact_advice(answer, answer.contacts[0])] if answer.contacts else []
+    rare = bool(answer.contacts) and answer.contacts[0].share.share < OWN_TROUBLE
+    points.extend([] if rare else touches)
     points.extend(_square_advice(answer))
     points.extend(_target_advice(answer))
+    points.extend(touches if rare else [])
     met = answer.finish.met
     if met is not None and answer.ended - met.share >= OWN_TROUBLE:
         points.append(

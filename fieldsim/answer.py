@@ -139,6 +139,8 @@ class TryAnswer:
     time: TimeAnswer
     segments: tuple[str, ...]
     """Each segment in words, such as 'straight 420 mm'."""
+    notes: tuple[str, ...] = ()
+    """What is taken for granted and might surprise, such as a robot without an accuracy block."""
     squares: tuple[SquareAnswer, ...] = ()
     """Every square, line square and drive until a line, in order."""
     need: float | None = None
@@ -346,6 +348,8 @@ class WidthAnswer:
     success: Share
     behind: Share
     """Share lost to the robot as it is, on the same trials."""
+    lost: LostAnswer | None
+    """What goes wrong first most often; None if nothing does."""
 
 
 @dataclass(frozen=True)
@@ -358,9 +362,12 @@ class WidestAnswer:
     high: float
     beyond: bool
     """Nothing that was looked at fails: the largest may be larger still."""
+    lost: LostAnswer | None
+    """What goes wrong most often with the next larger one that fails."""
     obstacle: str | None
-    """What stops the next larger one most often, and where; None if that is no contact."""
+    """The obstacle, if that is a contact,"""
     segment: int | None
+    """and where it goes wrong."""
 
 
 @dataclass(frozen=True)

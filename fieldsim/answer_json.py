@@ -116,6 +116,7 @@ def to_json(answer: TryAnswer) -> dict[str, Any]:
             "p95": _number(answer.time.p95),
         },
         "segments": list(answer.segments),
+        "notes": list(answer.notes),
     }
 
 
@@ -234,7 +235,12 @@ def widths_json(answer: WidthsAnswer) -> dict[str, Any]:
         "need": _number(answer.need),
         "meets_need": bool(answer.meets_need),
         "values": [
-            {"value": _number(each.value), "success": _share(each.success), "behind": _share(each.behind)}
+            {
+                "value": _number(each.value),
+                "success": _share(each.success),
+                "behind": _share(each.behind),
+                "lost": None if each.lost is None else _lost(each.lost),
+            }
             for each in answer.values
         ],
         "refused": [{"value": _number(value), "why": why} for value, why in answer.refused],
@@ -248,6 +254,7 @@ def widths_json(answer: WidthsAnswer) -> dict[str, Any]:
             "beyond": bool(widest.beyond),
             "obstacle": widest.obstacle,
             "segment": widest.segment,
+            "lost": None if widest.lost is None else _lost(widest.lost),
         },
         "geometry": None if answer.geometry is None else _room(answer.geometry),
         "places": [_room(place) for place in answer.places],

@@ -329,7 +329,10 @@ def _mends(
     tried += _squares(run, worst.segment)
     for words, changed in tried:
         success = simulate(changed, trials, seed, threads=threads).success
-        yield MendAnswer(words, wilson(int(success.sum()), len(success)), difference(success, base))
+        gain = difference(success, base)
+        # One that makes it worse is no remedy.
+        if gain.high >= 0:
+            yield MendAnswer(words, wilson(int(success.sum()), len(success)), gain)
 
 
 def _slower(run: Run, index: int) -> tuple[str, Run] | None:
@@ -375,4 +378,9 @@ def _squares(run: Run, after: int) -> Iterator[tuple[str, Run]]:
             segments: tuple[Segment, ...] = (*run.segments[:after], *there, *run.segments[after:])
             changed = replace(run, segments=segments)
             if not list(unreached(changed)):
-                yield f"after segment {after} a square, {face} on {wall}, and {way:.0f} mm back", changed
+                back = there[1].distance if isinstance(there[1], Straight) else 0.0
+                yield (
+                    f"after segment {after} 'square: {face}, against: {wall}, reach: {way + SPARE:.0f}' and then "
+                    f"'straight: {back:g}'",
+                    changed,
+                )

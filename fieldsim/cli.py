@@ -538,7 +538,7 @@ def getting_ready() -> Iterator[None]:
 
     def tell() -> None:
         if not done.wait(2.0) and not _Progress.shown:
-            click.echo("getting ready: this takes some seconds, once on each machine", err=True)
+            click.echo("getting ready (longer the first time on each machine)", err=True)
 
     teller = threading.Thread(target=tell, daemon=True)
     teller.start()

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from fieldsim.answer import JigAnswer, JigsAnswer
 from fieldsim.lettering import numbered, shorten, table, wrapped_lines
+from fieldsim.model import StartByEye
 from fieldsim.phrases import NAME_CELLS, how_often, rounded_down, rounded_up
 
 TITLE_CELLS = 40
@@ -18,6 +19,11 @@ def jigs_text(answer: JigsAnswer, width: int = 100) -> str:
     run, robot, field = (shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field))
     lines = list(wrapped_lines(f"{run}: {robot} on {field}, from every jig", width))
     lines += wrapped_lines(f"{answer.trials} trials, seed {answer.seed}; {KEPT[answer.keep]}", width)
+    eye = StartByEye((0.0, 0.0), 0.0).spread
+    lines += wrapped_lines(
+        f"'by eye' is for comparison: the run's own start, give or take {eye.along:g} mm and {eye.heading:g} degrees",
+        width,
+    )
     if answer.interrupted:
         lines.append("Stopped early: the rest was not tried.")
     lines.append("")
@@ -58,7 +64,10 @@ def headline(answer: JigsAnswer) -> str:
 
 def _row(jig: JigAnswer, is_best: bool) -> tuple[str, str, str, str]:
     assert jig.success is not None
-    trials = f"{jig.trials} trials" + (", then given up" if jig.dropped else "")
+    trials = f"{jig.trials} trials"
+    if jig.dropped and jig.behind is not None:
+        best = round((jig.success.share + jig.behind.share) * 1000)
+        trials += f", then given up (the best had {best} in 1000 of these)"
     return _name(jig), how_often(jig.success, jig.trials), "" if is_best else behind_words(jig), trials
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import inf
+from math import ceil, inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,13 +35,16 @@ from fieldsim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
 from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
 from fieldsim.kernel.sweep import TOUCH, workspace
 from fieldsim.kernel.trial import Scratch, gap_at, push_out, run_trials, survey
-from fieldsim.model import Act, Arc, LineSquare, Run, Segment, Square, Straight, Turn, Until
-from fieldsim.motion import aligning_seconds, profile, standing_seconds, travel_and_turn
+from fieldsim.model import Act, Arc, LineSquare, Run, Square, Straight, Turn, Until
+from fieldsim.motion import aligning_seconds, profile, standing_seconds
 from fieldsim.shapes import Part, Solid, footprint, meet, shrunk, solids
 
 # Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
 # what is farther away than this in every trial need not be measured in any of them.
 HORIZON = 200.0
+
+# To tell how much farther a square or line is than it may drive, it is tried this far, mm.
+FAR = 5000.0
 
 
 def bare(run: Run) -> Run:
@@ -195,26 +198,32 @@ def unreached(run: Run) -> Iterator[Complaint]:
         if m < 0 or any(path.endings[m] == CAUGHT for path in both):
             continue
         why = int(both[1].endings[m])
-        yield Complaint(
-            ("segments", index, "against" if isinstance(segment, Square) else "line"),
-            f"is not caught when the run is driven as planned: {_REASONS[why]}",
-            _reach_hint(segment, both[1].driven[m]) if why == NOT_REACHED else "",
-        )
+        key = "against" if isinstance(segment, Square) else "line"
+        if why != NOT_REACHED:
+            words = f"is not caught when the run is driven as planned: {_REASONS[why]}"
+            yield Complaint(("segments", index, key), words)
+            return
+        reach = segment.reach  # type: ignore[union-attr]
+        far = replace(segment, reach=FAR if reach > 0 else -FAR)  # type: ignore[arg-type]
+        segments = (*run.segments[:index], far, *run.segments[index + 1 :])
+        other = drivetrain(replace(run, segments=segments))
+        longer = _path(other.wheels, other.alignments, other.rows)
+        if longer.endings[m] == CAUGHT:
+            words = f"is {abs(reach):g} mm, and it takes about {ceil(longer.driven[m])} mm to get there"
+            yield Complaint(("segments", index, "reach"), words, "give it some more than that")
+        else:
+            words = "is not in its way there: however far it drives, it is not caught"
+            hint = "see where the robot stands and looks before this segment, and which way it drives"
+            yield Complaint(("segments", index, key), words, hint)
         # What comes after it cannot be told.
         return
 
 
 _REASONS = {
-    NOT_REACHED: "it is not reached",
     TOO_SKEW: "the robot comes to it too skew",
     NOT_BORNE: "the whole face does not find room on it",
     ALREADY_UNDER: "the sensor is over the line before it begins to look",
 }
-
-
-def _reach_hint(segment: Segment, driven: float) -> str:
-    reach = abs(travel_and_turn(segment, 1.0)[0])
-    return f"'reach' is {reach:g} mm, and {driven:.0f} mm were driven: see where the robot stands before this segment"
 
 
 def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, ...]:

@@ -87,7 +87,7 @@ def headline(answer: SlackAnswer) -> str:
         for axis, side, way in WAYS
         if not _end(answer.slack, axis, side).startswith("stands against")
     ]
-    return f"{', '.join(words)}: beyond that it drops under {answer.need * 1000:.0f} in 1000."
+    return f"Each alone: {', '.join(words)}; beyond that it drops under {answer.need * 1000:.0f} in 1000."
 
 
 def _advice(answer: SlackAnswer) -> Iterator[str]:

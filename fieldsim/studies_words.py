@@ -59,8 +59,11 @@ def widths_text(answer: WidthsAnswer, width: int = 100) -> str:
     lines += ["", f"{WORDS[answer.vary].capitalize()} and what gets through"]
     rows = []
     for each in answer.values:
-        mark = "now" if each.value == answer.now else ""
-        rows.append((f"{each.value:g} {answer.unit}", how_often(each.success, answer.trials), mark))
+        words = ["now"] if each.value == answer.now else []
+        # What one trial in twenty or more is lost by is worth a word.
+        if each.lost is not None and each.lost.count >= 0.05 * answer.trials:
+            words.append(f"{round(each.lost.count / answer.trials * 1000)} in 1000: {lost_words(each.lost)}")
+        rows.append((f"{each.value:g} {answer.unit}", how_often(each.success, answer.trials), "; ".join(words)))
     lines += table(rows, width)
     for value, why in answer.refused:
         lines += wrapped_lines(f"{value:g} {answer.unit} cannot be: {shorten(why, 90)}", width, "  ", "      ")
@@ -96,11 +99,7 @@ def widths_headline(answer: WidthsAnswer) -> str:
     if widest.beyond:
         return f"All up to {value}, the largest that was looked at, get through often enough ({need})."
     between = f" (luck could make it {widest.low:g} to {widest.high:g})" if widest.low < widest.high else ""
-    stop = (
-        f" {shorten(widest.obstacle, NAME_CELLS)} stops the next one, on segment {widest.segment}."
-        if widest.obstacle
-        else ""
-    )
+    stop = f" Beyond it, most often it {lost_words(widest.lost)}." if widest.lost is not None else ""
     return f"Largest {WORDS[answer.vary]} that still gets through often enough ({need}): {value}{between}.{stop}"
 
 
@@ -143,7 +142,7 @@ def lost_words(lost: LostAnswer) -> str:
     what = shorten(lost.what, NAME_CELLS) if lost.what else ""
     if lost.why in ("touches", "misses", "ends outside"):
         return f"{lost.why} {what} on segment {lost.segment}" if what else f"{lost.why} on segment {lost.segment}"
-    return f"{what} on segment {lost.segment} {lost.why}"
+    return f"does not catch {what} on segment {lost.segment} ({lost.why})"
 
 
 def _only(count: int, one: str, other: str, reasons: tuple[LostAnswer, ...], width: int) -> Iterator[str]:
@@ -187,7 +186,10 @@ def causes_text(answer: CausesAnswer, width: int = 100) -> str:
             lines += wrapped_lines(
                 f"{mend.what}: {_gain(mend.gain.share, mend.gain.low, mend.gain.high)}", width, "  ", "      "
             )
-    lines += ["", "What the spread comes from (shares of the variance)"]
+    lines += [
+        "",
+        "What the spread comes from: shares of the variance, with all each has a hand in (so they may overlap)",
+    ]
     for of, group in groupby(answer.spread, key=lambda each: each.of):
         sd, unit = next((sd, unit) for name, sd, unit in answer.sds if name == of)
         lines += wrapped_lines(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +25,11 @@ from fieldsim.answer import (
 )
 from fieldsim.kernel.course import CAUGHT
 from fieldsim.model import (
+    Accuracy,
     Act,
     Alignment,
     Arc,
+    GyroNoise,
     LineSquare,
     Run,
     Segment,
@@ -152,6 +155,7 @@ class Tally:
             ribbon=self._ribbon(),
             targets=self._targets(),
             squares=self._squares(),
+            notes=tuple(notes(run)),
             finish=self._finish(),
             time=self._time(),
             segments=tuple(in_words(segment) for segment in run.segments),
@@ -269,6 +273,18 @@ class Tally:
 
     def planned_seconds(self) -> float:
         return sum(self.ready.seconds)
+
+
+def notes(run: Run) -> Iterator[str]:
+    """What is taken for granted because the robot's file does not say it."""
+    accuracy = run.robot.accuracy
+    steered = run.robot.drive.heading_from == "gyro"
+    if accuracy == Accuracy():
+        yield "The robot's file has no 'accuracy': it is taken to drive perfectly."
+    elif steered and accuracy.gyro == GyroNoise():
+        yield "It steers by a gyro, and 'accuracy' has no 'gyro': that is taken to be perfect."
+    elif not steered and accuracy.gyro != GyroNoise():
+        yield "'accuracy' has a 'gyro', but the robot does not steer by it (heading_from: wheels)."
 
 
 class _AlignmentTally:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
-from fieldsim.answer import RoomAnswer, WidestAnswer, WidthAnswer, WidthsAnswer
+from fieldsim.answer import LostAnswer, RoomAnswer, WidestAnswer, WidthAnswer, WidthsAnswer
 from fieldsim.compare import difference
 from fieldsim.errors import PlanError
 from fieldsim.failures import counted, failures
@@ -65,8 +65,8 @@ def varied(run: Run, vary: str, value: float, track_moves: bool = False) -> Run:
 class _Tried:
     value: float
     success: NDArray[np.bool_]
-    contact: tuple[str, int] | None
-    """The first contact that is most frequent."""
+    lost: LostAnswer | None
+    """What goes wrong first most often."""
 
 
 def grid(now: float, low: float | None, high: float | None, step: float | None) -> list[float]:
@@ -129,9 +129,12 @@ def widths(
                 reasons += failures(block)
                 done += len(block)
                 watch(min(done, wanted), wanted)
-            touches = [failure for failure, _ in counted(reasons) if failure.why == "touches"]
-            contact = (touches[0].what, touches[0].segment) if touches else None
-            known[value] = _Tried(value, np.concatenate(success), contact)
+            most = counted(reasons)
+            lost = None
+            if most:
+                first, count = most[0]
+                lost = LostAnswer(first.why, first.what, first.segment, count, (reasons.index(first) + 1,))
+            known[value] = _Tried(value, np.concatenate(success), lost)
         return known[value]
 
     own = tried(now)
@@ -157,7 +160,9 @@ def widths(
         need=need,
         need_given=given,
         values=tuple(
-            WidthAnswer(each.value, wilson(int(each.success.sum()), trials), difference(own.success, each.success))
+            WidthAnswer(
+                each.value, wilson(int(each.success.sum()), trials), difference(own.success, each.success), each.lost
+            )
             for each in good
         ),
         refused=tuple(sorted((value, why) for value, why in refused.items() if value in values)),
@@ -187,15 +192,16 @@ def _widest(
         return None
     value, fails = found["share"]
     next_one = tried(fails) if fails is not None else None
-    contact = next_one.contact if next_one is not None else None
+    lost = next_one.lost if next_one is not None else None
     lowest, highest = found["low"], found["high"]
     return WidestAnswer(
         value=value,
         low=lowest[0] if lowest is not None else values[0],
         high=highest[0] if highest is not None else value,
         beyond=fails is None,
-        obstacle=contact[0] if contact else None,
-        segment=contact[1] if contact else None,
+        lost=lost,
+        obstacle=lost.what if lost is not None and lost.why == "touches" else None,
+        segment=lost.segment if lost is not None else None,
     )
 
 

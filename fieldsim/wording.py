@@ -102,6 +102,7 @@ def _about_trials(answer: TryAnswer) -> Iterator[str]:
     if answer.interrupted:
         of = "" if answer.asked is None else f" of {answer.asked}"
         yield f"Stopped early after {answer.trials}{of} {noun if not of else 'trials'}: the rest was not tried."
+    yield from answer.notes
     if answer.bare:
         yield "Tried bare: without attachments and without acts (--bare)."
 
@@ -114,8 +115,9 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
     for square in answer.squares:
         if square.missed:
             lost = sum(share.share for _, share in square.missed) * 1000
+            often = f"{lost:.0f} in 1000" if lost >= 0.5 else "less than 1 in 1000"
             yield (
-                f"Comes to {shorten(square.on, NAME_CELLS)} and does not catch it: {lost:.3g} in 1000, on "
+                f"Does not catch {shorten(square.on, NAME_CELLS)}, and stops there: {often}, on "
                 f"{segment_words(answer, square.segment)}."
             )
     meets = answer.meets_need

@@ -169,7 +169,7 @@ def test_a_square_that_is_worth_it_is_found_and_its_gain_is_true() -> None:
     plan_ = load_run("runs/bakery/oven-lever.yaml")
     answer = causes(plan_, trials=2000)
     best = max(answer.mends, key=lambda mend: mend.gain.share)
-    assert "square, rear on left wall" in best.what
+    assert "'square: rear, against: left wall" in best.what
     assert best.gain.low > 0.1
     assert best.success.share == pytest.approx(answer.success.share + best.gain.share)
     assert answer.success == simulate(plan_, 2000).share

@@ -339,9 +339,13 @@ def test_a_square_that_cannot_be_reached_is_a_mistake_of_the_file(odd_run: Path,
     run.write_text(text.replace("reach: 120", "reach: 60"), encoding="utf-8")
     bad = fieldsim("check", run)
     assert bad.returncode == 2
-    line = next(n for n, words in enumerate(text.splitlines(), 1) if "against: left wall" in words)
-    assert f"yard-bell.yaml:{line}:14: 'against' of segment 3 is not caught" in bad.stderr
-    assert "'reach' is 60 mm, and 60 mm were driven" in bad.stderr
+    line = next(n for n, words in enumerate(text.splitlines(), 1) if "reach: 120" in words)
+    assert f"yard-bell.yaml:{line}:12: 'reach' of segment 3 is 60 mm, and it takes about 7" in bad.stderr
+    assert "mm to get there" in bad.stderr
+    away = text.replace("square: rear", "square: front")
+    run.write_text(away, encoding="utf-8")
+    assert "'against' of segment 3 is not in its way there" in fieldsim("check", run).stderr
+    run.write_text(text.replace("reach: 120", "reach: 60"), encoding="utf-8")
     # It can be tried all the same, and says what becomes of it.
     tried = answer_of(fieldsim("try", run, "--json", "--trials", "500"))
     (square,) = tried["squares"]

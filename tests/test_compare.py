@@ -155,7 +155,9 @@ def test_differences_in_words(pair: DifferenceAnswer, words: str) -> None:
 
 def test_what_was_lost_in_words() -> None:
     assert lost_words(LostAnswer("touches", "mill", 3, 5, (1,))) == "touches mill on segment 3"
-    assert lost_words(LostAnswer("too skew", "far wall", 2, 5, (1,))) == "far wall on segment 2 too skew"
+    assert (
+        lost_words(LostAnswer("too skew", "far wall", 2, 5, (1,))) == "does not catch far wall on segment 2 (too skew)"
+    )
 
 
 def test_the_text_names_both_runs_and_json_is_plain() -> None:

@@ -85,12 +85,13 @@ def test_what_the_readme_says_a_square_is_worth(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.chdir(ROOT)
     run = fieldsim.load_run("runs/bakery/yard-bell.yaml")
     (square,) = [n for n, segment in enumerate(run.segments) if isinstance(segment, Square)]
-    instead = (*run.segments[:square], Straight(-70), *run.segments[square + 1 :])
+    instead = (*run.segments[:square], Straight(-60), Straight(1528), *run.segments[square + 2 :])
+    assert run.segments[square + 1] == Straight(1538)
     told = [int(number) for number in re.findall(r"\*\*(\d+) in 1000\*\*", README)]
     for plan, share in zip((run, replace(run, segments=instead)), told, strict=True):
         assert round(fieldsim.simulate(plan, 10_000, seed=1).share.share * 1000) == share
     # Nothing but the square makes the difference: with it nearly all get through, without it hardly any.
-    assert told[0] > 5 * told[1]
+    assert told[0] > 2.5 * told[1]
 
 
 def test_readme_opens_with_the_job() -> None:

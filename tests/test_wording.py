@@ -199,7 +199,7 @@ def test_examples_in_the_docstrings(module: ModuleType) -> None:
 
 def test_a_square_that_is_missed_is_told_and_mended() -> None:
     text = try_text(a_square_is_missed(), 160)
-    assert "Comes to far wall and does not catch it: 60 in 1000" in text
+    assert "Does not catch far wall, and stops there: 60 in 1000" in text
     assert "not reached: 45 in 1000" in text
     assert "heading give or take 1.04 degrees before, 0.30 after" in text
     assert any(

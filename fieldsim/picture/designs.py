@@ -148,7 +148,7 @@ def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
         axes.set_ylim(rows - 0.5, -0.5)
         axes.set_xlim(0, 100)
         axes.set_yticks(range(len(groups)), [shorten(of, 24) for of, _ in groups], fontsize=SMALL)
-        axes.set_xlabel("share of its variance, in 100: largest source first", fontsize=SMALL)
+        axes.set_xlabel("what each source makes by itself, in 100 of its variance", fontsize=SMALL)
         _stacks(axes, groups)
         _stack_legend(figure, groups, height)
     return figure
@@ -165,7 +165,7 @@ def _looks(groups: list[tuple[str, list[Any]]]) -> dict[tuple[str, int], tuple[s
         for each in sources:
             key = (each.source, each.segment)
             weight[key] = weight.get(key, 0.0) + max(0.0, each.first)
-    ordered = sorted(weight, key=lambda key: -weight[key])[:8]
+    ordered = sorted(weight, key=lambda key: -weight[key])[:7]
     return {key: (PALETTE[COLOURS[n % 7]], HATCHES[n % 8]) for n, key in enumerate(ordered)}
 
 

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # More marks than this only hide each other, and make a file large; the first trials stand for all.
 MOST_CONTACTS = 300
+# A face this far from what it is pushed on did not get there, mm.
+NOT_REACHED = 1.0
 FEW_CONTACTS = 12
 
 
@@ -226,7 +228,9 @@ def _touched(answer: TryAnswer) -> set[str]:
 
 def _alignments(axes: Axes, run: Run, sample: PathSample) -> None:
     """The face of each square where it stands flat, and the sensors of each line where they see it."""
-    from fieldsim.alignment import pushed, sensors_of
+    import shapely
+
+    from fieldsim.alignment import pushed, sensors_of, target_outline
 
     for n, segment in enumerate(run.segments, 1):
         joints = np.flatnonzero(sample.segment == n)
@@ -238,6 +242,8 @@ def _alignments(axes: Axes, run: Run, sample: PathSample) -> None:
             if face is None:
                 continue
             ends = corners_at(np.array([(face.x, face.low), (face.x, face.high)]), pose)
+            if shapely.Polygon(target_outline(run, segment)).distance(shapely.LineString(ends)) > NOT_REACHED:
+                continue
             axes.plot(
                 *ends.T, color=PALETTE["blue"], linewidth=5, solid_capstyle="butt", zorder=6.6, clip_on=False,
                 path_effects=cased(6.6), gid=f"square-{n}",

@@ -102,12 +102,13 @@ def draw_slack(answer: SlackAnswer, headline: str) -> Figure:
             )
             axes.set_label(f"map {each.across} {each.up}")
             _slack_panel(axes, each, answer.need)
-        handles = [
+        handles: list[Any] = [
             Line2D([], [], color=PALETTE["blue"], linewidth=2.4, label=f"{answer.need * 1000:.0f} in 1000 get through"),
             Line2D([], [], color=PALETTE["vermilion"], linewidth=1.8, linestyle="--", label="edge without any noise"),
             Line2D([], [], color="black", marker="+", markersize=11, linestyle="none", label="set as planned"),
-            Patch(facecolor="white", edgecolor="#777777", hatch="///", label="cannot be set there"),
         ]
+        if any(None in row for each in answer.maps for row in each.share):
+            handles.append(Patch(facecolor="white", edgecolor="#777777", hatch="///", label="cannot be set there"))
         handles += [
             Patch(facecolor=str(_grey(share)), edgecolor="#777777", label=f"{share * 100:.0f} in 100")
             for share in (0.0, 0.25, 0.5, 0.75, 1.0)
