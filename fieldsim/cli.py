@@ -6,6 +6,7 @@ Heavy parts are imported inside the commands, so that help and `check` answer at
 from __future__ import annotations
 
 import json
+import os
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -574,6 +575,8 @@ def main() -> None:
     """The console command: exit status 0 done, 1 the plan does not meet what was asked, 2 files or words are wrong."""
     from fieldsim.errors import FieldsimError
 
+    # Before numpy is loaded: for matrices as small as ours many threads only wait for each other.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status = program.main(prog_name="fieldsim", standalone_mode=False)
     except click.ClickException as problem:

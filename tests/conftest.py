@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+
+# Before numpy is loaded: for matrices as small as ours many threads only wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import pytest
 
 

@@ -455,7 +455,7 @@ def test_after_a_square_that_failed_it_stands_and_nothing_counts() -> None:
     np.testing.assert_array_equal(trials.poses[0, 6:], trials.poses[0, [5, 5, 5]])
     assert trials.time[0] == pytest.approx(sum(trials.plan.seconds[:5]), abs=1e-9)
     named = list(unreached(trials.plan.run))
-    assert [complaint.path for complaint in named] == [("segments", 4, "against")]
+    assert [complaint.path for complaint in named] == [("segments", 4, "reach")]
 
 
 def test_a_square_takes_the_time_of_its_way() -> None:
