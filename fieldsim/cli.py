@@ -140,6 +140,24 @@ def _print(answer: str | dict[str, Any]) -> None:
         click.echo(json.dumps(answer, indent=1, allow_nan=False))
 
 
+def _say_study(
+    as_json: bool,
+    folder: Path | None,
+    name: str,
+    title: str,
+    said: dict[str, Any],
+    text: str,
+    draw: Callable[[], Any],
+    kept: str | None = None,
+) -> None:
+    """Print an answer and, if asked, save it with its picture; ``kept`` is what is saved in place of the text."""
+    _print(said if as_json else text)
+    if folder is not None:
+        from fieldsim.saving import save_study
+
+        _saved(folder, lambda: save_study(folder, name, said, title, kept or text, draw()), as_json)
+
+
 def _saved(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
     try:
         made = save()
@@ -149,8 +167,25 @@ def _saved(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
         click.echo("Saved " + ", ".join(path.name for path in made) + f" in {folder}")
 
 
+SEED = click.option(
+    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
+)
+THREADS = click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
+JSON = click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
+SAVE = click.option(
+    "--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and picture."
+)
+RUN = click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+
+
+def _trials(default: int) -> Callable[[Any], Any]:
+    return click.option(
+        "--trials", type=click.IntRange(1, 1_000_000), default=default, show_default=True, help="Trials of each."
+    )
+
+
 @program.command("jigs")
-@click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+@RUN
 @click.option(
     "--keep",
     type=click.Choice(["targets", "path"]),
@@ -159,14 +194,12 @@ def _saved(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
     help="From another jig: re-aim the first segments so that the rest stays where it is, or drive the same ones.",
 )
 @click.option("--trials", type=click.IntRange(1, 1_000_000), default=10_000, show_default=True, help="For each start.")
-@click.option(
-    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
-)
+@SEED
 @click.option("--need", type=Share(), help="Exit with 1 if even from the best start a smaller share gets through.")
 @click.option("--every-trial", is_flag=True, help="Do not give up on hopeless starts early.")
-@click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
-@click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
-@click.option("--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and picture.")
+@THREADS
+@JSON
+@SAVE
 def rank_jigs(
     run_file: Path,
     keep: str,
@@ -191,32 +224,23 @@ def rank_jigs(
             answer = rank(
                 run, keep=keep, trials=trials, seed=seed, need=need, threads=threads, race=not every_trial, watch=watch
             )
-    _print(jigs_json(answer) if as_json else jigs_text(answer))
-    if folder is not None:
-        from fieldsim.picture import draw_jigs
-        from fieldsim.saving import save_study
+    from fieldsim.picture import draw_jigs
 
-        title = f"{answer.run}: which jig?"
-        _saved(
-            folder,
-            lambda: save_study(
-                folder, "jigs", jigs_json(answer), title, jigs_text(answer), draw_jigs(answer, headline(answer))
-            ),
-            as_json,
-        )
+    _say_study(
+        as_json, folder, "jigs", f"{answer.run}: which jig?", jigs_json(answer), jigs_text(answer),
+        lambda: draw_jigs(answer, headline(answer)),
+    )  # fmt: skip
     return NEED_NOT_MET if answer.meets_need is False else DONE
 
 
 @program.command("slack")
-@click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+@RUN
 @click.option("--need", type=Share(), help="The share that has to get through.  [default: 9/10 of the planned start's]")
 @click.option("--trials", type=click.IntRange(1, 1_000_000), default=2_000, show_default=True, help="At each start.")
-@click.option(
-    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
-)
-@click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
-@click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
-@click.option("--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and maps.")
+@SEED
+@THREADS
+@JSON
+@SAVE
 def start_slack(
     run_file: Path,
     need: float | None,
@@ -237,37 +261,14 @@ def start_slack(
 
         with progress() as watch:
             answer = slack(run, need=need, trials=trials, seed=seed, threads=threads, watch=watch)
-    _print(slack_json(answer) if as_json else slack_text(answer))
-    if folder is not None:
-        from fieldsim.picture import draw_slack
-        from fieldsim.saving import save_study
+    from fieldsim.picture import draw_slack
 
-        title = f"{answer.run}: how far off may the start be?"
-        _saved(
-            folder,
-            lambda: save_study(
-                folder, "slack", slack_json(answer), title, slack_text(answer), draw_slack(answer, headline(answer))
-            ),
-            as_json,
-        )
+    title = f"{answer.run}: how far off may the start be?"
+    _say_study(
+        as_json, folder, "slack", title, slack_json(answer), slack_text(answer),
+        lambda: draw_slack(answer, headline(answer)),
+    )  # fmt: skip
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
-
-
-SEED = click.option(
-    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
-)
-THREADS = click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
-JSON = click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
-SAVE = click.option(
-    "--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and picture."
-)
-RUN = click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
-
-
-def _trials(default: int) -> Callable[[Any], Any]:
-    return click.option(
-        "--trials", type=click.IntRange(1, 1_000_000), default=default, show_default=True, help="Trials of each."
-    )
 
 
 @program.command("widths")
@@ -334,18 +335,12 @@ def try_widths(
                 )  # fmt: skip
             except ValueError as problem:
                 raise click.UsageError(str(problem)) from None
-    _print(widths_json(answer) if as_json else widths_text(answer))
-    if folder is not None:
-        from fieldsim.picture import draw_widths
-        from fieldsim.saving import save_study
+    from fieldsim.picture import draw_widths
 
-        figure = draw_widths(answer, widths_headline(answer), WORDS[vary])
-        title = f"{answer.run}: {WORDS[vary]}"
-        _saved(
-            folder,
-            lambda: save_study(folder, "widths", widths_json(answer), title, widths_text(answer), figure),
-            as_json,
-        )
+    _say_study(
+        as_json, folder, "widths", f"{answer.run}: {WORDS[vary]}", widths_json(answer), widths_text(answer),
+        lambda: draw_widths(answer, widths_headline(answer), WORDS[vary]),
+    )  # fmt: skip
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 
 
@@ -377,17 +372,12 @@ def compare_runs(
 
         with progress() as watch:
             answer = compare(runs, names=names, trials=trials, seed=seed, threads=threads, watch=watch)
-    _print(compare_json(answer) if as_json else compare_text(answer))
-    if folder is not None:
-        from fieldsim.picture import draw_compare
-        from fieldsim.saving import save_study
+    from fieldsim.picture import draw_compare
 
-        figure = draw_compare(answer, difference_words(answer.differences[0]))
-        _saved(
-            folder,
-            lambda: save_study(folder, "compare", compare_json(answer), "Runs compared", compare_text(answer), figure),
-            as_json,
-        )
+    _say_study(
+        as_json, folder, "compare", "Runs compared", compare_json(answer), compare_text(answer),
+        lambda: draw_compare(answer, difference_words(answer.differences[0])),
+    )  # fmt: skip
     return DONE
 
 
@@ -410,18 +400,12 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
 
         with progress() as watch:
             answer = causes(run, trials=trials, seed=seed, threads=threads, watch=watch)
-    _print(causes_json(answer) if as_json else causes_text(answer))
-    if folder is not None:
-        from fieldsim.picture import draw_causes
-        from fieldsim.saving import save_study
+    from fieldsim.picture import draw_causes
 
-        figure = draw_causes(answer, causes_headline(answer))
-        title = f"{answer.run}: what breaks it"
-        _saved(
-            folder,
-            lambda: save_study(folder, "causes", causes_json(answer), title, causes_text(answer), figure),
-            as_json,
-        )
+    _say_study(
+        as_json, folder, "causes", f"{answer.run}: what breaks it", causes_json(answer), causes_text(answer),
+        lambda: draw_causes(answer, causes_headline(answer)),
+    )  # fmt: skip
     return DONE
 
 
@@ -443,15 +427,13 @@ def show_base(
     from fieldsim.base_words import base_json, base_text
 
     answer = base(robot, wear, FRICTION if friction is None else friction)
-    _print(base_json(answer) if as_json else base_text(answer, explain))
-    if folder is not None:
-        from fieldsim.picture import draw_base
-        from fieldsim.saving import save_study
+    from fieldsim.picture.base import draw_base
 
-        text = base_text(answer, explain=True)
-        figure = draw_base(robot, answer)
-        title = f"{robot.name}: the base in numbers"
-        _saved(folder, lambda: save_study(folder, "base", base_json(answer), title, text, figure), as_json)
+    title = f"{robot.name}: the base in numbers"
+    _say_study(
+        as_json, folder, "base", title, base_json(answer), base_text(answer, explain),
+        lambda: draw_base(robot, answer), kept=base_text(answer, explain=True),
+    )  # fmt: skip
     return DONE
 
 

@@ -20,7 +20,6 @@ from fieldsim.errors import SaveError
 from fieldsim.lettering import one_line, shorten
 from fieldsim.model import Run
 from fieldsim.phrases import headline
-from fieldsim.picture.base import draw_base
 from fieldsim.picture.designs import draw_causes, draw_compare, draw_widths
 from fieldsim.picture.field_map import draw_map, map_legend
 from fieldsim.picture.look import (
