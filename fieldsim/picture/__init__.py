@@ -46,7 +46,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "PALETTE",
-    "draw_base",
     "draw_causes",
     "draw_compare",
     "draw_jigs",
