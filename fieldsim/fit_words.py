@@ -100,9 +100,9 @@ def fit_json(answer: Fit) -> dict[str, Any]:
     }
 
 
-def file_values(answer: Fit) -> dict[tuple[str, ...], float | str]:
+def file_values(answer: Fit) -> dict[tuple[str | int, ...], float | str]:
     """What goes into a robot's file: keys from its top, and the value as a file has it."""
-    values: dict[tuple[str, ...], float | str] = {}
+    values: dict[tuple[str | int, ...], float | str] = {}
     for each in answer.estimates:
         if each.name.startswith("placing "):
             continue

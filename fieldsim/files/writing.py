@@ -5,27 +5,60 @@ The only module that knows ruamel.yaml, which keeps what PyYAML throws away.
 
 from __future__ import annotations
 
+import codecs
 import io
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from ruamel.yaml import YAML
-from ruamel.yaml.comments import CommentedMap
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.error import YAMLError
+from ruamel.yaml.nodes import ScalarNode
+from ruamel.yaml.representer import RoundTripRepresenter
 
-from fieldsim.errors import SaveError, shown
+from fieldsim.bounds import Checked
+from fieldsim.errors import FileError, SaveError, shown
+from fieldsim.files import nodes
+from fieldsim.files.keeping import CannotKeepError, fresh, kept, number_text, plain_record
+from fieldsim.files.reading import BAD, Reader
+from fieldsim.model import Field, Run
+
+__all__ = ["changed", "field_text", "new_field_text", "new_run_text", "replace_file", "rewrite", "run_text"]
+
+Place = tuple[str | int, ...]
+"""Leads to a value by keys and by numbers of a list's items, from 0."""
+
+_BYTE_ORDER_MARK = "\ufeff"
 
 
-def changed(text: str, values: Mapping[tuple[str, ...], float | str]) -> str:
-    """A file's text with values set at paths of keys; keys that are not there are added at the end of their mapping.
+class _Numbers(RoundTripRepresenter):
+    """Numbers as people write them: 220 and 0.00001, which YAML 1.1 would not know as a number from 1e-05."""
 
-    The file must be one that fieldsim has read without a mistake. Raises ValueError if a path leads through something
-    that is no mapping.
+    def plain_number(self, value: float) -> ScalarNode:
+        text = number_text(value)
+        kind = "float" if "." in text else "int"
+        node: ScalarNode = self.represent_scalar(f"tag:yaml.org,2002:{kind}", text)
+        return node
+
+
+_Numbers.add_representer(float, _Numbers.plain_number)
+
+
+def changed(text: str, values: Mapping[Place, Any]) -> str:
+    """A file's text with values set at paths of keys and numbers of items (from 0).
+
+    A value is a number, a text, a list or a mapping of them; None takes the key or the item away. Keys that are not
+    there are added at the end of their mapping. The file must be one that fieldsim has read without a mistake. Raises
+    ValueError if a path leads through something that has no such place.
     """
     yaml = YAML()
+    yaml.Representer = _Numbers
     yaml.preserve_quotes = True
     yaml.width = 100_000
     yaml.indent(mapping=2, sequence=4, offset=2)
@@ -36,45 +69,274 @@ def changed(text: str, values: Mapping[tuple[str, ...], float | str]) -> str:
     for path, value in values.items():
         at = root
         for key in path[:-1]:
-            if not isinstance(at, CommentedMap):
-                raise ValueError(f"'{key}' is in something that has no keys")
-            if at.get(key) is None:
+            _check_place(at, key)
+            if isinstance(at, CommentedMap) and at.get(key) is None:
                 at[key] = CommentedMap()
             at = at[key]
-        if not isinstance(at, CommentedMap):
-            raise ValueError(f"'{path[-1]}' is in something that has no keys")
+        last = path[-1]
+        _check_place(at, last)
+        now = at.get(last) if isinstance(at, CommentedMap) else at[last]
+        if value is None:
+            if now is not None:
+                del at[last]
         # A number that is the same is left as it was written.
-        if not (isinstance(at.get(path[-1]), int | float) and at[path[-1]] == value):
-            at[path[-1]] = value
+        elif not (isinstance(now, int | float) and now == value):
+            at[last] = _made(value)
     out = io.StringIO()
     yaml.dump(root, out)
     return out.getvalue()
 
 
-def rewrite(path: Path, values: Mapping[tuple[str, ...], float | str]) -> Path:
+def _check_place(at: object, key: str | int) -> None:
+    if isinstance(key, int):
+        if not isinstance(at, CommentedSeq):
+            raise ValueError(f"number {key} is in something that is no list")
+        if not 0 <= key < len(at):
+            raise ValueError(f"number {key} is not in a list of {len(at)}")
+    elif not isinstance(at, CommentedMap):
+        raise ValueError(f"'{key}' is in something that has no keys")
+
+
+def _made(value: Any, block: bool = False) -> Any:
+    """A list or mapping as ruamel.yaml writes it: in one line, but for a list of mappings and (``block``) its items."""
+    if isinstance(value, Mapping):
+        made = CommentedMap((key, _made(each)) for key, each in value.items())
+        if not block:
+            made.fa.set_flow_style()
+        return made
+    if isinstance(value, list | tuple):
+        maps = bool(value) and all(isinstance(each, Mapping) for each in value)
+        items = CommentedSeq(_made(each, block=maps) for each in value)
+        if not maps:
+            items.fa.set_flow_style()
+        return items
+    return value
+
+
+# --- runs and fields -----------------------------------------------------------------------------------------------
+
+
+def run_text(
+    text: str,
+    before: Run,
+    after: Run,
+    robot_file: str | None = None,
+    field_file: str | None = None,
+    origins: Sequence[int | None] | None = None,
+) -> str:
+    """The text of a run's file, changed so that it holds ``after``, with comments, order and spelling kept.
+
+    ``before`` is the run that was read from the text. If both are equal the text comes back as it is. ``robot_file``
+    and ``field_file`` are new paths, seen from the run's folder. Segments of ``after`` that are objects of ``before``
+    are known again; ``origins`` may say it for all of them: the number (from 0) of the segment of ``before`` that it
+    was, or None for a new one. What is returned has been read again and is equal to ``after``, to the last digit: if
+    the text cannot be changed in its places it is written anew in part (without the comments there), or as a whole.
+    Raises SaveError if no file can hold it.
+    """
+    if before == after and robot_file is None and field_file is None:
+        return text
+    if origins is not None and len(origins) != len(after.segments):
+        raise ValueError(f"{len(origins)} origins for {len(after.segments)} segments")
+    files = {word: file for word, file in (("field", field_file), ("robot", robot_file)) if file is not None}
+    plain, ends = _plain(text)
+    old = next((run for run in (_run_in(plain, each) for each in (before, after)) if run is not None), None)
+    tries: list[Callable[[], str]] = []
+    if old is not None:
+        named = {**old.files, **files}
+        # The numbers say nothing about a text that somebody else has changed in the meantime.
+        origins = origins if old.run.segments == before.segments else None
+        tries.append(partial(kept, old.document, plain, old.run, after, files, before, origins))
+        was = partial(plain_record, old.run, old.files)
+        tries.append(lambda: _changed_keys(plain, was(), plain_record(after, named)))
+    elif len(files) < 2:
+        raise SaveError("the run's file is not the one it was read from, and cannot be read any more")
+    else:
+        named = files
+    tries.append(lambda: new_run_text(after, named["field"], named["robot"]))
+
+    def right(made: str) -> bool:
+        found = _run_in(made, after)
+        return found is not None and found.run == after and found.files == named
+
+    return ends(_first_right(tries, right))
+
+
+def field_text(text: str, before: Field, after: Field) -> str:
+    """The text of a field's file, changed so that it holds ``after``, as `run_text` does it for a run.
+
+    Obstacles, jigs and all that has a name are known again by it, and by everything else when they were renamed.
+    """
+    if before == after:
+        return text
+    plain, ends = _plain(text)
+    tries: list[Callable[[], str]] = []
+    read = _field_in(plain)
+    if read is not None:
+        document, old = read
+        tries.append(partial(kept, document, plain, old, after, None, before))
+        tries.append(lambda: _changed_keys(plain, plain_record(old), plain_record(after)))
+    tries.append(lambda: new_field_text(after))
+
+    def right(made: str) -> bool:
+        found = _field_in(made)
+        return found is not None and found[1] == after
+
+    return ends(_first_right(tries, right))
+
+
+def new_run_text(run: Run, field_file: str, robot_file: str) -> str:
+    """The text of a new file for a run; the paths of its field and robot are seen from its folder.
+
+    Raises ValueError if a value has no form in a file.
+    """
+    return fresh(plain_record(run, {"field": field_file, "robot": robot_file}))
+
+
+def new_field_text(field: Field) -> str:
+    """The text of a new file for a field. Raises ValueError if a value has no form in a file: a height from 5 mm up
+    without an end."""
+    return fresh(plain_record(field), apart=True)
+
+
+def _changed_keys(text: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> str:
+    """The second way: whole values of the file's own keys set by ruamel.yaml."""
+    words = [word for word in {**old, **new} if old.get(word) != new.get(word)]
+    return changed(text, {(word,): new.get(word) for word in words})
+
+
+def _first_right(tries: Iterable[Callable[[], str]], right: Callable[[str], bool]) -> str:
+    reason = "it could not be read again"
+    for attempt in tries:
+        try:
+            made = attempt()
+        except CannotKeepError:
+            continue
+        except ValueError as problem:
+            reason = str(problem)
+            continue
+        if right(made):
+            return made
+    raise SaveError(f"nothing was written: {reason}")
+
+
+def _plain(text: str) -> tuple[str, Callable[[str], str]]:
+    """A text with plain line ends and no byte-order mark, and what gives a text these again."""
+    mark = _BYTE_ORDER_MARK if text.startswith(_BYTE_ORDER_MARK) else ""
+    dos = "\r\n" in text
+
+    def ends(made: str) -> str:
+        return mark + (made.replace("\n", "\r\n") if dos else made)
+
+    return text.removeprefix(_BYTE_ORDER_MARK).replace("\r\n", "\n"), ends
+
+
+@dataclass(frozen=True)
+class _RunFile:
+    """A run's text read with a field and a robot that are known already: the run, and the paths that it names."""
+
+    document: nodes.Document
+    run: Run
+    files: dict[str, str]
+
+
+def _run_in(text: str, like: Run) -> _RunFile | None:
+    """The run that a text holds, on the field and with the robot of another run; None if it holds none."""
+    document = _document(text)
+    if document is None:
+        return None
+    files: dict[str, str] = {}
+
+    def load(file: str, node: nodes.Node, record: type[Checked]) -> Checked:
+        files["field" if record is Field else "robot"] = file
+        return like.field if record is Field else like.robot
+
+    reader = Reader(document)
+    run = reader.run(load)
+    return None if run is BAD or reader.problems else _RunFile(document, run, files)
+
+
+def _field_in(text: str) -> tuple[nodes.Document, Field] | None:
+    document = _document(text)
+    if document is None:
+        return None
+    reader = Reader(document)
+    field = reader.field()
+    return None if field is BAD or reader.problems else (document, field)
+
+
+def _document(text: str) -> nodes.Document | None:
+    """A text as it would be read from a file, all traps looked for; None if it cannot be."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "text.yaml"
+        path.write_bytes(text.encode())
+        try:
+            return nodes.read(path)
+        except FileError:
+            return None
+
+
+# --- files ---------------------------------------------------------------------------------------------------------
+
+
+def rewrite(path: Path, values: Mapping[Place, Any]) -> Path:
     """Set values in a file: a copy of the old one is kept beside it, and the new one is whole or not there at all.
 
     The copy's path, FILE.bak. Raises SaveError if the place cannot be written to.
     """
-    backup = path.with_name(f"{path.name}.bak")
     try:
-        # The same line ends and byte-order mark as before.
         with path.open(encoding="utf-8", newline="") as file:
-            before = file.read()
-        text = changed(before.removeprefix("\ufeff").replace("\r\n", "\n"), values)
-        if "\r\n" in before:
+            before, _ = _plain(file.read())
+    except OSError as problem:
+        raise _unwritten(path, problem) from None
+    replace_file(path, changed(before, values))
+    return _backup(path)
+
+
+def replace_file(path: Path, text: str, backup: bool = True) -> Path | None:
+    """Put a text into a file that is whole or not there at all: written beside it, then moved into its place.
+
+    A file that is there already keeps its line ends, byte-order mark and rights, and a copy of it is kept as FILE.bak,
+    whose path is returned; without ``backup`` no copy is made, so that a program that saves often can keep the file as
+    it was before the first time. None if there is no copy. Raises SaveError if the place cannot be written to; the old
+    file is then untouched.
+    """
+    text, _ = _plain(text)
+    copy = None
+    try:
+        # A link stays a link: what it leads to is replaced.
+        target = path.resolve()
+        there = target.read_bytes() if target.exists() else None
+        mark = codecs.BOM_UTF8 if there is not None and there.startswith(codecs.BOM_UTF8) else b""
+        if there is not None and b"\r\n" in there:
             text = text.replace("\n", "\r\n")
-        shutil.copy2(path, backup)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
+        if there is not None and backup:
+            copy = _backup(path)
+            shutil.copy2(target, copy)
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.stem}-", suffix=target.suffix)
         try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-                file.write(("\ufeff" if before.startswith("\ufeff") else "") + text)
+            with os.fdopen(handle, "wb") as file:
+                file.write(mark + text.encode())
                 file.flush()
                 os.fsync(file.fileno())
-            shutil.copymode(path, name)
-            os.replace(name, path)
+            if there is not None:
+                shutil.copymode(target, name)
+            else:
+                # Temporary files are for this user alone; give it the rights a new file would have.
+                umask = os.umask(0)
+                os.umask(umask)
+                os.chmod(name, 0o666 & ~umask)
+            os.replace(name, target)
         finally:
             Path(name).unlink(missing_ok=True)
-    except OSError as problem:
-        raise SaveError(f"{shown(str(path), 400)} could not be written: {problem.strerror}") from None
-    return backup
+    except (OSError, RuntimeError) as problem:
+        raise _unwritten(path, problem) from None
+    return copy
+
+
+def _backup(path: Path) -> Path:
+    return path.with_name(f"{path.name}.bak")
+
+
+def _unwritten(path: Path, problem: Exception) -> SaveError:
+    reason = getattr(problem, "strerror", None) or "it leads nowhere"
+    return SaveError(f"{shown(str(path), 400)} could not be written: {reason}")
