@@ -27,6 +27,9 @@ SMALL_GAP_MM = 5.0
 # How much rarer than 'touches nothing' something must be before it is named as a trouble of its own.
 OWN_TROUBLE = 0.01
 
+# From here on the interval of what is unknown of the robot is called wide: 100 in 1000.
+UNSURE = 0.1
+
 
 def advice(answer: TryAnswer) -> list[str]:
     """What to look at next: rules over the answer's values, the most pressing first, at least one line."""
@@ -48,6 +51,12 @@ def advice(answer: TryAnswer) -> list[str]:
     if not points:
         points.append(_calm_advice(answer))
     width = answer.success.high - answer.success.low
+    unknown = answer.unknown
+    if unknown is not None and unknown.high - unknown.low > max(UNSURE, 2 * width):
+        points.append(
+            "What is unknown of the robot counts for more than chance does: 'fieldsim fit TESTS ROBOT --plan RUN' says "
+            "which few tests would help most."
+        )
     if width > 0.1:
         points.append(
             f"Only {answer.trials} {'trial' if answer.trials == 1 else 'trials'}: the true share may be anywhere from "

@@ -115,6 +115,21 @@ class TimeAnswer:
 
 
 @dataclass(frozen=True)
+class UnknownAnswer:
+    """What the tests of a robot leave unknown, as its success share: 95 % of the robots that fit them lie between."""
+
+    low: float
+    high: float
+    mean: float
+    """Over those robots: the share to bet on."""
+    tests: int
+    robots: int
+    """How many of them were tried."""
+    untold: tuple[str, ...]
+    """Numbers of the accuracy block that no test tells of, taken as written."""
+
+
+@dataclass(frozen=True)
 class TryAnswer:
     version: str
     run: str
@@ -147,6 +162,8 @@ class TryAnswer:
     """The share that was asked to get through, 0 to 1; None if nothing was asked."""
     stopped_early: bool = False
     """Growing to a half-width (``asked`` is None) was interrupted before it got there."""
+    unknown: UnknownAnswer | None = None
+    """What the robot's tests leave unknown; None if its file says nothing of that."""
 
     @property
     def ended(self) -> float:

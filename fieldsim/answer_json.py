@@ -51,6 +51,16 @@ def to_json(answer: TryAnswer) -> dict[str, Any]:
         "horizon": _number(answer.horizon),
         "success": _share(answer.success),
         "clear": _share(answer.clear),
+        "unknown": None
+        if answer.unknown is None
+        else {
+            "low": _number(answer.unknown.low),
+            "high": _number(answer.unknown.high),
+            "mean": _number(answer.unknown.mean),
+            "tests": answer.unknown.tests,
+            "robots": answer.unknown.robots,
+            "untold": list(answer.unknown.untold),
+        },
         "contacts": [
             {"obstacle": contact.obstacle, "segment": int(contact.segment), **_share(contact.share)}
             for contact in answer.contacts

@@ -441,27 +441,73 @@ def show_base(
 @click.argument("sheet_file", metavar="TESTS", type=click.Path(path_type=Path))
 @click.argument("robot_file", metavar="ROBOT", type=click.Path(path_type=Path))
 @click.option("--write", is_flag=True, help="Write the numbers into ROBOT; the old file is kept beside it.")
+@click.option(
+    "--field", "field_file", metavar="FIELD", type=click.Path(path_type=Path),
+    help="Write how exactly the robot is put into each jig into FIELD, likewise.",
+)  # fmt: skip
+@click.option(
+    "--plan", "run_file", metavar="RUN", type=click.Path(path_type=Path),
+    help="Say which few further tests would help most to know how often RUN gets through.",
+)  # fmt: skip
+@SEED
+@THREADS
 @JSON
-def fit_accuracy(sheet_file: Path, robot_file: Path, write: bool, as_json: bool) -> int:
+def fit_accuracy(
+    sheet_file: Path,
+    robot_file: Path,
+    write: bool,
+    field_file: Path | None,
+    run_file: Path | None,
+    seed: int,
+    threads: int | None,
+    as_json: bool,
+) -> int:
     """How accurately the robot drives, from tests measured with a tape, and how sure that is."""
-    from fieldsim.files import load_robot
+    from fieldsim.files import load_field, load_robot, load_run
     from fieldsim.files.sheets import load_sheet
 
     robot = load_robot(robot_file)
     sheet = load_sheet(sheet_file)
+    field = None if field_file is None else load_field(field_file)
+    run = None if run_file is None else load_run(run_file)
+    if run is not None and run.robot.name != robot.name:
+        raise click.UsageError(f"{run_file} is driven by '{run.robot.name}', and {robot_file} is '{robot.name}'.")
     with getting_ready():
         from fieldsim.fit import fit
-        from fieldsim.fit_words import file_values, fit_json, fit_text
+        from fieldsim.fit_words import field_values, file_values, fit_json, fit_text, unplaced
+        from fieldsim.further import driven_tests, further
+        from fieldsim.further_words import further_json, further_text
 
         answer = fit(robot, sheet)
-    _print(fit_json(answer) if as_json else fit_text(answer, robot.name, sheet_file.name))
+        more = None
+        if run is not None:
+            with progress() as watch:
+                more = further(run, answer, driven_tests(sheet), seed=seed, threads=threads, watch=watch)
+    if as_json:
+        _print({**fit_json(answer), "plan": None if more is None else further_json(more)})
+    else:
+        _print(fit_text(answer, robot.name, sheet_file.name))
+        if more is not None:
+            _print(f"\n{further_text(more)}")
     if write:
-        from fieldsim.files.writing import rewrite
-
-        backup = rewrite(robot_file, file_values(answer))
-        if not as_json:
-            click.echo(f"Wrote {robot_file}; as it was: {backup.name}")
+        _rewritten(robot_file, file_values(answer), as_json)
+    if field is not None and field_file is not None:
+        _rewritten(field_file, field_values(answer, field), as_json)
+        for jig in unplaced(answer, field):
+            click.echo(f"{field_file} has no jig '{jig}': its placings were not written.", err=True)
     return DONE
+
+
+def _rewritten(path: Path, values: Any, as_json: bool) -> None:
+    """Write measured values into a file; what is said of that is no part of an answer as JSON."""
+    from fieldsim.files.writing import rewrite
+
+    if not values:
+        click.echo(f"Nothing to write into {path}: no test tells of what it says.", err=True)
+        return
+    backup = rewrite(path, values)
+    if not as_json:
+        click.echo(f"Wrote {path}; as it was: {backup.name}")
 
 
 @program.command("check")

@@ -1,79 +1,53 @@
 """`fit`: how accurately a robot drives, from tests measured with a tape.
 
-**The likelihood is that of the simulation.** Each test is a short run on an empty floor, driven by the same kernel as
-every trial. What is measured of it (travel, sideways, heading ...) is, to first order, linear in the robot's bias and
-in every drawn number; the slopes are taken from the kernel itself. So the measurements y of all tests are normal,
+**The likelihood is that of the simulation.** The measurements y of all tests are, to first order, normal:
 
     y = f + X b + sum over sources s of sd_s J_s z_s + reading errors,
 
-with the biases b (distance, veer, turn), independent standard normal z, and for the sources of the *day* the same z for
-all tests of a date. The standard deviations are estimated by restricted maximum likelihood (REML), which counts what is
-spent on the biases, and the biases by generalised least squares. Source: H. D. Patterson and R. Thompson, "Recovery of
-inter-block information when block sizes are unequal", Biometrika 58, 1971, 545-554 (from memory).
+with the biases b (distance, veer, turn), independent standard normal z, slopes X and J from the kernel itself (see
+``observed``), and for the sources of the *day* the same z for all tests of a date. Standard deviations by restricted
+maximum likelihood, biases by generalised least squares (see ``reml``).
 
-Intervals, 95 %. Of a bias: Student's t with Satterthwaite's degrees of freedom (F. E. Satterthwaite, "An approximate
-distribution of estimates of variance components", Biometrics Bulletin 2, 1946, 110-114, from memory). Of a standard
-deviation: what the profile of the restricted likelihood does not refuse.
+Intervals, 95 %. Of a bias: Student's t with Satterthwaite's degrees of freedom. Of a standard deviation: what the
+profile of the restricted likelihood does not refuse. Of a placing: Student's t and chi-square.
 
-A reading is rounded to the tape's resolution r, which adds r^2/12 to its variance.
+**The tape.** A reading is rounded to the tape's resolution r, which adds r^2/12 to its variance. How badly it is held
+and read beyond that scatters every length alike, long or short; the robot's own sideways error grows with the way. So
+the two can be told apart where straights of different lengths have their sideways readings; elsewhere what the tape
+adds counts as the robot's, and the answer says so.
 """
 
 from __future__ import annotations
 
-import datetime
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import inf, radians, sqrt
+from math import isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import LinAlgError, cho_factor, cho_solve
-from scipy.optimize import brentq, minimize
 from scipy.stats import chi2, f
 from scipy.stats import t as student
 
-from fieldsim.drivetrain import DISTANCE, SLIP, STOP, VEER, drivetrain
+from fieldsim.bounds import Maybe, Pair, attributes
 from fieldsim.measured import PlacingTest, Sheet, SquarePathTest, StraightTest, TurnTest
-from fieldsim.model import (
-    Accuracy,
-    Field,
-    Robot,
-    Run,
-    Segment,
-    Spread,
-    StartByEye,
-    Straight,
-    StraightNoise,
-    Turn,
-    TurnNoise,
-    replace,
-)
-from fieldsim.plan import driven_pose
+from fieldsim.model import Accuracy, Between, Robot, Together, replace, with_values
+from fieldsim.observed import ANGLE_STEP, BIASES, SOURCES, DrivenTest, Observed, observed, placed
+from fieldsim.reml import Reml
+from fieldsim.repeatability import Repeatability, repeatability
+from fieldsim.square_path import SquarePathAnswer, square_path
 
 FloatArray = NDArray[np.float64]
 
-# A heading that was read with a protractor or between lines of a mat, degrees: common practice, no source.
-ANGLE_STEP = 0.5
-
-# The biases, in the files' units: shares, and degrees per metre.
-BIASES = ("distance", "veer", "turn")
-# Steps of the slopes: of the biases, and of a drawn number. The kernel is smooth, so the middle of two sides is exact
-# to their square.
-BIAS_STEP = (1e-4, 1e-2, 1e-4)
-DRAW_STEP = 1e-3
-
-# Standard deviations that are estimated: name, and how their words are in the accuracy block.
-SPREADS = (
-    "straight.stop", "straight.distance", "straight.veer", "turn.stop", "turn.slip", "day.distance", "day.veer",
-    "day.turn",
-)  # fmt: skip
-UNITS = {
-    "straight.stop": "mm", "straight.distance": "mm", "straight.veer": "degrees", "turn.stop": "degrees",
-    "turn.slip": "degrees", "day.distance": "", "day.veer": "degrees", "day.turn": "",
-    "bias.distance": "", "bias.veer": "degrees", "bias.turn": "",
-}  # fmt: skip
-
 CONFIDENCE = 0.95
+
+# The tape is told apart from the robot by at least so many sideways readings, of straights of which the longest is so
+# many times the shortest.
+TAPE_READINGS = 10
+TAPE_LENGTHS = 2.0
+
+# Two sources whose information is this much the same (as a correlation) cannot be told apart.
+ALIKE = 0.95
 
 
 @dataclass(frozen=True)
@@ -81,11 +55,13 @@ class Estimate:
     """One number of the accuracy block with its 95 % interval, in the model's units (shares, mm, degrees)."""
 
     name: str
+    """Its place in the accuracy block, such as 'bias.turn'; 'tape' for the tape."""
     value: float
     low: float
     high: float
+    """Infinite if the tests set no upper end."""
     tests: int
-    """How many tests tell anything about it."""
+    """How many tests tell anything about it; for what differs from day to day, how many days."""
 
 
 @dataclass(frozen=True)
@@ -97,10 +73,46 @@ class Outlier:
 
 
 @dataclass(frozen=True)
+class Placed:
+    """Placing by hand in one jig. Millimetres and degrees, seen along the heading meant."""
+
+    jig: str | None
+    """None if it was placed by eye."""
+    tests: int
+    spread: tuple[Estimate, ...]
+    """Standard deviations 'along', 'across', 'heading'; those with fewer than two readings are missing."""
+    off: tuple[Estimate, ...]
+    """Means, likewise: how far from its place it stands on average."""
+    repeatability: Repeatability | None
+    """Of the held point and heading as a standard has it; None for fewer than two tests."""
+
+
+@dataclass(frozen=True)
+class Drops:
+    """Drop tests, counted."""
+
+    passed: int
+    failed: int
+    came_off: tuple[tuple[str, int], ...]
+    """What came off and how often, most often first."""
+
+
+@dataclass(frozen=True)
 class Fit:
     estimates: tuple[Estimate, ...]
+    """Of the accuracy block."""
+    together: tuple[tuple[str, str, float], ...]
+    """Correlations of the errors of two estimates, where they matter (more than 0.2 either way)."""
+    tape: Estimate | None
+    """Standard deviation of how the tape is held and read, mm, beyond its steps; None where the tests cannot tell."""
+    placed: tuple[Placed, ...]
+    drops: Drops
+    squares: tuple[SquarePathAnswer, ...]
+    """What the classic formulas say of square paths driven both ways round."""
     outliers: tuple[Outlier, ...]
     tests: int
+    driven: int
+    """Straights, turns and square paths among them."""
     dates: int
     unknown: tuple[str, ...]
     """What these tests cannot tell, in words."""
@@ -110,231 +122,81 @@ class Fit:
         return next((each.value for each in self.estimates if each.name == name), None)
 
 
+# Correlations smaller than this are left out of an answer.
+LEAST_CORRELATION = 0.2
+
+
 @dataclass(frozen=True, eq=False)
-class _Observed:
-    """What one test says: values less what a perfect robot would have made, and how each source would change them."""
+class Assembled:
+    """All tests together."""
 
-    line: int
-    date: datetime.date | None
-    words: tuple[str, ...]
-    y: FloatArray
-    """(k,)"""
-    bias: FloatArray
-    """(k, 3) slopes with the biases, in the files' units."""
-    parts: dict[str, FloatArray]
-    """(k, rows) slopes with the drawn numbers of each source, for a standard deviation of 1."""
-    reading: FloatArray
-    """(k,) variances of reading."""
+    tests: tuple[Observed, ...]
+    reml: Reml
+    columns: tuple[int, ...]
+    """Which of ``BIASES`` the columns of ``reml.x`` are; one that nothing can be learned of is left out, and of some
+    that the tests cannot tell apart at all one."""
+    mixed: tuple[int, ...]
+    """Those that the tests cannot tell apart at all: the column that stands for them is none of them."""
+    dates: int
 
-
-# --- a test as a run -----------------------------------------------------------------------------------------------
-
-_FLOOR = Field("Floor", (20_000.0, 20_000.0))
-_UNIT = Accuracy(straight=StraightNoise(1.0, 1.0, 1.0), turn=TurnNoise(1.0, 1.0))
-_START = StartByEye((10_000.0, 10_000.0), 0.0, Spread(0.0, 0.0, 0.0))
-_SOURCES = {
-    (Straight, STOP): "straight.stop", (Straight, DISTANCE): "straight.distance", (Straight, VEER): "straight.veer",
-    (Turn, STOP): "turn.stop", (Turn, SLIP): "turn.slip",
-}  # fmt: skip
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Everything that is estimated: the biases, then the sources."""
+        return (*(f"bias.{BIASES[k]}" for k in self.columns), *self.reml.names)
 
 
-def _slopes(robot: Robot, segments: Sequence[Segment]) -> tuple[FloatArray, FloatArray, dict[str, FloatArray]]:
-    """The pose at the end (x, y in mm, heading in degrees) of a perfect robot that starts at the origin along x, its
-    slopes (3, 3) with the biases, and (3, rows) with each source's drawn numbers."""
-    accuracy = replace(_UNIT, measured_at=robot.accuracy.measured_at, turn_measured_at=robot.accuracy.turn_measured_at)
-    run = Run("test", _FLOOR, replace(robot, accuracy=accuracy, attachments=()), _START, tuple(segments))
-    train = drivetrain(run)
-    zero = np.zeros((train.rows, 1))
-
-    def end(bias: FloatArray, z: FloatArray) -> FloatArray:
-        scales = np.array([bias[0], radians(bias[1]) / 1000.0, bias[2]])
-        pose = driven_pose(train.wheels._replace(bias=scales), train.alignments, z)
-        return np.array([pose[0] - 10_000.0, pose[1] - 10_000.0, pose[2]])
-
-    perfect = end(np.zeros(3), zero)
-    with_bias = np.zeros((3, 3))
-    for k, step in enumerate(BIAS_STEP):
-        change = np.zeros(3)
-        change[k] = step
-        with_bias[:, k] = (end(change, zero) - end(-change, zero)) / (2 * step)
-    parts: dict[str, list[FloatArray]] = {}
-    row = 0
-    for stream in train.streams:
-        for r in range(row, row + stream.rows):
-            if stream.segment:
-                z = zero.copy()
-                z[r] = DRAW_STEP
-                slope = (end(np.zeros(3), z) - end(np.zeros(3), -z)) / (2 * DRAW_STEP)
-                kind = type(segments[stream.segment - 1])
-                parts.setdefault(_SOURCES[kind, stream.source], []).append(slope)
-        row += stream.rows
-    return perfect, with_bias, {name: np.array(slopes).T for name, slopes in parts.items()}
-
-
-def _observed(robot: Robot, test: StraightTest | TurnTest | SquarePathTest) -> _Observed:
-    tape = test.tape**2 / 12
-    angle = ANGLE_STEP**2 / 12
-    readings: list[tuple[str, int, float, float]] = []
-    segments: list[Segment] = []
-    match test:
-        case StraightTest():
-            segments = [Straight(test.commanded, speed=test.speed)]
-            readings.append(("travel", 0, test.travel, tape))
-            if test.sideways is not None:
-                readings.append(("sideways", 1, test.sideways, tape))
-            if test.heading is not None:
-                readings.append(("heading", 2, test.heading, angle))
-        case TurnTest():
-            segments = [Turn(test.commanded, turn_speed=test.turn_speed)]
-            if test.side is not None:
-                # Two readings, far less near, over the side: asin is straight enough near 0.
-                angle = 2 * tape * np.degrees(1 / test.side) ** 2
-            readings.append(("angle", 2, test.angle, float(angle)))
-        case SquarePathTest():
-            corner = 90.0 if test.direction == "ccw" else -90.0
-            for _ in range(4):
-                segments += [Straight(test.side, speed=test.speed), Turn(corner, turn_speed=test.turn_speed)]
-            readings += [("return x", 0, test.return_x, tape), ("return y", 1, test.return_y, tape)]
-            if test.heading is not None:
-                readings.append(("heading", 2, test.heading, angle))
-    perfect, bias, parts = _slopes(robot, segments)
-    which = [row for _, row, _, _ in readings]
-    expected = perfect[which]
-    if isinstance(test, SquarePathTest):
-        # Its heading is told as how far off it is, not with the full turn.
-        expected = np.where(np.array(which) == 2, 0.0, expected)
-    return _Observed(
-        line=test.line,
-        date=test.date,
-        words=tuple(words for words, _, _, _ in readings),
-        y=np.array([value for _, _, value, _ in readings]) - expected,
-        bias=bias[which],
-        parts={name: slopes[which] for name, slopes in parts.items()},
-        reading=np.array([variance for _, _, _, variance in readings]),
+def assembled(tests: Sequence[Observed], tape: bool = False) -> Assembled:
+    """All tests as one model, with the ``tape`` as a source or without."""
+    sizes = [len(test.y) for test in tests]
+    first = np.concatenate([[0], np.cumsum(sizes)])
+    n = int(first[-1])
+    slopes = np.concatenate([test.bias for test in tests])
+    dates = [test.date for test in tests]
+    covariances: dict[str, FloatArray] = {}
+    for name in SOURCES:
+        if name == "tape" and not tape:
+            continue
+        made = np.zeros((n, n))
+        for a, test in zip(first, tests, strict=False):
+            part = test.parts.get(name)
+            if part is not None:
+                k = len(test.y)
+                made[a : a + k, a : a + k] = part @ part.T
+        if made.max() > 1e-12:
+            covariances[name] = made
+    columns = tuple(k for k in range(3) if np.abs(slopes[:, k]).max() > 1e-6 * max(1.0, np.abs(slopes).max()))
+    columns, mixed = _independent(slopes, columns)
+    different = len({date for date in dates if date is not None})
+    if different > 1:
+        owner = np.repeat(np.arange(len(tests)), sizes)
+        number = {date: i for i, date in enumerate(sorted({date for date in dates if date is not None}))}
+        # Tests without a date are alone with their day.
+        day = np.array([number[date] if date is not None else -1 - i for i, date in enumerate(dates)])[owner]
+        same = day[:, None] == day[None, :]
+        for k in columns:
+            covariances[f"day.{BIASES[k]}"] = np.outer(slopes[:, k], slopes[:, k]) * same
+    reml = Reml(
+        y=np.concatenate([test.y for test in tests]),
+        x=slopes[:, columns],
+        reading=np.concatenate([test.reading for test in tests]),
+        covariances=covariances,
     )
+    return Assembled(tuple(tests), reml, columns, mixed, different)
 
 
-# --- the likelihood ------------------------------------------------------------------------------------------------
+def _independent(slopes: FloatArray, columns: tuple[int, ...]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Columns that are independent of those before them, and all that some others could take the place of."""
+    unit = slopes / np.maximum(np.linalg.norm(slopes, axis=0), 1e-300)
 
+    def rank(which: Sequence[int]) -> int:
+        return int(np.linalg.matrix_rank(unit[:, list(which)], tol=1e-6)) if which else 0
 
-class _Model:
-    """All tests together: y (n,), X (n, p) for the biases they tell of, and a covariance for each source."""
-
-    def __init__(self, tests: Sequence[_Observed]) -> None:
-        self.tests = tests
-        sizes = [len(test.y) for test in tests]
-        self.first = np.concatenate([[0], np.cumsum(sizes)])
-        n = int(self.first[-1])
-        self.y = np.concatenate([test.y for test in tests])
-        slopes = np.concatenate([test.bias for test in tests])
-        self.reading = np.concatenate([test.reading for test in tests])
-        dates = [test.date for test in tests]
-        self.dates = len({date for date in dates if date is not None})
-        self.covariances: dict[str, FloatArray] = {}
-        for name in SPREADS[:5]:
-            made = np.zeros((n, n))
-            for a, test in zip(self.first, tests, strict=False):
-                slopes_of = test.parts.get(name)
-                if slopes_of is not None:
-                    k = len(test.y)
-                    made[a : a + k, a : a + k] = slopes_of @ slopes_of.T
-            self._keep(name, made)
-        # A column that nothing can be learned of is left out: no turn tests, no turn.
-        self.columns = [k for k in range(3) if np.abs(slopes[:, k]).max() > 1e-6 * max(1.0, np.abs(slopes).max())]
-        self.x = slopes[:, self.columns]
-        self.slopes = slopes
-        if self.dates > 1:
-            owner = np.concatenate([[i] * size for i, size in enumerate(sizes)]).astype(int)
-            same = np.array([[dates[i] is not None and dates[i] == dates[j] for j in owner] for i in owner])
-            for k in self.columns:
-                self._keep(f"day.{BIASES[k]}", np.outer(slopes[:, k], slopes[:, k]) * same)
-        self.names = list(self.covariances)
-        self.scales = [self.scale(k) for k in range(len(self.names))]
-
-    def _keep(self, name: str, covariance: FloatArray) -> None:
-        if covariance.any():
-            self.covariances[name] = covariance
-
-    def covariance(self, sds: FloatArray) -> FloatArray:
-        made = np.diag(self.reading)
-        for sd, name in zip(sds, self.names, strict=True):
-            made = made + sd * sd * self.covariances[name]
-        return made
-
-    def solve(self, sds: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-        """-2 times the restricted log-likelihood (less a constant), the biases and their covariance."""
-        try:
-            factor = cho_factor(self.covariance(sds), lower=True)
-        except LinAlgError:
-            return inf, np.zeros(len(self.columns)), np.zeros((len(self.columns),) * 2)
-        vx = cho_solve(factor, self.x)
-        information = self.x.T @ vx
-        spread = np.linalg.inv(information)
-        b = spread @ (vx.T @ self.y)
-        rest = self.y - self.x @ b
-        deviance = 2 * np.log(np.diag(factor[0])).sum() + np.linalg.slogdet(information)[1]
-        return float(deviance + rest @ cho_solve(factor, rest)), b, spread
-
-    def slope(self, sds: FloatArray) -> tuple[float, FloatArray]:
-        """``solve``'s first value and its slope with the standard deviations.
-
-        d/d(sd_k) = 2 sd_k (tr(P C_k) - y'P C_k P y) with P = V^-1 - V^-1 X (X'V^-1 X)^-1 X'V^-1. Source: S. R. Searle,
-        G. Casella and C. E. McCulloch, Variance Components, Wiley, 1992, sec. 6.6 (section from memory).
-        """
-        value, _, spread = self.solve(sds)
-        if value == inf:
-            return 1e12, np.zeros(len(sds))
-        inverse = np.linalg.inv(self.covariance(sds))
-        vx = inverse @ self.x
-        p = inverse - vx @ spread @ vx.T
-        py = p @ self.y
-        slopes = [
-            2 * sd * (np.sum(p * self.covariances[name]) - py @ self.covariances[name] @ py)
-            for sd, name in zip(sds, self.names, strict=True)
-        ]
-        return value, np.array(slopes)
-
-    def fitted(
-        self, fixed: dict[int, float] | None = None, start: FloatArray | None = None
-    ) -> tuple[FloatArray, float]:
-        """The standard deviations of the largest restricted likelihood, some of them fixed, and -2 times it."""
-        fixed = fixed or {}
-        free = [k for k in range(len(self.names)) if k not in fixed]
-        scale = np.array([self.scales[k] for k in free])
-        base = np.zeros(len(self.names))
-        for k, value in fixed.items():
-            base[k] = value
-
-        def full(u: FloatArray) -> FloatArray:
-            sds = base.copy()
-            sds[free] = u * scale
-            return sds
-
-        if not free:
-            return base, self.solve(base)[0]
-
-        def deviance(u: FloatArray) -> tuple[float, FloatArray]:
-            value, slopes = self.slope(full(u))
-            return value, slopes[free] * scale
-
-        starts = [np.full(len(free), 0.6 / sqrt(len(free))), np.full(len(free), 0.1)]
-        if start is not None:
-            # From where the slope of a standard deviation is not nought by itself.
-            starts = [np.maximum(start[free] / scale, 0.02)]
-        best, least = base, inf
-        for u in starts:
-            found = minimize(deviance, u, jac=True, method="L-BFGS-B", bounds=[(0.0, None)] * len(free))
-            if found.fun < least:
-                best, least = full(np.asarray(found.x)), float(found.fun)
-        return best, least
-
-    def scale(self, k: int) -> float:
-        """The standard deviation at which one source alone would make the whole scatter: a first guess of its size."""
-        diagonal = np.diag(self.covariances[self.names[k]])
-        touched = diagonal > 0
-        b, *_ = np.linalg.lstsq(self.x, self.y, rcond=None)
-        rest = self.y - self.x @ b
-        return float(sqrt(max((rest[touched] ** 2).mean(), self.reading.min()) / diagonal[touched].mean()))
+    kept: list[int] = []
+    for k in columns:
+        if rank([*kept, k]) > len(kept):
+            kept.append(k)
+    mixed = tuple(k for k in columns if rank([j for j in columns if j != k]) == len(kept))
+    return tuple(kept), mixed
 
 
 # --- estimates and their intervals ---------------------------------------------------------------------------------
@@ -346,119 +208,158 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
     ``robot`` gives the drive and the speeds; its own accuracy block is not used but for the speeds it was measured at.
     """
     driven = [test for test in sheet.tests if isinstance(test, StraightTest | TurnTest | SquarePathTest)]
-    observed = [_observed(robot, test) for test in driven if test.heading_from == "wheels"]
+    tests = [observed(robot, test) for test in driven]
     estimates: list[Estimate] = []
     outliers: list[Outlier] = []
     unknown: list[str] = []
+    together: tuple[tuple[str, str, float], ...] = ()
+    tape: Estimate | None = None
     dates = 0
-    if observed:
-        model = _Model(observed)
+    if tests:
+        model = assembled(tests, _tells_tape(driven))
         dates = model.dates
-        sds, least = model.fitted()
-        _, b, spread = model.solve(sds)
-        for place, k in enumerate(model.columns):
-            told = sum(bool(np.abs(test.bias[:, k]).max() > 1e-6) for test in observed)
-            half = student.ppf(0.5 + CONFIDENCE / 2, _freedom(model, sds, place)) * sqrt(spread[place, place])
-            estimates.append(
-                Estimate(f"bias.{BIASES[k]}", float(b[place]), float(b[place] - half), float(b[place] + half), told)
-            )
-        for k, name in enumerate(model.names):
-            low, high = _profile(model, sds, least, k)
-            told = _telling(observed, name)
-            estimates.append(Estimate(name, float(sds[k]), low, high, told))
-        outliers = _outliers(observed)
-    unknown += _unknown(estimates, dates)
-    estimates += _placing([test for test in sheet.tests if isinstance(test, PlacingTest)])
-    return Fit(tuple(estimates), tuple(outliers), len(sheet.tests), dates, tuple(unknown))
+        sds, least = model.reml.fitted()
+        estimates = _estimates(model, sds, least)
+        tape = next((each for each in estimates if each.name == "tape"), None)
+        estimates = [each for each in estimates if each.name != "tape"]
+        together = tuple(_together(model, sds, {each.name: each for each in estimates}))
+        outliers = _outliers(model, sds)
+        unknown += _alike(model, sds, {each.name: each for each in estimates})
+    unknown = [*_missing(robot, driven, dates), *unknown]
+    if driven and tape is None:
+        unknown.append(
+            "how well the tape was held and read cannot be told from how well the robot drives, and counts as the "
+            "robot's: write down how far sideways short and long straights end"
+        )
+    return Fit(
+        estimates=tuple(estimates),
+        together=together,
+        tape=tape,
+        placed=tuple(_placed(jig, tests) for jig, tests in placed(sheet.tests).items()),
+        drops=_drops(sheet),
+        squares=square_path([test for test in driven if isinstance(test, SquarePathTest)], robot.drive.track),
+        outliers=tuple(outliers),
+        tests=len(sheet.tests),
+        driven=len(driven),
+        dates=dates,
+        unknown=tuple(unknown),
+    )
 
 
-def _telling(observed: Sequence[_Observed], name: str) -> int:
+def estimates_of(tests: Sequence[Observed], tape: bool = False) -> list[Estimate]:
+    """Every number that these tests tell, with its interval; the ``tape`` among them or not."""
+    model = assembled(tests, tape)
+    return _estimates(model, *model.reml.fitted())
+
+
+def _estimates(model: Assembled, sds: FloatArray, least: float) -> list[Estimate]:
+    found = []
+    _, b, spread = model.reml.solve(sds)
+    for place, k in enumerate(model.columns):
+        if k in model.mixed:
+            continue
+        told = sum(bool(np.abs(test.bias[:, k]).max() > 1e-6) for test in model.tests)
+        freedom = model.reml.freedom(sds, place)
+        half = student.ppf(0.5 + CONFIDENCE / 2, freedom) * sqrt(spread[place, place])
+        found.append(
+            Estimate(f"bias.{BIASES[k]}", float(b[place]), float(b[place] - half), float(b[place] + half), told)
+        )
+    for k, name in enumerate(model.reml.names):
+        low, high = model.reml.profile(sds, least, k, CONFIDENCE)
+        found.append(Estimate(name, float(sds[k]), low, high, _telling(model.tests, name)))
+    return found
+
+
+def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
+    """The accuracy block with what the tests say in place of its own numbers, and what they leave unknown; ends out of
+    a file's bounds are taken as the bound, those without an upper end are left out."""
+    ends: dict[str, dict[str, tuple[float, float]]] = {}
+    for each in answer.estimates:
+        if isfinite(each.high):
+            group, key = each.name.split(".")
+            least, most = bounds_of_ends(each.name)
+            ends.setdefault(group, {})[key] = (max(each.low, least), min(each.high, most))
+    made = with_values(accuracy, {each.name: each.value for each in answer.estimates})
+    if not ends:
+        return replace(made, between=None)
+    groups = {group: type(getattr(_NOTHING, group))(**keys) for group, keys in ends.items()}
+    there = {f"{group}.{key}" for group, keys in ends.items() for key in keys}
+    pairs = tuple(Together(one, other, r) for one, other, r in answer.together if {one, other} <= there)
+    return replace(made, between=Between(tests=answer.driven, together=pairs, **groups))
+
+
+_NOTHING = Between(tests=1)
+
+
+def bounds_of_ends(name: str) -> tuple[float, float]:
+    """Between which bounds a file accepts the ends of one number."""
+    group, key = name.split(".")
+    kind = attributes(type(getattr(_NOTHING, group)))[key].kind
+    assert isinstance(kind, Maybe)
+    assert isinstance(kind.kind, Pair)
+    return kind.kind.number.least, kind.kind.number.most
+
+
+def _tells_tape(tests: Sequence[DrivenTest]) -> bool:
+    lengths = [abs(test.commanded) for test in tests if isinstance(test, StraightTest) and test.sideways is not None]
+    return len(lengths) >= TAPE_READINGS and max(lengths) >= TAPE_LENGTHS * min(lengths)
+
+
+def _telling(tests: Sequence[Observed], name: str) -> int:
     if name.startswith("day."):
         k = BIASES.index(name.removeprefix("day."))
-        return len({test.date for test in observed if test.date and np.abs(test.bias[:, k]).max() > 1e-6})
-    return sum(name in test.parts for test in observed)
+        return len({test.date for test in tests if test.date and np.abs(test.bias[:, k]).max() > 1e-6})
+    return sum(name in test.parts for test in tests)
 
 
-def _freedom(model: _Model, sds: FloatArray, place: int) -> float:
-    """Satterthwaite's degrees of freedom of a bias: 2 v^2 over the variance of the estimate of v."""
-    free = [k for k in range(len(model.names)) if sds[k] > 1e-3 * model.scales[k]]
-    if not free:
-        return 1e6
-
-    def variances(v: FloatArray) -> FloatArray:
-        found = sds.copy()
-        found[free] = np.sqrt(np.maximum(v, 0.0))
-        return found
-
-    at = sds[free] ** 2
-    step = 1e-3 * at
-
-    def deviance(v: FloatArray) -> float:
-        return model.solve(variances(v))[0]
-
-    def own(v: FloatArray) -> float:
-        return float(model.solve(variances(v))[2][place, place])
-
-    slope = np.array([(own(at + e) - own(at - e)) / (2 * e.sum()) for e in np.diag(step)])
-    hessian = np.zeros((len(free), len(free)))
-    for i, e in enumerate(np.diag(step)):
-        for j, d in enumerate(np.diag(step)):
-            hessian[i, j] = (
-                deviance(at + e + d) - deviance(at + e - d) - deviance(at - e + d) + deviance(at - e - d)
-            ) / (4 * e.sum() * d.sum())
-    try:
-        # -2 log-likelihood has twice the information as its curvature.
-        inverse = np.linalg.inv(hessian / 2)
-    except np.linalg.LinAlgError:
-        return 1.0
-    variance = float(slope @ inverse @ slope)
-    if variance <= 0:
-        return 1e6
-    return float(max(1.0, 2 * own(at) ** 2 / variance))
+def correlations(model: Assembled, sds: FloatArray) -> FloatArray:
+    """(m, m) correlations of the errors of all estimates, in the order of ``model.names``: of the biases by least
+    squares, of the sources by the expected information of their variances; of one with the other none, as it is to
+    first order in restricted likelihood."""
+    _, _, spread = model.reml.solve(sds)
+    p, k = len(model.columns), len(model.reml.names)
+    made = np.eye(p + k)
+    made[:p, :p] = spread / np.sqrt(np.outer(np.diag(spread), np.diag(spread)))
+    if k:
+        information = model.reml.information(sds)
+        size = np.sqrt(np.diag(information))
+        # Sources that look the same make it singular; a thousandth of its diagonal says which way they lie.
+        covariance = np.linalg.inv(information / np.outer(size, size) + 1e-3 * np.eye(k))
+        made[p:, p:] = covariance / np.sqrt(np.outer(np.diag(covariance), np.diag(covariance)))
+    return made
 
 
-def _profile(model: _Model, sds: FloatArray, least: float, k: int) -> tuple[float, float]:
-    """Between which values the profile of -2 times the restricted likelihood stays within the 95 % point."""
-    limit = float(chi2.ppf(CONFIDENCE, 1))
-
-    def over(value: float) -> float:
-        return model.fitted({k: value}, sds)[1] - least - limit
-
-    best = float(sds[k])
-    scale = model.scales[k]
-    low = 0.0
-    if over(0.0) > 0:
-        low = float(brentq(over, 0.0, best, xtol=3e-3 * scale, rtol=3e-3))
-    high = max(best, 0.1 * scale)
-    for _ in range(40):
-        high *= 1.5
-        if over(high) > 0:
-            break
-    else:
-        return low, inf
-    return low, float(brentq(over, max(best, 1e-9), high, xtol=3e-3 * scale, rtol=3e-3))
+def _together(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Iterator[tuple[str, str, float]]:
+    found = correlations(model, sds)
+    for i, one in enumerate(model.names):
+        for j in range(i):
+            other = model.names[j]
+            if one in there and other in there and abs(found[i, j]) > LEAST_CORRELATION:
+                yield other, one, round(float(np.clip(found[i, j], -0.999, 0.999)), 3)
 
 
-def _outliers(observed: Sequence[_Observed]) -> list[Outlier]:
+def _outliers(model: Assembled, all_sds: FloatArray) -> list[Outlier]:
     """Each test against what all others say: its distance from their forecast, against an F distribution.
 
     Its second degrees of freedom are the other tests of its kind less three, what they are spent on (a bias and two
     spreads); Bonferroni over all tests.
     """
     found = []
-    for n, test in enumerate(observed):
-        others = [*observed[:n], *observed[n + 1 :]]
+    tests = model.tests
+    known = dict(zip(model.reml.names, all_sds, strict=True))
+    for n, test in enumerate(tests):
+        others = [*tests[:n], *tests[n + 1 :]]
         alike = sum(other.parts.keys() == test.parts.keys() for other in others)
         if alike < 4:
             continue
-        model = _Model(others)
-        if set(np.flatnonzero(np.abs(test.bias).max(axis=0) > 1e-6)) - set(model.columns):
+        rest_of = assembled(others, "tape" in model.reml.names)
+        if set(np.flatnonzero(np.abs(test.bias).max(axis=0) > 1e-6)) - set(rest_of.columns):
             continue
-        sds, _ = model.fitted()
-        _, b, spread = model.solve(sds)
-        x = test.bias[:, model.columns]
+        sds, _ = rest_of.reml.fitted(start=np.array([known.get(name, 0.0) for name in rest_of.reml.names]))
+        _, b, spread = rest_of.reml.solve(sds)
+        x = test.bias[:, rest_of.columns]
         variance = np.diag(test.reading) + x @ spread @ x.T
-        for sd, name in zip(sds, model.names, strict=True):
+        for sd, name in zip(sds, rest_of.reml.names, strict=True):
             if name in test.parts:
                 variance += sd * sd * test.parts[name] @ test.parts[name].T
             elif name.startswith("day."):
@@ -466,45 +367,109 @@ def _outliers(observed: Sequence[_Observed]) -> list[Outlier]:
                 variance += sd * sd * np.outer(slope, slope)
         rest = test.y - x @ b
         distance = float(rest @ np.linalg.solve(variance, rest)) / len(rest)
-        if f.sf(distance, len(rest), alike - 3) < 0.05 / len(observed):
+        if f.sf(distance, len(rest), alike - 3) < 0.05 / len(tests):
             word = test.words[int(np.argmax(np.abs(rest) / np.sqrt(np.diag(variance))))]
             found.append(Outlier(test.line, f"its {word} is far from what the other tests say"))
     return found
 
 
-def _unknown(estimates: Sequence[Estimate], dates: int) -> list[str]:
-    there = {estimate.name for estimate in estimates}
-    said = []
-    if "straight.stop" not in there:
-        said.append("no straight tests: nothing is known of straights")
-    if "turn.stop" not in there:
-        said.append("no turn tests: nothing is known of turns")
-    if dates < 2 and estimates:
-        said.append("tests of one day only: what differs from day to day is in none of these numbers")
-    for one, other, how in (
-        ("straight.stop", "straight.distance", "drive straights of quite different lengths"),
-        ("turn.stop", "turn.slip", "make turns of quite different angles"),
-    ):
-        pair = [estimate for estimate in estimates if estimate.name in (one, other)]
-        if len(pair) == 2 and all(estimate.low == 0 for estimate in pair):
-            names = " and ".join(f"'{name.replace('.', ': ')}'" for name in (one, other))
-            said.append(f"{names} cannot be told apart by these tests: {how}")
-    return said
+# --- what they cannot tell -----------------------------------------------------------------------------------------
 
 
-def _placing(tests: Sequence[PlacingTest]) -> list[Estimate]:
-    """Spreads of placing in each jig: plain standard deviations with their chi-square interval, less the reading's."""
-    found = []
-    for jig in sorted({test.jig or "by eye" for test in tests}):
-        mine = [test for test in tests if (test.jig or "by eye") == jig]
-        for part in ("along", "across", "heading"):
-            values = np.array([v for test in mine if (v := getattr(test, part)) is not None], dtype=float)
-            if len(values) < 2:
-                continue
-            n = len(values)
-            reading = (ANGLE_STEP if part == "heading" else mine[0].tape) ** 2 / 12
-            total = float(values.var(ddof=1))
-            ends = [(n - 1) * total / chi2.ppf(q, n - 1) for q in (0.5 + CONFIDENCE / 2, 0.5 - CONFIDENCE / 2)]
-            sds = [sqrt(max(0.0, v - reading)) for v in (total, *ends)]
-            found.append(Estimate(f"placing {jig}.{part}", sds[0], sds[1], sds[2], n))
-    return found
+def _missing(robot: Robot, tests: Sequence[DrivenTest], dates: int) -> Iterator[str]:
+    wheels = [test for test in tests if test.heading_from == "wheels"]
+    gyro = [test for test in tests if test.heading_from == "gyro"]
+    by_gyro = robot.drive.heading_from == "gyro"
+    mine = gyro if by_gyro else wheels
+    how = ""
+    if (wheels and gyro) or (tests and not mine):
+        how = " by gyro" if by_gyro else " by its wheels"
+    if not any(isinstance(test, StraightTest | SquarePathTest) for test in mine):
+        yield f"no straight tests{how}: nothing is known of straights{how}"
+    if not any(isinstance(test, TurnTest | SquarePathTest) for test in mine):
+        yield f"no turn tests{how}: nothing is known of turns{how}"
+    if tests and dates < 2:
+        yield "tests of one day only: what differs from day to day is in none of these numbers"
+
+
+_HOW = {
+    frozenset({"straight.stop", "straight.distance"}): "drive straights of quite different lengths",
+    frozenset({"turn.stop", "turn.slip"}): "make turns of quite different angles",
+    frozenset({"gyro.drift", "gyro.scale"}): "make turns at quite different turning speeds, and long slow straights",
+    frozenset({"gyro.scale", "turn.stop"}): "make turns of quite different angles",
+    frozenset({"gyro.drift", "turn.stop"}): "make turns of quite different angles",
+    frozenset({"gyro.drift", "gyro.hold"}): "drive straights of quite different lengths",
+    frozenset({"bias.veer", "bias.turn"}): "drive the square path both ways round",
+}
+
+
+def _alike(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Iterator[str]:
+    """Pairs that the tests cannot tell apart: sources whose expected information is nearly the same, biases whose
+    estimates are nearly one."""
+    _, _, spread = model.reml.solve(sds)
+    p = len(model.columns)
+    alike = np.zeros((len(model.names),) * 2)
+    alike[:p, :p] = np.abs(spread) / np.sqrt(np.outer(np.diag(spread), np.diag(spread)))
+    if model.reml.names:
+        # With a little of each, so that one at nought does not hide behind the others.
+        some = np.maximum(sds, 0.1 * np.array(model.reml.scales))
+        information = model.reml.information(some)
+        alike[p:, p:] = information / np.sqrt(np.outer(np.diag(information), np.diag(information)))
+    mixed = [f"bias.{BIASES[k]}" for k in model.mixed]
+    for i, one in enumerate(mixed):
+        for other in mixed[:i]:
+            yield _cannot(other, one)
+    for i, one in enumerate(model.names):
+        for j in range(i):
+            other = model.names[j]
+            if alike[i, j] > ALIKE and one in there and other in there and (i < p or there[one].low == 0):
+                yield _cannot(other, one)
+
+
+def _cannot(one: str, other: str) -> str:
+    names = " and ".join(f"'{name.replace('.', ': ')}'" for name in (one, other))
+    how = _HOW.get(frozenset({one, other}), "make tests that differ more, in length, angle and speed")
+    return f"{names} cannot be told apart by these tests: {how}"
+
+
+# --- tests that are not driven -------------------------------------------------------------------------------------
+
+
+def _placed(jig: str, tests: Sequence[PlacingTest]) -> Placed:
+    """Plain standard deviations with their chi-square interval, less the reading's, and means with Student's t."""
+    spread, off = [], []
+    for part in ("along", "across", "heading"):
+        values = np.array([v for test in tests if (v := getattr(test, part)) is not None], dtype=float)
+        if len(values) < 2:
+            continue
+        n = len(values)
+        step = ANGLE_STEP if part == "heading" else float(np.mean([test.tape for test in tests]))
+        reading = step**2 / 12
+        total = float(values.var(ddof=1))
+        ends = [(n - 1) * total / chi2.ppf(q, n - 1) for q in (0.5 + CONFIDENCE / 2, 0.5 - CONFIDENCE / 2)]
+        sds = [sqrt(max(0.0, v - reading)) for v in (total, *ends)]
+        spread.append(Estimate(part, sds[0], sds[1], sds[2], n))
+        mean = float(values.mean())
+        # Readings that are all the same tell no more than their own steps do.
+        half = student.ppf(0.5 + CONFIDENCE / 2, n - 1) * sqrt(max(total, reading) / n)
+        off.append(Estimate(part, mean, mean - half, mean + half, n))
+    whole = len(tests) >= 2
+    angles = [test.heading for test in tests if test.heading is not None]
+    headings = angles if len(angles) == len(tests) else None
+    return Placed(
+        jig=None if jig == "by eye" else jig,
+        tests=len(tests),
+        spread=tuple(spread),
+        off=tuple(off),
+        repeatability=repeatability(
+            [(test.along, test.across) for test in tests], (0.0, 0.0), headings, None if headings is None else 0.0
+        )
+        if whole
+        else None,
+    )
+
+
+def _drops(sheet: Sheet) -> Drops:
+    off = Counter(test.came_off.strip() for test in sheet.drops if test.result == "fail" and test.came_off.strip())
+    failed = sum(test.result == "fail" for test in sheet.drops)
+    return Drops(len(sheet.drops) - failed, failed, tuple(off.most_common()))

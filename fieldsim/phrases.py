@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from fieldsim.answer import ClearanceAnswer, Share, TryAnswer
+from fieldsim.answer import ClearanceAnswer, Share, TryAnswer, UnknownAnswer
 from fieldsim.lettering import shorten
 
 # From here on shares are told 'in 1000'. Below it the 95 % interval is wider than 10 in 100 in the worst case (a half
@@ -132,3 +132,20 @@ def near_gaps(answer: TryAnswer) -> list[ClearanceAnswer]:
     if answer.trials == 0:
         return sorted((gap for gap in answer.clearance if gap.nominal < answer.horizon), key=lambda gap: gap.nominal)
     return [gap for gap in answer.clearance if min(gap.nominal, gap.p05) < answer.horizon]
+
+
+def unknown_words(unknown: UnknownAnswer) -> str:
+    """What the robot's tests leave unknown, as one sentence: rounded to the careful side, to tens where it is wide.
+
+    >>> unknown_words(UnknownAnswer(0.7012, 0.9487, 0.86, 5, 256, ()))
+    'With only 5 tests the robot may be better or worse than written: between 700 and 950 in 1000, 860 on average.'
+    """
+    step = 10 if unknown.high - unknown.low > 0.05 else 1
+    low = rounded_down(unknown.low * 1000 / step) * step
+    high = rounded_up(unknown.high * 1000 / step) * step
+    tests = "only 1 test" if unknown.tests == 1 else f"{'only ' if unknown.tests < 10 else ''}{unknown.tests} tests"
+    mean = round(unknown.mean * 1000 / step) * step
+    return (
+        f"With {tests} the robot may be better or worse than written: between {low} and {high} in 1000, "
+        f"{mean} on average."
+    )

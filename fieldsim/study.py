@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Generator, Iterator
+from contextlib import closing
+from dataclasses import dataclass, replace
 
 from fieldsim.answer import TryAnswer
 from fieldsim.draws import BLOCK
@@ -27,6 +28,40 @@ class Tried:
     first: Trials | None
 
 
+class Trying:
+    """A run while it is tried: counted block by block, with the first ``keep`` trials (in whole blocks) kept one by
+    one."""
+
+    def __init__(self, ready: Plan, *, seed: int = 1, threads: int | None = None, keep: int = 0) -> None:
+        self.ready = ready
+        self.seed = seed
+        self.threads = threads
+        self.keep = keep
+        self.tally = Tally(ready)
+        self._kept: list[Trials] = []
+
+    def upto(self, trials: int) -> Generator[int, None, None]:
+        """Go on until there are ``trials``; tells how many there are after each block. To go on once more, the number
+        before must have been one of whole blocks."""
+        done = self.tally.n
+        # Closed at once when nobody asks for more: the threads of a pool are not to go on by themselves.
+        with closing(
+            blocks(self.ready, self.seed, trials - done, first_block=done // BLOCK, threads=self.threads)
+        ) as more:
+            for block in more:
+                self.tally.add(block)
+                if sum(map(len, self._kept)) < self.keep:
+                    self._kept.append(block)
+                yield self.tally.n
+
+    def tried(
+        self, *, asked: int | None, bare: bool = False, need: float | None = None, stopped_early: bool = False
+    ) -> Tried:
+        """What there is so far."""
+        answer = self.tally.answer(seed=self.seed, asked=asked, bare=bare, need=need, stopped_early=stopped_early)
+        return Tried(self.ready, answer, joined(self._kept) if self._kept else None)
+
+
 def attempt(
     run: Run,
     *,
@@ -46,40 +81,42 @@ def attempt(
     """
     if half_width is not None:
         trials = None
-    ready = plan(bare(run) if without_attachments else run)
-    tally = Tally(ready)
-    kept: list[Trials] = []
+    trying = Trying(plan(bare(run) if without_attachments else run), seed=seed, threads=threads, keep=keep)
+    tally = trying.tally
     early = False
 
-    def rounds() -> Iterator[Trials]:
+    def rounds() -> Iterator[int]:
         if trials is not None:
-            yield from blocks(ready, seed, trials, threads=threads)
+            yield from trying.upto(trials)
             return
         assert half_width is not None
-        done = 0
         while True:
-            wanted = grow(tally.success, done, half_width, block=BLOCK, limit=MOST)
-            if wanted <= done:
+            wanted = grow(tally.success, tally.n, half_width, block=BLOCK, limit=MOST)
+            if wanted <= tally.n:
                 return
-            yield from blocks(ready, seed, wanted - done, first_block=done // BLOCK, threads=threads)
-            done = wanted
+            yield from trying.upto(wanted)
 
     try:
-        for block in rounds():
-            tally.add(block)
-            if sum(map(len, kept)) < keep:
-                kept.append(block)
-            wanted = trials or max(tally.n, grow(tally.success, tally.n, half_width or 0.01, block=BLOCK, limit=MOST))
-            watch(tally.n, wanted)
+        for done in rounds():
+            wanted = trials or max(done, grow(tally.success, done, half_width or 0.01, block=BLOCK, limit=MOST))
+            watch(done, wanted)
     except KeyboardInterrupt:
         if tally.n == 0:
             raise
         early = True
-    answer = tally.answer(
-        seed=seed,
-        asked=trials,
-        bare=without_attachments,
-        need=need,
-        stopped_early=early and trials is None,
-    )
-    return Tried(ready, answer, joined(kept) if kept else None)
+    tried = trying.tried(asked=trials, bare=without_attachments, need=need, stopped_early=early and trials is None)
+    if early or tally.n == 0:
+        return tried
+    return with_unknown(tried, threads=threads)
+
+
+def with_unknown(tried: Tried, *, threads: int | None = None) -> Tried:
+    """The same with what the robot's tests leave unknown, if its file says anything of that."""
+    ready, answer = tried.ready, tried.answer
+    if ready.run.robot.accuracy.between is None:
+        return tried
+    # Loaded only here: it needs scipy, which takes longer than a thousand trials.
+    from fieldsim.unknown import unknown
+
+    found = unknown(ready.run, answer.success.share, seed=answer.seed, threads=threads)
+    return replace(tried, answer=replace(answer, unknown=found))

@@ -25,6 +25,7 @@ from fieldsim.phrases import (
     planned_gap,
     segment_words,
     signed,
+    unknown_words,
 )
 
 __all__ = ["advice", "cells", "headline", "how_often", "one_line", "segment_words", "shorten", "try_text", "units_kept"]
@@ -110,6 +111,11 @@ def _about_trials(answer: TryAnswer) -> Iterator[str]:
 def _about_success(answer: TryAnswer) -> Iterator[str]:
     if answer.trials == 0:
         return
+    if answer.unknown is not None:
+        yield unknown_words(answer.unknown)
+        if answer.unknown.untold:
+            names = ", ".join(name.replace(".", ": ") for name in answer.unknown.untold)
+            yield f"No test tells of {names}: taken as the robot's file has it."
     if answer.clear != answer.success:
         yield f"Touches nothing it may not touch: {how_often(answer.clear, answer.trials)}."
     for square in answer.squares:

@@ -81,7 +81,8 @@ def changed(text: str, values: Mapping[Place, Any]) -> str:
                 del at[last]
         # A number that is the same is left as it was written.
         elif not (isinstance(now, int | float) and now == value):
-            at[last] = _made(value)
+            nested = isinstance(value, Mapping) and any(isinstance(each, Mapping) for each in value.values())
+            at[last] = _made(value, block=nested)
     out = io.StringIO()
     yaml.dump(root, out)
     return out.getvalue()

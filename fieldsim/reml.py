@@ -1,0 +1,172 @@
+"""Linear models with several sources of scatter, by restricted maximum likelihood (REML).
+
+    y = X b + sum over sources k of sd_k times something with covariance C_k + what is known of reading errors
+
+The standard deviations are estimated by restricted maximum likelihood, which counts what is spent on b, and b by
+generalised least squares. Source: H. D. Patterson and R. Thompson, "Recovery of inter-block information when block
+sizes are unequal", Biometrika 58, 1971, 545-554; slopes and information: S. R. Searle, G. Casella and C. E. McCulloch,
+Variance Components, Wiley, 1992, sec. 6.6 (both from memory). With P = V^-1 - V^-1 X (X'V^-1 X)^-1 X'V^-1:
+
+    d(-2 l)/d(sd_k) = 2 sd_k (tr(P C_k) - y'P C_k P y)        expected information of sd_k^2, sd_l^2: tr(P C_k P C_l)/2
+
+Pure: arrays in, numbers out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import inf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import LinAlgError, cho_factor, cho_solve
+from scipy.optimize import brentq, minimize
+from scipy.stats import chi2
+
+FloatArray = NDArray[np.float64]
+
+# How exactly the ends of an interval are found, as a share of the source's first guess and of the end itself.
+END = 3e-3
+
+
+class Reml:
+    """``y`` (n,), ``x`` (n, p), ``reading`` (n,) variances that are known, ``covariances`` (n, n) for a standard
+    deviation of 1 of each source, by name. The columns of x must be independent."""
+
+    def __init__(
+        self, y: FloatArray, x: FloatArray, reading: FloatArray, covariances: Mapping[str, FloatArray]
+    ) -> None:
+        self.y = y
+        self.x = x
+        self.reading = reading
+        self.names = tuple(covariances)
+        self.covariances = np.array([covariances[name] for name in self.names]).reshape(-1, len(y), len(y))
+        self.scales = [self._scale(covariance) for covariance in self.covariances]
+
+    def _scale(self, covariance: FloatArray) -> float:
+        """The standard deviation at which one source alone would make the whole scatter: a first guess of its size."""
+        diagonal = np.diag(covariance)
+        touched = diagonal > 0
+        b, *_ = np.linalg.lstsq(self.x, self.y, rcond=None)
+        rest = self.y - self.x @ b
+        return float(sqrt(max((rest[touched] ** 2).mean(), self.reading.min()) / diagonal[touched].mean()))
+
+    def covariance(self, sds: FloatArray) -> FloatArray:
+        """(n, n) of all observations."""
+        made: FloatArray = np.diag(self.reading) + np.tensordot(sds * sds, self.covariances, axes=1)
+        return made
+
+    def solve(self, sds: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+        """-2 times the restricted log-likelihood (less a constant), the estimates of b and their covariance."""
+        try:
+            factor = cho_factor(self.covariance(sds), lower=True)
+        except LinAlgError:
+            return inf, np.zeros(self.x.shape[1]), np.zeros((self.x.shape[1],) * 2)
+        vx = cho_solve(factor, self.x)
+        information = self.x.T @ vx
+        spread = np.asarray(np.linalg.inv(information), dtype=np.float64)
+        b = spread @ (vx.T @ self.y)
+        rest = self.y - self.x @ b
+        deviance = 2 * np.log(np.diag(factor[0])).sum() + np.linalg.slogdet(information)[1]
+        return float(deviance + rest @ cho_solve(factor, rest)), b, spread
+
+    def _p(self, sds: FloatArray, spread: FloatArray) -> FloatArray:
+        inverse = np.linalg.inv(self.covariance(sds))
+        vx = inverse @ self.x
+        p: FloatArray = inverse - vx @ spread @ vx.T
+        return p
+
+    def slope(self, sds: FloatArray) -> tuple[float, FloatArray]:
+        """``solve``'s first value and its slope with the standard deviations."""
+        value, _, spread = self.solve(sds)
+        if value == inf:
+            return 1e12, np.zeros(len(sds))
+        p = self._p(sds, spread)
+        py = p @ self.y
+        traces = np.tensordot(self.covariances, p, axes=2)
+        slopes: FloatArray = 2 * sds * (traces - self.covariances @ py @ py)
+        return value, slopes
+
+    def information(self, sds: FloatArray) -> FloatArray:
+        """(k, k) expected information of the variances (not the standard deviations) of the sources."""
+        _, _, spread = self.solve(sds)
+        p = self._p(sds, spread)
+        pc = p @ self.covariances
+        made: FloatArray = np.einsum("kij,lji->kl", pc, pc) / 2
+        return made
+
+    def fitted(
+        self, fixed: Mapping[int, float] | None = None, start: FloatArray | None = None
+    ) -> tuple[FloatArray, float]:
+        """The standard deviations of the largest restricted likelihood, some of them fixed, and -2 times it."""
+        fixed = fixed or {}
+        free = [k for k in range(len(self.names)) if k not in fixed]
+        scale = np.array([self.scales[k] for k in free])
+        base = np.zeros(len(self.names))
+        for k, value in fixed.items():
+            base[k] = value
+        if not free:
+            return base, self.solve(base)[0]
+
+        def full(u: FloatArray) -> FloatArray:
+            sds = base.copy()
+            sds[free] = u * scale
+            return sds
+
+        def deviance(u: FloatArray) -> tuple[float, FloatArray]:
+            value, slopes = self.slope(full(u))
+            return value, slopes[free] * scale
+
+        starts = [np.full(len(free), 0.6 / sqrt(len(free))), np.full(len(free), 0.1)]
+        if start is not None:
+            # From where the slope of a standard deviation is not nought by itself.
+            starts = [np.maximum(start[free] / scale, 0.02)]
+        best, least = base, inf
+        for u in starts:
+            found = minimize(deviance, u, jac=True, method="L-BFGS-B", bounds=[(0.0, None)] * len(free))
+            if found.fun < least:
+                best, least = full(np.asarray(found.x)), float(found.fun)
+        return best, least
+
+    def profile(self, sds: FloatArray, least: float, k: int, confidence: float) -> tuple[float, float]:
+        """Between which values of one standard deviation the profile of -2 times the restricted likelihood stays
+        within ``chi2`` of its least; inf where there is no upper end."""
+        limit = float(chi2.ppf(confidence, 1))
+
+        def over(value: float) -> float:
+            return self.fitted({k: value}, sds)[1] - least - limit
+
+        best = float(sds[k])
+        scale = self.scales[k]
+        low = 0.0
+        if over(0.0) > 0:
+            low = float(brentq(over, 0.0, best, xtol=END * scale, rtol=END))
+        high = max(best, 0.1 * scale)
+        for _ in range(40):
+            high *= 1.5
+            if over(high) > 0:
+                break
+        else:
+            return low, inf
+        return low, float(brentq(over, max(best, 1e-9), high, xtol=END * scale, rtol=END))
+
+    def freedom(self, sds: FloatArray, place: int) -> float:
+        """Satterthwaite's degrees of freedom of one of b: 2 v^2 over the variance of the estimate of v, its variance.
+
+        That by the expected information and the slopes dv/d(sd_k^2) = (c'C_k c), c = V^-1 X (X'V^-1 X)^-1 of that
+        column; sources that look the same count once (pseudo-inverse). Source: F. E. Satterthwaite, "An approximate
+        distribution of estimates of variance components", Biometrics Bulletin 2, 1946, 110-114 (from memory).
+        """
+        free = [k for k in range(len(self.names)) if sds[k] > 1e-3 * self.scales[k]]
+        if not free:
+            return 1e6
+        _, _, spread = self.solve(sds)
+        c = np.linalg.solve(self.covariance(sds), self.x @ spread[:, place])
+        slope = np.einsum("i,kij,j->k", c, self.covariances[free], c)
+        information = self.information(sds)[np.ix_(free, free)]
+        size = np.sqrt(np.diag(information))
+        inverse = np.linalg.pinv(information / np.outer(size, size), rcond=1e-6, hermitian=True)
+        variance = float((slope / size) @ inverse @ (slope / size))
+        if variance <= 0:
+            return 1e6
+        return float(max(1.0, 2 * spread[place, place] ** 2 / variance))
