@@ -76,7 +76,7 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     done = fieldsim("new", folder)
     assert done.returncode == 0, done.stderr
     assert [line.removeprefix("wrote ") for line in done.stdout.splitlines()] == [
-        str(folder / name) for name in ("yard.yaml", "robot.yaml", "first-run.yaml")
+        str(folder / name) for name in ("yard.yaml", "robot.yaml", "first-run.yaml", "tests.csv", "log.csv")
     ]
     return folder
 

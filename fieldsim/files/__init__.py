@@ -14,10 +14,16 @@ from fieldsim.files.forms import KINDS
 from fieldsim.files.nodes import Document, Node, read
 from fieldsim.files.reading import BAD, Reader
 from fieldsim.files.schemas import schema
+from fieldsim.files.sheets import load_table
 from fieldsim.files.starter import new_season
+from fieldsim.measured import Log, Sheet
 from fieldsim.model import Field, Robot, Run
 
 __all__ = ["Checkup", "check", "kind_of", "load_field", "load_robot", "load_run", "new_season", "schema"]
+
+
+# Endings of tables that a spreadsheet writes.
+TABLES = (".csv", ".tsv")
 
 
 def load_field(path: str | Path) -> Field:
@@ -57,8 +63,11 @@ def check(paths: Iterable[str | Path], look: Callable[[Run], Iterable[Complaint]
     problems: dict[tuple[str, int, int, str], Problem] = {}
     for path in paths:
         try:
-            record = KINDS[kind_of(path)]
-            value = _whole(_load(Path(path), record, str(path), look))
+            if Path(path).suffix.lower() in TABLES:
+                value: Any = load_table(path)
+            else:
+                record = KINDS[kind_of(path)]
+                value = _whole(_load(Path(path), record, str(path), look))
         except FileError as wrong:
             for problem in wrong.problems:
                 problems.setdefault((problem.file, problem.line, problem.column, problem.message), problem)
@@ -79,6 +88,10 @@ def _described(value: Any) -> str:
             )
         case Robot():
             return f"a robot, {count(len(value.attachments), 'attachment')}"
+        case Sheet():
+            return f"a test sheet, {count(len(value.tests), 'test')}"
+        case Log():
+            return f"a log, {count(len(value.entries), 'run')}"
         case Run():
             return f"a run, {count(len(value.segments), 'segment')}, {value.robot.name} on {value.field.name}"
     raise TypeError(f"no words for {value!r}")

@@ -35,7 +35,7 @@ from fieldsim.measured import (
 )
 from fieldsim.units import DECIMAL, NUMBER, TIME, Unit, UnitError, plain, read_quantity
 
-__all__ = ["blank_log", "blank_sheet", "load_log", "load_sheet"]
+__all__ = ["blank_log", "blank_sheet", "load_log", "load_sheet", "load_table"]
 
 # More mistakes than anybody reads at once; the rest are most likely the same one again.
 MOST_PROBLEMS = 100
@@ -138,6 +138,19 @@ def load_sheet(path: str | Path) -> Sheet:
 def load_log(path: str | Path) -> Log:
     """The log in a CSV file. Raises FileError with every mistake."""
     return Log(tuple(_load(Path(path), str(path), _LOG)))
+
+
+def load_table(path: str | Path) -> Sheet | Log:
+    """The test sheet or the log in a CSV file, whichever its header is more like. Raises FileError with every
+    mistake."""
+    lines = _lines(_bytes(Path(path), str(path)), str(path))
+
+    def names(book: _Book) -> int:
+        reader = _Reader(book, str(path), lines)
+        first = next(iter(reader._table()), None)
+        return sum(_squeezed(cell.text) in reader.known for cell in first.cells) if first else 0
+
+    return load_log(path) if names(_LOG) > names(_SHEET) else load_sheet(path)
 
 
 def _load(path: Path, name: str, book: _Book) -> list[Any]:

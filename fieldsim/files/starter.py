@@ -9,14 +9,15 @@ from importlib import resources
 from pathlib import Path
 
 from fieldsim.errors import SaveError, shown
+from fieldsim.files.sheets import blank_log, blank_sheet
 
 __all__ = ["FILES", "new_season"]
 
-FILES = ("yard.yaml", "robot.yaml", "first-run.yaml")
+FILES = ("yard.yaml", "robot.yaml", "first-run.yaml", "tests.csv", "log.csv")
 
 
 def new_season(folder: str | Path) -> list[Path]:
-    """Write a field, a robot and a run into a folder; their paths.
+    """Write a field, a robot, a run, a blank test sheet and a blank log into a folder; their paths.
 
     Never replaces a file, and leaves nothing behind if it fails: raises SaveError.
     """
@@ -30,7 +31,7 @@ def new_season(folder: str | Path) -> list[Path]:
         path = folder
         folder.mkdir(parents=True, exist_ok=True)
         for path in (folder / name for name in FILES):
-            _write_new(path, resources.files("fieldsim").joinpath("starter", path.name).read_bytes())
+            _write_new(path, _content(path.name))
             made.append(path)
     except FileExistsError:
         _take_back(made)
@@ -42,6 +43,14 @@ def new_season(folder: str | Path) -> list[Path]:
         reason = getattr(problem, "strerror", None) or "this cannot be the name of a folder"
         raise SaveError(f"cannot write in {shown(str(folder), 4096)}: {reason}") from None
     return made
+
+
+def _content(name: str) -> bytes:
+    """A starter file; the blank test sheet and log are made from the columns that are read."""
+    blank = {"tests.csv": blank_sheet, "log.csv": blank_log}.get(name)
+    if blank is not None:
+        return blank().encode()
+    return resources.files("fieldsim").joinpath("starter", name).read_bytes()
 
 
 def _write_new(path: Path, text: bytes) -> None:
