@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import ceil, inf
 
 import numpy as np
@@ -35,7 +35,7 @@ from fieldsim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
 from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
 from fieldsim.kernel.sweep import TOUCH, workspace
 from fieldsim.kernel.trial import Scratch, gap_at, push_out, run_trials, survey
-from fieldsim.model import Act, Arc, LineSquare, Run, Square, Straight, Turn, Until
+from fieldsim.model import Act, Arc, Field, LineSquare, Robot, Run, Square, Straight, Turn, Until
 from fieldsim.motion import aligning_seconds, profile, standing_seconds
 from fieldsim.shapes import Part, Solid, footprint, meet, shrunk, solids
 
@@ -108,22 +108,18 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         raise PlanError([f"segment {c.path[1] + 1}: its '{c.path[2]}' {c.message}" for c in wrong], wrong)  # type: ignore[operator]
     train = drivetrain(run)
     things = solids(run.field)
-    parts = footprint(run.robot, run.wear)
+    cores, owner = _cores(run.field)
     planned = _path(perfect(train.wheels), train.alignments, train.rows)
     seconds = _seconds(run, train.alignments, planned.driven)
     wheels = timed(train.wheels, np.array(seconds))
     # Once for the axle's middle and once for every other point that pieces are told of.
     points = np.unique(np.concatenate([[0.0], wheels.ahead]))
     points = np.concatenate([[0.0], points[points != 0.0]])
+    parts, body, soft = _bodies(run.robot, run.wear, tuple(points.tolist()))
     frame = np.array([list(points).index(ahead) for ahead in wheels.ahead], dtype=np.int64) * len(parts)
-    body = shapes([part.points - (ahead, 0.0) for ahead in points for part in parts])
-    soft = shapes([_soft(part.points) - (ahead, 0.0) for ahead in points for part in parts])
-    all_cores = [(number, core) for number, thing in enumerate(things) for core in thing.cores]
-    cores = shapes([core.points for _, core in all_cores], [core.radius for _, core in all_cores])
-    owner = np.array([number for number, _ in all_cores], dtype=np.int64)
 
     biased = _path(wheels, train.alignments, train.rows)
-    pairs = _pairs(parts, things, owner)
+    pairs = _pairs(run.field, run.robot, run.wear)
     course = Course(
         wheels=wheels,
         alignments=train.alignments,
@@ -145,6 +141,27 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
     ]
     endings = tuple((int(a), int(b)) for a, b in zip(planned.endings, biased.endings, strict=True))
     return Plan(run, train, things, parts, course, tuple(columns), seconds, planned.rows, endings)
+
+
+# What a field and a robot alone decide is kept, like ``solids``: as a start is dragged or a segment changed, hundreds
+# of plans are made on one field, and packing outlines was two fifths of each. Nobody may write into these arrays.
+
+
+@lru_cache(maxsize=64)
+def _cores(field: Field) -> tuple[Shapes, Ints]:
+    """The convex parts of everything on a field, and which thing each belongs to."""
+    every = [(number, core) for number, thing in enumerate(solids(field)) for core in thing.cores]
+    packed = shapes([core.points for _, core in every], [core.radius for _, core in every])
+    return packed, np.array([number for number, _ in every], dtype=np.int64)
+
+
+@lru_cache(maxsize=64)
+def _bodies(robot: Robot, wear: tuple[str, ...], points: tuple[float, ...]) -> tuple[tuple[Part, ...], Shapes, Shapes]:
+    """The footprint's parts; packed as seen from each of the points ahead of the axle's middle; likewise softened."""
+    parts = footprint(robot, wear)
+    body = shapes([part.points - (ahead, 0.0) for ahead in points for part in parts])
+    soft = shapes([_soft(part.points) - (ahead, 0.0) for ahead in points for part in parts])
+    return parts, body, soft
 
 
 def typical_poses(run: Run) -> Floats:
@@ -270,7 +287,11 @@ def _path(wheels: Wheels, alignments: Alignments, rows: int, z: Floats | None = 
     return _Path(path, reference, result[:, ENDING], result[:, DRIVEN])
 
 
-def _pairs(parts: tuple[Part, ...], things: tuple[Solid, ...], owner: Ints) -> Pairs:
+@lru_cache(maxsize=64)
+def _pairs(field: Field, robot: Robot, wear: tuple[str, ...]) -> Pairs:
+    """Which parts can meet which cores at all."""
+    things, parts = solids(field), footprint(robot, wear)
+    _, owner = _cores(field)
     first = [0]
     part: list[int] = []
     core: list[int] = []

@@ -6,6 +6,7 @@ Importing this module loads nothing heavy; numpy is loaded by the functions that
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from math import ceil, exp, expm1, inf, log, log1p, sqrt
@@ -174,7 +175,12 @@ def rank(n: SupportsIndex, q: float) -> int:
     if size == 0:
         raise ValueError("n=0: no values, so there is no percentile")
     _open_share("q", q)
-    return max(1, ceil(Fraction(repr(float(q))) * size))
+    return max(1, ceil(_decimal(float(q)) * size))
+
+
+@lru_cache(maxsize=64)
+def _decimal(q: float) -> Fraction:
+    return Fraction(repr(q))
 
 
 @lru_cache(maxsize=256)
@@ -393,12 +399,18 @@ class Histogram:
 
     def value(self, row: int, k: int) -> float:
         """The k-th smallest value, k from 1, mm; ``horizon`` stands for that far or farther."""
+        return self.values(row, (k,))[0]
+
+    def values(self, row: int, ks: Sequence[int]) -> tuple[float, ...]:
+        """The k-th smallest value for each of several k. The counts are summed up once for all of them: that sum is
+        what takes the time."""
         import numpy as np
 
         running = np.cumsum(self.counts[row])
-        if not 1 <= k <= running[-1]:
-            raise ValueError(f"rank {k} must be between 1 and {int(running[-1])}")
-        return self._at(int(np.searchsorted(running, k, side="left")))
+        for k in ks:
+            if not 1 <= k <= running[-1]:
+                raise ValueError(f"rank {k} must be between 1 and {int(running[-1])}")
+        return tuple(self._at(int(place)) for place in np.searchsorted(running, ks, side="left"))
 
     def percentile(self, row: int, q: float) -> float:
         """The q-quantile, mm: the k-th smallest, k = ceil(q n)."""

@@ -110,13 +110,16 @@ def attempt(
     return with_unknown(tried, threads=threads)
 
 
-def with_unknown(tried: Tried, *, threads: int | None = None) -> Tried:
-    """The same with what the robot's tests leave unknown, if its file says anything of that."""
+def with_unknown(
+    tried: Tried, *, threads: int | None = None, watch: Callable[[int, int], None] = lambda done, wanted: None
+) -> Tried:
+    """The same with what the robot's tests leave unknown, if its file says anything of that. What ``watch(done,
+    wanted)`` raises breaks it off."""
     ready, answer = tried.ready, tried.answer
     if ready.run.robot.accuracy.between is None:
         return tried
     # Loaded only here: it needs scipy, which takes longer than a thousand trials.
     from fieldsim.unknown import unknown
 
-    found = unknown(ready.run, answer.success.share, seed=answer.seed, threads=threads)
+    found = unknown(ready.run, answer.success.share, seed=answer.seed, threads=threads, watch=watch)
     return replace(tried, answer=replace(answer, unknown=found))

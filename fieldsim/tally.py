@@ -42,7 +42,7 @@ from fieldsim.model import (
 )
 from fieldsim.motion import wrapped
 from fieldsim.plan import Plan
-from fieldsim.stats import Histogram, rank, wilson
+from fieldsim.stats import Histogram, percentile_ranks, rank, wilson
 from fieldsim.trials import Trials, ending_words, nominal
 
 # Clearances are counted in steps of this, mm, misses of targets likewise up to ``FAR_MISS``, times in milliseconds.
@@ -181,8 +181,10 @@ class Tally:
                 values = (self.horizon,) * 5
             else:
                 gaps = self.gaps[row]
-                low, high = gaps.percentile_interval(0, 0.05)
-                values = (gaps.percentile(0, 0.05), low, high, gaps.percentile(0, 0.5), gaps.mean(0))
+                n = gaps.total(0)
+                ranks = (rank(n, 0.05), *percentile_ranks(n, 0.05), rank(n, 0.5))
+                p05, low, high, median = gaps.values(0, ranks)
+                values = (p05, low, high, median, gaps.mean(0))
                 if self.where[row]:
                     segment = max(sorted(self.where[row]), key=lambda g: self.where[row][g])
                 elif np.isinf(planned):
@@ -195,7 +197,9 @@ class Tally:
         rows = []
         for g in self.driving:
             planned = min(float(self.planned.ribbon[0, g]), self.horizon)
-            values = [self.ribbon.percentile(g, q) if self.ribbon.total(g) else planned for q in (0.05, 0.5, 0.95)]
+            n = self.ribbon.total(g)
+            shares = (0.05, 0.5, 0.95)
+            values = self.ribbon.values(g, [rank(n, q) for q in shares]) if n else (planned,) * len(shares)
             rows.append(RibbonAnswer(g + 1, planned, *values))
         return tuple(rows)
 

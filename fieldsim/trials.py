@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, fields
 from math import hypot, inf, radians
@@ -173,7 +173,7 @@ def joined(parts: list[Trials]) -> Trials:
 
 def blocks(
     ready: Plan, seed: int, trials: int, *, first_block: int = 0, threads: int | None = None
-) -> Iterator[Trials]:
+) -> Generator[Trials, None, None]:
     """Trials ``first_block * BLOCK`` and on, ``trials`` of them, a block of ``BLOCK`` at a time and in order.
 
     At most two blocks a thread exist at once, so memory does not grow with the number of trials.
@@ -220,15 +220,19 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
     driven = np.zeros((len(numbers), count + 1, 3))
     ended = np.full(len(numbers), count + 1, dtype=np.int64)
     loaded = -1
-    for index, number in enumerate(numbers):
-        if number // BLOCK != loaded:
-            loaded = number // BLOCK
+    # Neighbours of a block are driven at one go.
+    begins = [i for i, n in enumerate(numbers) if i == 0 or n != numbers[i - 1] + 1 or n % BLOCK == 0]
+    for start, stop in zip(begins, [*begins[1:], len(numbers)], strict=True):
+        block, column = divmod(numbers[start], BLOCK)
+        if block != loaded:
+            loaded = block
             draws.block(loaded, ready.drivetrain.streams, z)
-        driven[index] = _joints(ready.course, z, number % BLOCK)
+        driven[start:stop] = _joints(ready.course, z, column, stop - start)
+    for index, number in enumerate(numbers):
         row = number - trials.first
         if 0 <= row < len(trials) and trials.contact_segment[row]:
             ended[index] = trials.contact_piece[row] + 1
-    nominal = _joints(ready.course._replace(wheels=perfect(wheels)), np.zeros_like(z), 0)
+    nominal = _joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((len(z), 1)), 0, 1)[0]
     touched = np.flatnonzero(trials.contact_obstacle >= 0)
     lost = np.flatnonzero((trials.contact_obstacle < 0) & (trials.ended_segment > 0))
     return PathSample(
@@ -244,14 +248,14 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
     )
 
 
-def _joints(course: Course, z: Floats, column: int) -> Floats:
+def _joints(course: Course, z: Floats, column: int, trials: int) -> Floats:
+    """(trials, P + 1, 3) poses at the joints, degrees, with the drawn numbers of a column of ``z`` and those after."""
     count = len(course.wheels.left)
-    poses = np.zeros((1, count + 1, 3))
+    poses = np.zeros((trials, count + 1, 3))
     path, result = np.zeros((count + 1, COLUMNS)), np.zeros((len(course.alignments.what), 2))
-    drive_all(course, z, column, 1, path, result, workspace(course.parts, course.cores), poses)
+    drive_all(course, z, column, trials, path, result, workspace(course.parts, course.cores), poses)
     poses[..., 2] = np.degrees(poses[..., 2])
-    joints: Floats = poses[0]
-    return joints
+    return poses
 
 
 class Driver:
