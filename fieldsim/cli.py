@@ -510,6 +510,28 @@ def _rewritten(path: Path, values: Any, as_json: bool) -> None:
         click.echo(f"Wrote {path}; as it was: {backup.name}")
 
 
+@program.command("log")
+@click.argument("log_file", metavar="LOG", type=click.Path(path_type=Path))
+@click.option("--trials", type=click.IntRange(1000, 1_000_000), default=10_000, show_default=True, help="Trials a run.")
+@SEED
+@THREADS
+@JSON
+def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_json: bool) -> int:
+    """Runs really driven at the table against their forecast: too hopeful, too gloomy or honest, and why."""
+    from fieldsim.files.sheets import load_log
+
+    log = load_log(log_file)
+    with getting_ready():
+        from fieldsim.logbook import find_runs, judge
+        from fieldsim.logbook_words import logbook_json, logbook_text
+
+        runs = find_runs(log_file, log)
+        with progress() as watch:
+            answer = judge(log.entries, runs, trials=trials, seed=seed, threads=threads, watch=watch)
+    _print(logbook_json(answer) if as_json else logbook_text(answer))
+    return DONE
+
+
 @program.command("check")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_files(files: tuple[Path, ...]) -> int:

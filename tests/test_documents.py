@@ -41,6 +41,7 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, capsys: pytest
         "RUN": "runs/bakery/flour-round.yaml",
         "ROBOT": "runs/bakery/box-one.yaml",
         "TESTS": "runs/bakery/tests.csv",
+        "LOG": "runs/bakery/log.csv",
         "FOLDER": str(tmp_path / "out"),
         "FILE...": "fields/bakery.yaml",
     }

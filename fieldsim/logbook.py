@@ -1,0 +1,148 @@
+"""`log`: runs really driven at the table, held against the forecast.
+
+Three questions, each with how much the few drives can say about it: did the run get through as often as forecast, were
+the forecasts good ones (scores), and which of the robot's believed numbers would make the log likelier if it were
+another. Days are independent; the drives of one day share that day's errors, and everything here allows for it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from math import inf
+
+import numpy as np
+
+from fieldsim import __version__
+from fieldsim.answer import Share
+from fieldsim.errors import shown
+from fieldsim.logbook_answer import Judged, LogAnswer, RunLog, Scores
+from fieldsim.logbook_beliefs import Watch, Weighed, alternatives, bar_of, beliefs, weigh
+from fieldsim.logbook_days import clipped, day_chances, days_of
+from fieldsim.logbook_details import misses, timed, went_wrong
+from fieldsim.logbook_runs import find_runs
+from fieldsim.logbook_scores import judged, scored
+from fieldsim.logbook_trials import THROUGH, Case, Floats, miss_counts
+from fieldsim.measured import LogEntry
+from fieldsim.model import Run, Systematic
+from fieldsim.stats import wilson
+from fieldsim.tally import notes
+
+__all__ = ["LogAnswer", "find_runs", "judge"]
+
+
+def cases_of(entries: Sequence[LogEntry], runs: Mapping[str, Run]) -> list[Case]:
+    """Drives by run, in the order they come up, however the log calls it. Two runs of one name go by the log's word."""
+    words: dict[int, list[LogEntry]] = {}
+    found: list[Run] = []
+    for entry in entries:
+        run = runs[entry.run]
+        number = next((n for n, other in enumerate(found) if other is run or other == run), len(found))
+        if number == len(found):
+            found.append(run)
+        words.setdefault(number, []).append(entry)
+    often = Counter(run.name for run in found)
+    return [Case(run.name if often[run.name] == 1 else words[n][0].run, run, words[n]) for n, run in enumerate(found)]
+
+
+def judge(
+    entries: Sequence[LogEntry],
+    runs: Mapping[str, Run],
+    *,
+    trials: int = 10_000,
+    seed: int = 1,
+    threads: int | None = None,
+    watch: Watch = lambda done, wanted: None,
+) -> LogAnswer:
+    """What drives at the table say about the forecast.
+
+    ``runs`` has a run for each word that entries use for one (see `find_runs`); every name in an entry exists in its
+    run. ``trials`` are driven of each run as it is, as many again day by day if drives share days, and a part
+    of them again with each belief changed, with the same draws.
+    ``watch(done, wanted)`` counts them. Raises ValueError if ``trials`` is not at least 1, KeyError for a run that is
+    not in ``runs``.
+    """
+    if trials < 1:
+        raise ValueError(f"trials={trials!r} must be at least 1")
+    cases = cases_of(entries, runs)
+    changes = beliefs([case.run for case in cases])
+    weighed = weigh(cases, changes, trials=trials, seed=seed, threads=threads, watch=watch)
+    dates = {entry.date for entry in entries if entry.date is not None}
+    undated = sum(entry.date is None for entry in entries)
+    chances = [chances_of(each) for each in weighed]
+    answers = tuple(_run_log(each, own) for each, own in zip(weighed, chances, strict=True))
+    bar = bar_of(weighed) if weighed else inf
+    together, scores = _together(cases, answers, chances, trials) if weighed else (None, None)
+    return LogAnswer(
+        version=__version__,
+        trials=trials,
+        seed=seed,
+        drives=len(entries),
+        days=len(dates),
+        undated=undated,
+        runs=answers,
+        together=together,
+        scores=scores,
+        alternatives=alternatives(weighed, changes, bar),
+        bar=bar,
+        one_day=len(dates) + bool(undated) == 1
+        and len(entries) > 1
+        and any(case.run.robot.accuracy.day != Systematic() for case in cases),
+    )
+
+
+def chances_of(weighed: Weighed) -> Floats:
+    """(D,) the forecast's chance to get through on each simulated day."""
+    days, trials = weighed.daily, len(weighed.sample)
+    through = (days.sample.outcome == 0).reshape(days.days, days.each).sum(axis=1)
+    return day_chances(float((weighed.sample.outcome == 0).mean()), trials, through, days.each)
+
+
+def _together(
+    cases: Sequence[Case], answers: Sequence[RunLog], chances: Sequence[Floats], trials: int
+) -> tuple[Judged, Scores]:
+    """The verdict on all drives, and the scores."""
+    drives = days_of(cases, chances)
+    counts = np.array([len(case.entries) for case in cases])
+    through = np.array([answer.judged.through for answer in answers])
+    forecasts = np.array([[f.share, f.low, f.high] for f in (answer.judged.forecast for answer in answers)])
+    forecast = Share(*(float(x) for x in counts @ forecasts / counts.sum()))
+    shares = np.array([clipped(answer.judged.forecast.share, trials) for answer in answers])
+    return judged(int(through.sum()), drives, forecast), scored(shares, through, drives)
+
+
+def _run_log(weighed: Weighed, chances: Floats) -> RunLog:
+    case, sample = weighed.case, weighed.sample
+    forecast = wilson(int((sample.outcome == 0).sum()), len(sample))
+    through = case.outcomes.count(THROUGH)
+    seconds = [
+        entry.seconds
+        for entry, outcome in zip(case.entries, case.outcomes, strict=True)
+        if outcome == THROUGH and entry.seconds is not None
+    ]
+    lost = sorted(
+        {
+            target
+            for entry in case.entries
+            if entry.miss is not None and (target := entry.target or entry.where) and target not in case.targets
+        }
+    )
+    remarks = list(notes(case.run))
+    if forecast.share in (0.0, 1.0):
+        remarks.append(
+            f"The forecast is all or nothing: {'every' if forecast.share else 'no'} trial gets through. "
+            "A single drive that ends otherwise contradicts it."
+        )
+    remarks += [f"The run has no act at {shown(target)}: misses measured there are left out." for target in lost]
+    if seconds and not len(sample.seconds):
+        remarks.append("No trial gets through, so there are no seconds to hold the measured ones against.")
+    return RunLog(
+        run=case.name,
+        field=case.run.field.name,
+        robot=case.run.robot.name,
+        judged=judged(through, days_of([case], [chances]), forecast),
+        went_wrong=went_wrong(case, sample),
+        misses=tuple(misses(case, miss_counts(case, sample), weighed.daily)),
+        time=timed(seconds, sample.seconds) if seconds and len(sample.seconds) else None,
+        notes=tuple(remarks),
+    )
