@@ -82,6 +82,7 @@ __all__ = [
     "LineSquare",
     "Obstacle",
     "Outline",
+    "Picture",
     "Point",
     "Robot",
     "Round",
@@ -340,6 +341,17 @@ def _lines_on_field(size: Point, lines: tuple[Line, ...]) -> Iterator[Complaint]
 
 
 @dataclass(frozen=True)
+class Picture(Checked):
+    """A picture of the mat, laid under the field in the window; it changes no answer."""
+
+    noun: ClassVar[str] = "picture"
+
+    file: Annotated[str, Name("the name of a PNG or JPEG file"), "The picture's file, seen from the field's folder."]
+    width: Annotated[float, Number(LENGTH, above=0.0, most=HALL), "How wide the picture lies on the field, mm."]
+    corner: Annotated[_IN_FIELD, "Where its lower left corner lies: [x, y]."] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class Field(Checked):
     """The tabletop: its walls and all that stands, lies or is printed on it. mm and degrees in the field frame."""
 
@@ -369,6 +381,7 @@ class Field(Checked):
     jigs: Annotated[tuple[Jig, ...], "Where a corner of the robot is pushed home before a run."] = ()
     lines: Annotated[tuple[Line, ...], "Lines on the mat."] = ()
     targets: Annotated[tuple[Target, ...], "Where tools must come to."] = ()
+    picture: Annotated[Picture | None, "A picture of the mat that lies under it in the window."] = None
 
 
 # --- the robot -------------------------------------------------------------------------------------------------

@@ -27,7 +27,7 @@ from fieldsim.errors import FileError, SaveError, shown
 from fieldsim.files import nodes
 from fieldsim.files.keeping import CannotKeepError, fresh, kept, number_text, plain_record
 from fieldsim.files.reading import BAD, Reader
-from fieldsim.model import Field, Run
+from fieldsim.model import Field, Robot, Run
 
 __all__ = ["changed", "field_text", "new_field_text", "new_run_text", "replace_file", "rewrite", "run_text"]
 
@@ -238,6 +238,41 @@ class _RunFile:
     document: nodes.Document
     run: Run
     files: dict[str, str]
+
+
+def run_in(text: str, path: Path, robots: Mapping[Path, Robot], field: Field) -> tuple[Run, Path] | None:
+    """The run that a text for a file at ``path`` holds, on a field, and the file of its robot; None if it holds none or
+    names a robot that is not among those known by their files."""
+    document = _document(_plain(text)[0])
+    if document is None:
+        return None
+    found: dict[str, Path] = {}
+
+    def load(file: str, node: nodes.Node, record: type[Checked]) -> Any:
+        if record is Field:
+            return field
+        found["robot"] = next((each for each in robots if each.resolve() == (path.parent / file).resolve()), path)
+        return robots.get(found["robot"], BAD)
+
+    reader = Reader(document)
+    run = reader.run(load)
+    return None if run is BAD or reader.problems else (run, found["robot"])
+
+
+def robot_in(text: str) -> Robot | None:
+    """The robot that a text holds; None if it holds none."""
+    document = _document(_plain(text)[0])
+    if document is None:
+        return None
+    reader = Reader(document)
+    robot = reader.record(document.root, Robot)
+    return None if robot is BAD or reader.problems else robot
+
+
+def field_in(text: str) -> Field | None:
+    """The field that a text holds; None if it holds none."""
+    found = _field_in(_plain(text)[0])
+    return None if found is None else found[1]
 
 
 def _run_in(text: str, like: Run) -> _RunFile | None:

@@ -1,0 +1,154 @@
+"""The window without a screen: one picture of it, or a film of the run, for reports and tests."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pygame
+from PIL import Image
+
+from fieldsim.errors import PlanError, SaveError, shown
+from fieldsim.saving import write_safely
+from fieldsim.window.live import Live
+from fieldsim.window.paint import Layers, paint
+from fieldsim.window.run_files import RunFiles
+from fieldsim.window.run_session import RunSession
+from fieldsim.window.run_view import RunView
+from fieldsim.window.screen import load_mat
+
+__all__ = ["FILM", "PICTURE", "film", "picture"]
+
+PICTURE = (1280, 800)
+FILM = (960, 600)
+# Frames a second of a film, and how long its last one stays, seconds.
+RATE, LAST = 12.5, 2.0
+Watch = Callable[[int, int], None]
+
+
+@contextmanager
+def _without_a_screen() -> Iterator[None]:
+    """pygame on a driver that draws nowhere."""
+    before = {name: os.environ.get(name) for name in ("SDL_VIDEODRIVER", "SDL_AUDIODRIVER")}
+    os.environ.update(SDL_VIDEODRIVER="dummy", SDL_AUDIODRIVER="dummy")
+    try:
+        pygame.display.init()
+        pygame.font.init()
+        pygame.display.set_mode((64, 64))
+        yield
+    finally:
+        pygame.quit()
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+@contextmanager
+def _session(
+    path: Path, size: tuple[int, int], scale: float, seed: int, threads: int | None, dark: bool, trials: int
+) -> Iterator[tuple[RunSession, RunView]]:
+    """A session with all its trials counted."""
+    files = RunFiles.read(path)
+    with _without_a_screen(), Live(threads=threads, seed=seed, full=trials) as live:
+        session = RunSession(files.begun, live, size, scale, files.robots)
+        if session.problem is not None:
+            raise PlanError([session.problem])
+        session.dark = dark
+        mat, words = load_mat(files.run.field, files.field_file.parent)
+        if words:
+            raise SaveError(words)
+        view = RunView(session, mat)
+        while session.shown is None or not session.shown.full:
+            session.tick(0.0)
+            time.sleep(0.005)
+        if session.shown.problem is not None:
+            raise PlanError([session.shown.problem])
+        yield session, view
+
+
+def _image(session: RunSession, view: RunView, layers: Layers, surface: pygame.Surface) -> Image.Image:
+    paint(surface, view.scene(), layers)
+    return Image.frombytes("RGB", surface.get_size(), pygame.image.tobytes(surface, "RGB"))
+
+
+def picture(
+    path: Path,
+    out: Path,
+    *,
+    at: float | None = None,
+    size: tuple[int, int] = PICTURE,
+    scale: float = 1.0,
+    dark: bool = False,
+    seed: int = 1,
+    threads: int | None = None,
+    trials: int = 10_000,
+) -> Path:
+    """The window with the run at ``at`` seconds (None: at its start) as a picture; PNG, or by the file's ending.
+
+    Raises FileError, PlanError, SaveError.
+    """
+    form = _form(out, ("png", "jpg", "jpeg", "webp"))
+    with _session(path, size, scale, seed, threads, dark, trials) as (session, view):
+        session.seconds = min(max(at or 0.0, 0.0), session.clock.seconds)
+        image = _image(session, view, Layers(), pygame.Surface(size))
+    _write(out, lambda beside: image.save(beside, format=form))
+    return out
+
+
+def film(
+    path: Path,
+    out: Path,
+    *,
+    size: tuple[int, int] = FILM,
+    scale: float = 1.0,
+    dark: bool = False,
+    seed: int = 1,
+    threads: int | None = None,
+    trials: int = 10_000,
+    watch: Watch = lambda done, wanted: None,
+) -> Path:
+    """The run driving at its real speed in the window, as an animated GIF or WebP. Raises FileError, PlanError,
+    SaveError."""
+    form = _form(out, ("gif", "webp"))
+    with _session(path, size, scale, seed, threads, dark, trials) as (session, view):
+        layers, surface = Layers(), pygame.Surface(size)
+        count = max(2, round(session.clock.seconds * RATE) + 1)
+        frames = []
+        palette: Image.Image | None = None
+        for n in range(count):
+            session.seconds = min(n / RATE, session.clock.seconds)
+            frame = _image(session, view, layers, surface)
+            if form == "gif":
+                # One palette for all of them, so that nothing flickers.
+                palette = palette or frame.quantize(256)
+                frame = frame.quantize(palette=palette, dither=Image.Dither.NONE)
+            frames.append(frame)
+            watch(n + 1, count)
+    times = [round(1000 / RATE)] * (count - 1) + [round(1000 * LAST)]
+    more: dict[str, Any] = {"optimize": False} if form == "gif" else {"quality": 80, "method": 2}
+
+    def save(beside: Path) -> None:
+        frames[0].save(beside, format=form, save_all=True, append_images=frames[1:], duration=times, loop=0, **more)
+
+    _write(out, save)
+    return out
+
+
+def _form(out: Path, known: tuple[str, ...]) -> str:
+    form = out.suffix.lower().removeprefix(".")
+    if form not in known:
+        raise SaveError(f"{shown(out.name)} must end in {' or '.join(f'.{word}' for word in known)}")
+    return "jpeg" if form == "jpg" else form
+
+
+def _write(out: Path, save: Callable[[Path], Any]) -> None:
+    try:
+        write_safely(out, save)
+    except OSError as problem:
+        raise SaveError(f"cannot write {shown(str(out), 400)}: {problem.strerror or problem}") from None

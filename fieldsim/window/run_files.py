@@ -1,0 +1,167 @@
+"""A run and what belongs to it on the disk: read at once, saved with every comment kept, watched for changes.
+
+Everything that is wrong with the files is raised as FileError, with its line; everything that keeps them from being
+written as SaveError.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from math import isfinite
+from os.path import relpath
+from pathlib import Path
+from typing import Any
+
+from fieldsim.errors import FileError, SaveError
+from fieldsim.files import kind_of, load_field, load_robot, load_run
+from fieldsim.files.keeping import plain_record
+from fieldsim.files.nodes import is_text, read
+from fieldsim.files.writing import changed, replace_file, run_text
+from fieldsim.model import Robot, Run
+
+__all__ = ["EditedRun", "RunFiles"]
+
+
+@dataclass(frozen=True)
+class EditedRun:
+    """What is edited: the run, and which robot's file it names."""
+
+    run: Run
+    robot_file: Path
+
+
+@dataclass
+class RunFiles:
+    """A run's files as they were read or last saved."""
+
+    path: Path
+    text: str
+    run: Run
+    field_file: Path
+    robot_file: Path
+    robots: dict[Path, Robot] = field(default_factory=dict)
+    """Robots to choose from, by file: those beside the run's own, that one among them, as they are on the disk."""
+    _robot_texts: dict[Path, str] = field(default_factory=dict)
+    _kept: set[Path] = field(default_factory=set)
+    """Files of which a copy as they were has been kept already."""
+
+    @classmethod
+    def read(cls, path: Path) -> RunFiles:
+        """The run's files. Raises FileError."""
+        run = load_run(path)
+        text = _text(path)
+        named = _named(path)
+        field_file, robot_file = path.parent / named["field"], path.parent / named["robot"]
+        made = cls(path, text, run, field_file, robot_file)
+        made._look_for_robots()
+        return made
+
+    def _look_for_robots(self) -> None:
+        self.robots = {self.robot_file: self.run.robot}
+        self._robot_texts = {self.robot_file: _text(self.robot_file)}
+        for other in _beside(self.robot_file):
+            try:
+                if kind_of(other) == "robot":
+                    self.robots.setdefault(other, load_robot(other))
+                    self._robot_texts.setdefault(other, _text(other))
+            except (FileError, OSError):
+                continue
+
+    @property
+    def begun(self) -> EditedRun:
+        return EditedRun(self.run, self.robot_file)
+
+    @property
+    def watched(self) -> tuple[Path, ...]:
+        """Files whose change matters."""
+        return (self.path, self.field_file, self.robot_file)
+
+    def texts(self, edited: EditedRun) -> dict[Path, str]:
+        """Files that differ from the disk, and what they are to say: the run's, and the robot's if its numbers were
+        changed. Raises SaveError."""
+        made: dict[Path, str] = {}
+        there = self.robots.get(edited.robot_file)
+        if there is not None and there != edited.run.robot:
+            made[edited.robot_file] = _robot_text(self._robot_texts[edited.robot_file], there, edited.run.robot)
+        robot_file = None
+        if edited.robot_file != self.robot_file:
+            robot_file = Path(relpath(edited.robot_file, self.path.parent)).as_posix()
+        text = run_text(self.text, self.run, edited.run, robot_file=robot_file)
+        if text != self.text:
+            made[self.path] = text
+        return made
+
+    def save(self, edited: EditedRun) -> tuple[Path, ...]:
+        """Write what differs; the files written. The first time a copy of each as it was is kept. Raises SaveError."""
+        made = self.texts(edited)
+        # The robot first: a run is never left with a robot that does not fit it.
+        for path, text in sorted(made.items(), key=lambda item: item[0] == self.path):
+            replace_file(path, text, backup=path not in self._kept)
+            self._kept.add(path)
+            if path == self.path:
+                self.text = text
+            else:
+                self._robot_texts[path] = text
+        self.run, self.robot_file = edited.run, edited.robot_file
+        self.robots[edited.robot_file] = edited.run.robot
+        return tuple(made)
+
+
+def _text(path: Path) -> str:
+    with path.open(encoding="utf-8", newline="") as file:
+        return file.read()
+
+
+def _named(path: Path) -> dict[str, str]:
+    """The paths of field and robot as a run's file has them."""
+    root = read(path, str(path)).root
+    return {
+        key.value: value.value
+        for key, value in root.value
+        if key.value in ("field", "robot") and is_text(value)
+    }  # fmt: skip
+
+
+def _beside(path: Path) -> Iterable[Path]:
+    try:
+        return sorted(other for other in path.parent.glob("*.yaml") if other.resolve() != path.resolve())
+    except OSError:
+        return ()
+
+
+def _robot_text(text: str, before: Robot, after: Robot) -> str:
+    """The text of a robot's file with the numbers of its body and drive that were changed. Raises SaveError."""
+    old, new = plain_record(before), plain_record(after)
+    values: dict[tuple[str | int, ...], Any] = {}
+    for part in ("body", "drive"):
+        was, now = _mapping(old.get(part)), _mapping(new.get(part))
+        for key in {**was, **now}:
+            if was.get(key) != now.get(key):
+                values[part, key] = _number(now.get(key))
+    if not values:
+        raise SaveError("nothing of the robot's body or drive was changed, and nothing else can be saved here")
+    try:
+        return changed(text, values)
+    except ValueError as problem:
+        raise SaveError(f"the robot's file could not be changed: {problem}") from None
+
+
+def _mapping(value: Any) -> Mapping[str, Any]:
+    return value if isinstance(value, Mapping) else {}
+
+
+def _number(value: Any) -> Any:
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value) else value
+
+
+def reread(files: RunFiles) -> RunFiles:
+    """The same files read anew. Raises FileError."""
+    fresh = RunFiles.read(files.path)
+    fresh._kept = files._kept
+    return fresh
+
+
+def field_of(path: Path) -> Any:
+    """A field's file, for a window on a field."""
+    return load_field(path)

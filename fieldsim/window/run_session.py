@@ -1,0 +1,997 @@
+"""A run in the window: what is shown, what is picked, what a hand or a key changes. Knows no screen and no clock.
+
+Events come in as plain values (pixels, names of keys, seconds), scenes go out (``run_view``). Changes are the pure
+functions of ``run_edits``; every one of them goes through ``History``, so that nothing is lost and all can be undone.
+Trials come from a ``Tries``, which is ``live.Live`` in the window and a plain call without one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from math import atan2, degrees, hypot
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+import shapely
+
+from fieldsim.errors import FieldsimError, shown
+from fieldsim.failures import Failure, failures
+from fieldsim.kernel.path import S, T
+from fieldsim.model import Run, StartByEye
+from fieldsim.motion import Pose, start_pose, wrapped
+from fieldsim.plan import Plan, plan
+from fieldsim.tally import in_words
+from fieldsim.trials import paths
+from fieldsim.units import plain
+from fieldsim.window import run_edits
+from fieldsim.window.camera import Camera
+from fieldsim.window.clock import Clock
+from fieldsim.window.history import History
+from fieldsim.window.keys import RUN_KEYS, action_of
+from fieldsim.window.live import Shown
+from fieldsim.window.paint_build import alignments_of, pinch_of, strip_of, troubles_of, way_of
+from fieldsim.window.paint_layout import Layout, Strip, layout
+from fieldsim.window.paint_scene import Handle, Pinch, Trouble, Way, hit_handle
+from fieldsim.window.run_edits import Place, Refused
+from fieldsim.window.run_files import EditedRun
+from fieldsim.window.snapping import Guide, snap_angle, snap_start
+
+__all__ = ["PACES", "Entry", "Line", "RunSession", "Tries"]
+
+PACES = (0.25, 0.5, 1.0, 2.0, 4.0)
+# Reaches of the pointer in units of the layout, and how near a drag comes before it snaps.
+REACH, SNAP = 13.0, 10.0
+# A press that moves less than this, in units, is a click.
+STILL = 3.0
+# Seconds that a word stays, and how far one key press steps the run.
+STAYS = 4.0
+STEP = 0.1
+ZOOM = 1.2
+# How far before the middle of the axle the handle for turning stands, and the width handle beside the body, units.
+ARM, ASIDE = 34.0, 12.0
+
+
+class Tries(Protocol):
+    """Where trials come from."""
+
+    def want(self, run: Run, *, bare: bool = False) -> int: ...
+
+    def news(self) -> Shown | None: ...
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of the number card: a number or a word that can be changed."""
+
+    key: str
+    label: str
+    choice: bool
+    text: str
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A number that is being typed."""
+
+    line: int
+    text: str
+    cursor: int
+    wrong: bool = False
+
+
+@dataclass
+class _Drag:
+    what: str
+    at: tuple[float, float]
+    """Where the press was, pixels,"""
+    last: tuple[float, float]
+    """and where the pointer was last."""
+    grabbed: tuple[float, float] = (0.0, 0.0)
+    """From the pointer to the thing that is dragged, mm."""
+    moved: bool = False
+    token: object = field(default_factory=object)
+
+
+@dataclass
+class Picked:
+    """A trial that is looked at alone, by its number from 0."""
+
+    number: int
+    way: Way
+    until: float
+    """The head at which it ended."""
+    failure: Failure | None
+
+
+class RunSession:
+    """One run being looked at and changed."""
+
+    def __init__(
+        self,
+        begun: EditedRun,
+        tries: Tries,
+        size: tuple[int, int] = (1280, 800),
+        scale: float = 1.0,
+        robots: dict[Path, Any] | None = None,
+    ) -> None:
+        self.history: History[EditedRun] = History.begun(begun)
+        self.tries = tries
+        self.robots = robots or {begun.robot_file: begun.run.robot}
+        self.scale = scale
+        self.places: Layout = layout(size, scale)
+        self.camera = Camera.fit(self.places.field, begun.run.field.size, self.margin)
+        self.dark = False
+        self.axis = "time"
+        self.playing = False
+        self.pace = PACES.index(1.0)
+        self.seconds = 0.0
+        self.place: Place | None = None
+        """What is picked: a segment by its number from 0, 'start', 'body', or nothing."""
+        self.thing: str | None = None
+        self.row = 0
+        self.first_row = 0
+        self.entry: Entry | None = None
+        self.picked: Picked | None = None
+        self.hover: str | None = None
+        self.guides: tuple[Guide, ...] = ()
+        self.guide_words = ""
+        self.help = False
+        self.toast = ""
+        self.error: tuple[str, tuple[str, ...]] | None = None
+        self.wants: set[str] = set()
+        """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no'."""
+        self.asked: str | None = None
+        """A question that is answered with yes or no before anything else: 'recover', 'quit'."""
+        self.shown: Shown | None = None
+        self.wished = 0
+        self.getting_ready = False
+        self._told_until = 0.0
+        self._now = 0.0
+        self._drag: _Drag | None = None
+        self._pointer: tuple[float, float] = (0.0, 0.0)
+        self._plan: Plan | None = None
+        self.problem: str | None = None
+        self.way: Way
+        self.clock: Clock
+        self.strip: Strip
+        self.pinch: Pinch | None = None
+        self.troubles: tuple[Trouble, ...] = ()
+        self.troubled: tuple[Any, ...] = ()
+        self.touched: frozenset[str] = frozenset()
+        self.failures: list[Failure | None] = []
+        self._planned()
+        self._wish()
+
+    # --- what there is -----------------------------------------------------------------------------------------------
+
+    @property
+    def run(self) -> Run:
+        return self.history.state.run
+
+    @property
+    def ready(self) -> Plan | None:
+        """The planned run, or the last one that could be planned."""
+        return self._plan
+
+    @property
+    def margin(self) -> float:
+        return 10 * self.places.unit
+
+    @property
+    def head(self) -> float:
+        return self.clock.head_at(self.seconds)
+
+    @property
+    def pose(self) -> Pose:
+        """The robot at the playhead: as planned, or in the picked trial."""
+        if self.picked is not None:
+            return self.picked.way.pose_at(min(self.head, self.picked.until))
+        return self.way.pose_at(self.head)
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """All lines of the number card for what is picked."""
+        if self.place is None:
+            return ()
+        found = []
+        if isinstance(self.place, int):
+            found.append(Line("kind", "kind", True, run_edits.kind_word(self.run.segments[self.place])))
+        places: tuple[Place, ...] = ("body", "drive") if self.place == "body" else (self.place,)
+        for place in places:
+            for dial in run_edits.numbers_at(self.run, place):
+                value = dial.value if dial.value is not None else dial.instead
+                text = "" if value is None else _plain(value, dial.kind.unit)
+                found.append(Line(f"{place} {dial.key}", dial.label, False, text, dial.unit))
+        if isinstance(self.place, int):
+            words = run_edits.choices(self.run, self.place, possible=False)
+            found += [Line(f"choice {each.key}", each.label, True, _chosen(each)) for each in words]
+        return tuple(found)
+
+    @property
+    def handles(self) -> tuple[Handle, ...]:
+        """What can be dragged on the field: the start, its heading, the body's side."""
+        x, y, heading = start_pose(self.run)
+        zoom, unit = self.camera.zoom, self.places.unit
+        body = self.run.robot.body
+        c, s = float(np.cos(np.radians(heading))), float(np.sin(np.radians(heading)))
+        ahead = body.length - body.axle + ARM * unit / zoom
+        aside = body.width / 2 + ASIDE * unit / zoom
+        return (
+            Handle("handle start", "move", (x, y)),
+            Handle("handle turn", "turn", (x + c * ahead, y + s * ahead), heading),
+            Handle("handle width", "width", (x - s * aside, y + c * aside), heading + 90.0),
+        )
+
+    # --- time --------------------------------------------------------------------------------------------------------
+
+    def tick(self, now: float) -> None:
+        """Time has gone on to ``now``, seconds: the run drives, words vanish, news come in."""
+        gone, self._now = max(0.0, now - self._now), now
+        if self.playing:
+            self.seconds += min(gone, 0.25) * PACES[self.pace]
+            if self.seconds >= self.clock.seconds:
+                self.seconds, self.playing = self.clock.seconds, False
+        if self.toast and now >= self._told_until:
+            self.toast = ""
+        news = self.tries.news()
+        if news is not None:
+            self._take(news)
+
+    def say(self, words: str) -> None:
+        """A short word at the bottom of the field."""
+        self.toast = words.splitlines()[0] if words else ""
+        self._told_until = self._now + STAYS
+
+    def _take(self, news: Shown) -> None:
+        self.shown = news
+        if news.answer is not None and news.plan is not None and news.first is not None:
+            self.failures = failures(news.first)
+            self.troubles, self.troubled, self.touched = troubles_of(self.failures)
+        if news.answer is not None and news.run == self.run:
+            self.pinch = pinch_of(news.plan, news.answer, self.way) if news.plan is not None else None
+        if self.picked is not None and news.run == self.run:
+            self._pick_trial(self.picked.number)
+
+    # --- changes -----------------------------------------------------------------------------------------------------
+
+    def change(self, made: Run | Refused, what: str, drag: object | None = None) -> bool:
+        """Take a changed run, or say why it cannot be; whether it was taken."""
+        if isinstance(made, Refused):
+            self.say(made.words)
+            return False
+        return self._push(replace(self.history.state, run=made), what, drag)
+
+    def _push(self, state: EditedRun, what: str, drag: object | None = None) -> bool:
+        before = self.history
+        self.history = before.push(state, what, drag)
+        if self.history.state.run != before.state.run:
+            self._changed()
+        return True
+
+    def _changed(self) -> None:
+        self.picked = None
+        if isinstance(self.place, int):
+            self.place = min(self.place, len(self.run.segments) - 1)
+        self._planned()
+        self._wish()
+
+    def _wish(self) -> None:
+        if self.problem is None:
+            self.wished = self.tries.want(self.run)
+
+    def _planned(self) -> None:
+        """The planned way, its time and the strip. A run that cannot be planned keeps those it had."""
+        try:
+            self._plan = plan(self.run)
+            self.problem = None
+        except FieldsimError as problem:
+            self.problem = str(problem)
+            if self._plan is None:
+                self._plan = plan(replace(self.run, segments=(run_edits.new_segment(self.run, "wait"),)))  # type: ignore[arg-type]
+        self.way = way_of(self._plan)
+        self.flats, self.sights = alignments_of(self._plan, self.way)
+        self.clock = Clock(self._plan)
+        self.seconds = min(self.seconds, self.clock.seconds)
+        self.pinch = None
+        self._placed()
+
+    def _placed(self) -> None:
+        assert self._plan is not None
+        words = [in_words(segment) for segment in self._plan.run.segments]
+        self.strip = strip_of(self._plan, words, self.places, self.axis)
+
+    def resize(self, size: tuple[int, int], scale: float | None = None) -> None:
+        """The window has another size."""
+        self.scale = self.scale if scale is None else scale
+        self.places = layout(size, self.scale)
+        self.camera = self.camera.resized(self.places.field, self.margin)
+        self._placed()
+
+    def reload(self, begun: EditedRun, robots: dict[Path, Any]) -> None:
+        """The files were changed by somebody else, and nothing here waits to be saved."""
+        self.history = History.begun(begun)
+        self.robots = robots
+        self.error = None
+        self._changed()
+
+    def saved(self) -> None:
+        self.history = self.history.saved()
+
+    def restore(self, state: EditedRun, what: str) -> None:
+        """A state that was kept elsewhere, as one more step."""
+        self._push(state, what)
+
+    # --- the pointer -------------------------------------------------------------------------------------------------
+
+    def under(self, x: float, y: float) -> str | None:
+        """What is under a pixel, by name."""
+        what = self.places.at(x, y)
+        if what == "field":
+            handle = hit_handle(self.camera, self.handles, x, y, REACH * self.places.unit)
+            return handle.name if handle is not None else what
+        if what == "segments":
+            block = self.strip.block_at(x)
+            return what if block is None else f"block {block}"
+        return what
+
+    def pressed(self, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
+        """A button of the mouse goes down."""
+        if self.asked is not None or self.error is not None or self.help:
+            self._close_over()
+            return
+        self._pointer = (x, y)
+        what = self.under(x, y)
+        if self.entry is not None and not (what or "").startswith("number"):
+            self._type_done()
+        if button != "left":
+            if what is not None and (what == "field" or what.startswith("handle")):
+                self._drag = _Drag("pan", (x, y), (x, y))
+            return
+        if what is None:
+            return
+        word = what.split(" ")
+        match word[0]:
+            case "handle":
+                fx, fy = self.camera.to_field([(x, y)])[0]
+                handle = next(handle for handle in self.handles if handle.name == what)
+                grabbed = (handle.at[0] - float(fx), handle.at[1] - float(fy))
+                self._drag = _Drag(what, (x, y), (x, y), grabbed)
+                self.place = "body" if word[1] == "width" else "start"
+                self.row = self.first_row = 0
+            case "field":
+                self._drag = _Drag("field", (x, y), (x, y))
+            case "block":
+                self._pick(int(word[1]) - 1)
+                self._drag = _Drag(what, (x, y), (x, y))
+            case "ribbon" | "axis":
+                self._drag = _Drag("scrub", (x, y), (x, y))
+                self._scrub(x)
+            case "button":
+                self.do(_BUTTONS.get(word[1], word[1]))
+            case "number":
+                self._press_row(self.first_row + int(word[1]), word[2], mods)
+            case "switch":
+                self._switch(int(word[1]), -1 if word[2] == "minus" else 1)
+
+    def moved(self, x: float, y: float, mods: frozenset[str] = frozenset()) -> None:
+        """The pointer moves, pressed or not."""
+        drag = self._drag
+        self._pointer = (x, y)
+        if drag is None:
+            self.hover = self.under(x, y)
+            return
+        if hypot(x - drag.at[0], y - drag.at[1]) > STILL * self.places.unit:
+            drag.moved = True
+        dx, dy = x - drag.last[0], y - drag.last[1]
+        drag.last = (x, y)
+        if not drag.moved:
+            return
+        free = "alt" in mods
+        if drag.what in ("pan", "field"):
+            self.camera = self.camera.panned(dx, dy)
+        elif drag.what == "scrub":
+            self._scrub(x)
+        elif drag.what.startswith("block"):
+            self._drag_block(x, drag)
+        elif drag.what.startswith("handle"):
+            fx, fy = (float(v) for v in self.camera.to_field([(x, y)])[0])
+            to = (fx + drag.grabbed[0], fy + drag.grabbed[1])
+            self._drag_handle(drag, to, free)
+
+    def released(self, x: float, y: float) -> None:
+        """The button goes up."""
+        drag, self._drag = self._drag, None
+        self.guides, self.guide_words = (), ""
+        self.hover = self.under(x, y)
+        if drag is not None and drag.what == "field" and not drag.moved:
+            self._click_field(x, y)
+
+    def wheel(self, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
+        """The wheel turns: nearer and farther on the field, more and less on a number, on and back on the strip."""
+        if self.asked is not None or self.error is not None or self.help:
+            return
+        what = self.under(x, y) or ""
+        if what == "field" or what.startswith("handle"):
+            self.camera = self.camera.zoomed((x, y), ZOOM**steps)
+        elif what.startswith("number"):
+            number = self.first_row + int(what.split(" ")[1])
+            if number < len(self.lines):
+                self.row = number
+                self._nudge(number, steps, "shift" in mods, token=("wheel", self.place, number))
+        elif what == "numbers":
+            self._scroll(-1 if steps > 0 else 1)
+        elif what.startswith(("block", "ribbon", "axis", "segments")):
+            self._to(self.seconds + steps * STEP)
+        elif what.startswith("switch"):
+            self._switch(int(what.split(" ")[1]), -1 if steps > 0 else 1)
+
+    def _drag_handle(self, drag: _Drag, to: tuple[float, float], free: bool) -> None:
+        reach = SNAP * self.places.unit / self.camera.zoom
+        self.guides, self.guide_words = (), ""
+        if drag.what == "handle start":
+            found = snap_start(self.run, (to[0], to[1], start_pose(self.run)[2]), reach, on=not free)
+            made = (
+                run_edits.start_at_jig(self.run, found.jig)
+                if found.jig is not None
+                else run_edits.start_by_eye(self.run, found.pose)
+            )
+            if self.change(made, "move the start", drag.token):
+                self.guides, self.guide_words = found.guides, found.words
+        elif drag.what == "handle turn":
+            x, y, _ = start_pose(self.run)
+            angle = snap_angle(degrees(atan2(to[1] - y, to[0] - x)), on=not free)
+            if self.change(run_edits.turn_start(self.run, angle.heading), "turn the start", drag.token):
+                self.guide_words = angle.words
+        else:
+            pose = start_pose(self.run)
+            aside = ASIDE * self.places.unit / self.camera.zoom
+            side = np.radians(pose[2] + 90.0)
+            point = (to[0] - aside * float(np.cos(side)), to[1] - aside * float(np.sin(side)))
+            self.change(run_edits.drag_width(self.run, pose, point), "the body's width", drag.token)
+
+    def _drag_block(self, x: float, drag: _Drag) -> None:
+        block = self.strip.block_at(x)
+        if block is None or not isinstance(self.place, int) or block - 1 == self.place:
+            return
+        if self.change(run_edits.move_segment(self.run, self.place, block - 1), "the order of segments", drag.token):
+            self.place = block - 1
+
+    def _click_field(self, x: float, y: float) -> None:
+        """A trial near the pointer, else a segment's way, else a thing, else nothing."""
+        reach = REACH * self.places.unit
+        number = self._trial_near(x, y, reach)
+        if number is not None:
+            self._pick_trial(number)
+            return
+        self.picked = None
+        point = self.camera.to_field([(x, y)])[0]
+        nearest = [_away(poses[:, :2], point) for poses in self.way.segments]
+        g = int(np.argmin(nearest))
+        if nearest[g] * self.camera.zoom <= reach:
+            self._pick(g)
+            return
+        self.place = None
+        self.thing = self._thing_at(float(point[0]), float(point[1]))
+
+    def _trial_near(self, x: float, y: float, reach: float) -> int | None:
+        """The trial whose mark or end is nearest to a pixel."""
+        shown = self._fresh()
+        if shown is None or shown.first is None or shown.sample is None:
+            return None
+        best, least = None, reach
+        for n in range(len(shown.sample.ended)):
+            failure = self.failures[n] if n < len(self.failures) else None
+            if failure is None:
+                continue
+            at = shown.first.contact_at[n] if failure.why == "touches" else shown.first.poses[n, failure.segment, :2]
+            px, py = self.camera.pixel(float(at[0]), float(at[1]))
+            away = hypot(px - x, py - y)
+            if away <= least:
+                best, least = n, away
+        return best
+
+    def _thing_at(self, x: float, y: float) -> str | None:
+        assert self._plan is not None
+        inside = [solid.name for solid in self._plan.solids if _solid_has(solid, shapely.Point(x, y))]
+        return inside[0] if inside else None
+
+    # --- actions -----------------------------------------------------------------------------------------------------
+
+    def key(self, pressed: str) -> None:
+        """A key goes down, by its name with its modifiers ('ctrl z', 'shift left')."""
+        if self.asked is not None:
+            self._answer(pressed)
+            return
+        if self.error is not None or self.help:
+            if pressed == "ctrl q":
+                self.do("quit")
+            else:
+                self._close_over()
+            return
+        if self.entry is not None and self._type_key(pressed):
+            return
+        action = action_of(RUN_KEYS, pressed)
+        if action is not None:
+            self.do(action)
+
+    def do(self, action: str) -> None:
+        """An action of ``keys.RUN_KEYS``, or of a button."""
+        simple: dict[str, Callable[[], None]] = {
+            "play": self._play,
+            "begin": lambda: self._to(0.0),
+            "end": lambda: self._to(self.clock.seconds),
+            "step back": lambda: self._to(self.seconds - STEP),
+            "step forth": lambda: self._to(self.seconds + STEP),
+            "segment back": lambda: self._to_segment(-1),
+            "segment forth": lambda: self._to_segment(1),
+            "slower": lambda: self._set_pace(-1),
+            "faster": lambda: self._set_pace(1),
+            "next segment": lambda: self._next_segment(1),
+            "last segment": lambda: self._next_segment(-1),
+            "row up": lambda: self._to_row(-1),
+            "row down": lambda: self._to_row(1),
+            "more": lambda: self._nudge(self.row, 1, False, self._key_token()),
+            "less": lambda: self._nudge(self.row, -1, False, self._key_token()),
+            "more finely": lambda: self._nudge(self.row, 1, True, self._key_token()),
+            "less finely": lambda: self._nudge(self.row, -1, True, self._key_token()),
+            "type": lambda: self._type(self.row),
+            "add": self._add,
+            "copy": lambda: self._on_segment(self._copy),
+            "remove": lambda: self._on_segment(self._remove),
+            "earlier": lambda: self._on_segment(lambda g: self._shift(g, -1)),
+            "later": lambda: self._on_segment(lambda g: self._shift(g, 1)),
+            "pick start": lambda: self._pick("start"),
+            "pick body": lambda: self._pick("body"),
+            "next jig": lambda: self._switch(0, 1),
+            "next robot": lambda: self._switch(1, 1),
+            "next wear": lambda: self._switch(2, 1),
+            "next failing": lambda: self._next_trial(failing=True),
+            "next trial": lambda: self._next_trial(failing=False),
+            "undo": self._undo,
+            "redo": self._redo,
+            "fit": self._fit,
+            "nearer": lambda: self._zoom(ZOOM),
+            "farther": lambda: self._zoom(1 / ZOOM),
+            "axis": self._change_axis,
+            "look": self._change_look,
+            "drop": self._drop,
+            "help": self._show_help,
+            "start turned left": lambda: self._turn_start(0.5),
+            "start turned right": lambda: self._turn_start(-0.5),
+        }
+        if action in simple:
+            simple[action]()
+        elif action in _MOVES:
+            self._move_start(*_MOVES[action])
+        elif action == "quit":
+            if self.history.dirty:
+                self.asked = "quit"
+            else:
+                self.wants.add("quit")
+        else:
+            self.wants.add(action)
+
+    def _play(self) -> None:
+        if not self.playing and self.seconds >= self.clock.seconds:
+            self.seconds = 0.0
+        self.playing = not self.playing
+
+    def _to(self, seconds: float) -> None:
+        self.playing = False
+        self.seconds = min(max(seconds, 0.0), self.clock.seconds)
+
+    def _scrub(self, x: float) -> None:
+        self._to(self.clock.time_at(self.strip.head_at(x)))
+
+    def _to_segment(self, way: int) -> None:
+        head = self.head
+        self._to(self.clock.time_at(np.floor(head + 1e-6) + 1 if way > 0 else np.ceil(head - 1e-6) - 1))
+
+    def _set_pace(self, way: int) -> None:
+        self.pace = min(max(self.pace + way, 0), len(PACES) - 1)
+
+    def _pick(self, place: Place) -> None:
+        if place != self.place:
+            self.row = self.first_row = 0
+            self.entry = None
+        self.place, self.thing = place, None
+
+    def _next_segment(self, way: int) -> None:
+        count = len(self.run.segments)
+        now = self.place if isinstance(self.place, int) else (-1 if way > 0 else count)
+        self._pick((now + way) % count)
+        # The robot goes there too.
+        assert isinstance(self.place, int)
+        self._to(self.clock.time_at(self.place))
+
+    def _on_segment(self, make: Callable[[int], None]) -> None:
+        if isinstance(self.place, int):
+            make(self.place)
+        else:
+            self.say("Pick a segment first: press tab, or click one on the strip")
+
+    def _add(self) -> None:
+        at = self.place + 1 if isinstance(self.place, int) else len(self.run.segments)
+        new = run_edits.new_segment(self.run, "straight")
+        made = new if isinstance(new, Refused) else run_edits.add_segment(self.run, at, new)
+        if self.change(made, "a new segment"):
+            self._pick(at)
+            self.say("A new straight: change its kind and its numbers at the right")
+
+    def _copy(self, g: int) -> None:
+        if self.change(run_edits.copy_segment(self.run, g), f"segment {g + 1} once more"):
+            self._pick(g + 1)
+
+    def _remove(self, g: int) -> None:
+        if self.change(run_edits.remove_segment(self.run, g), f"take out segment {g + 1}"):
+            self._pick(min(g, len(self.run.segments) - 1))
+
+    def _shift(self, g: int, way: int) -> None:
+        if 0 <= g + way < len(self.run.segments) and self.change(
+            run_edits.move_segment(self.run, g, g + way), "the order of segments"
+        ):
+            self.place = g + way
+
+    def _move_start(self, dx: float, dy: float) -> None:
+        x, y, _ = start_pose(self.run)
+        self._pick("start")
+        self.change(run_edits.move_start(self.run, (x + dx, y + dy)), "move the start", ("keys", "start"))
+
+    def _turn_start(self, by: float) -> None:
+        self._pick("start")
+        heading = wrapped(start_pose(self.run)[2] + by)
+        self.change(run_edits.turn_start(self.run, heading), "turn the start", ("keys", "turn"))
+
+    def _undo(self) -> None:
+        words = self.history.undo_words
+        self._step(self.history.undo(), f"Taken back: {words}" if words else "There is nothing to undo")
+
+    def _redo(self) -> None:
+        words = self.history.redo_words
+        self._step(self.history.redo(), f"Done again: {words}" if words else "There is nothing to do again")
+
+    def _step(self, history: History[EditedRun], words: str) -> None:
+        self.entry = None
+        before, self.history = self.history.state, history
+        if history.state.run != before.run:
+            self._changed()
+        self.say(words)
+
+    def _fit(self) -> None:
+        self.camera = Camera.fit(self.places.field, self.run.field.size, self.margin)
+
+    def _zoom(self, factor: float) -> None:
+        view = self.places.field
+        inside = view.contains(*self._pointer)
+        self.camera = self.camera.zoomed(self._pointer if inside else view.centre, factor)
+
+    def _change_axis(self) -> None:
+        self.axis = "way" if self.axis == "time" else "time"
+        self._placed()
+
+    def _change_look(self) -> None:
+        self.dark = not self.dark
+
+    def _drop(self) -> None:
+        if self.picked is not None:
+            self.picked = None
+        else:
+            self.place = self.thing = None
+
+    def _show_help(self) -> None:
+        self.help = True
+
+    def _close_over(self) -> None:
+        self.help = False
+        self.error = None
+
+    def _answer(self, pressed: str) -> None:
+        asked, self.asked = self.asked, None
+        yes, no = pressed in ("y", "return"), pressed in ("n", "escape")
+        if not yes and not no:
+            self.asked = asked
+        elif asked == "quit":
+            if yes:
+                self.wants.add("quit")
+        else:
+            self.wants.add(f"{asked} {'yes' if yes else 'no'}")
+
+    # --- switches ----------------------------------------------------------------------------------------------------
+
+    def _switch(self, index: int, way: int) -> None:
+        if index == 0:
+            self._switch_start(way)
+        elif index == 1:
+            self._switch_robot(way)
+        else:
+            self._switch_wear(way)
+
+    def _switch_start(self, way: int) -> None:
+        options: list[str | None] = [jig.name for jig in self.run.field.jigs]
+        # By eye comes back to where it was by eye last.
+        options.append(None)
+        now = None if isinstance(self.run.start, StartByEye) else self.run.start
+        to = options[(options.index(now) + way) % len(options)]
+        if to is None:
+            last = self._last_by_eye()
+            made = run_edits.start_by_eye(self.run) if last is None else replace(self.run, start=last)
+        else:
+            made = run_edits.start_at_jig(self.run, to)
+        if self.change(made, "another start"):
+            self.say("The start is set by eye now" if to is None else f"Starts in {shown(to)}")
+
+    def _last_by_eye(self) -> StartByEye | None:
+        for step in reversed(self.history.steps[: self.history.at + 1]):
+            if isinstance(step.state.run.start, StartByEye):
+                return step.state.run.start
+        return None
+
+    def _switch_robot(self, way: int) -> None:
+        files = sorted(self.robots)
+        if len(files) < 2:
+            self.say("There is no other robot in this folder")
+            return
+        file = files[(files.index(self.history.state.robot_file) + way) % len(files)]
+        robot = self.robots[file]
+        made = run_edits.with_robot(self.run, robot, take_off=True)
+        if isinstance(made, Refused):
+            self.say(made.words)
+            return
+        self._push(EditedRun(made, file), "another robot")
+        off = [name for name in self.history.state.run.wear if name not in made.wear]
+        self.say(f"Driven by {shown(robot.name)}" + (f", without {', '.join(map(shown, off))}" if off else ""))
+
+    def _switch_wear(self, way: int) -> None:
+        there = [attachment.name for attachment in self.run.robot.attachments]
+        options = [(), *((name,) for name in there), *([tuple(there)] if len(there) > 1 else [])]
+        if self.run.wear not in options:
+            options.append(self.run.wear)
+        to = options[(options.index(self.run.wear) + way) % len(options)]
+        if self.change(run_edits.set_choice(self.run, "run", "wear", to), "what it wears"):
+            self.say(f"Wears {' and '.join(map(shown, to))}" if to else "Wears nothing")
+
+    # --- the number card ---------------------------------------------------------------------------------------------
+
+    def _key_token(self) -> object:
+        return ("keys", self.place, self.row)
+
+    def _to_row(self, way: int) -> None:
+        count = len(self.lines)
+        if count == 0:
+            self.say("Pick a segment first: press tab, or click one on the strip")
+            return
+        self.row = (self.row + way) % count
+        self._show_row()
+
+    def _show_row(self) -> None:
+        room = max(1, len(self.places.rows))
+        self.first_row = min(max(self.first_row, self.row - room + 1), self.row)
+
+    def _scroll(self, way: int) -> None:
+        room = len(self.places.rows)
+        self.first_row = min(max(self.first_row + way, 0), max(0, len(self.lines) - room))
+
+    def _press_row(self, number: int, part: str, mods: frozenset[str]) -> None:
+        if number >= len(self.lines):
+            return
+        self.row = number
+        line = self.lines[number]
+        if part == "entry" and not line.choice:
+            self._type(number)
+            return
+        steps = -1 if part == "minus" else 1
+        self._nudge(number, steps, "shift" in mods, ("press", self.place, number))
+
+    def _nudge(self, number: int, steps: float, fine: bool, token: object) -> None:
+        self.entry = None
+        if not 0 <= number < len(self.lines) or self.place is None:
+            return
+        line = self.lines[number]
+        if line.key == "kind":
+            self._cycle_kind(1 if steps > 0 else -1)
+        elif line.choice:
+            self._cycle(line.key.removeprefix("choice "), 1 if steps > 0 else -1)
+        else:
+            place, key = self._dial_of(line)
+            self.change(run_edits.nudge(self.run, place, key, steps, fine), line.label, token)
+
+    def _dial_of(self, line: Line) -> tuple[Place, str]:
+        word, _, key = line.key.partition(" ")
+        return (int(word) if word.isdigit() else word), key  # type: ignore[return-value]
+
+    def _cycle_kind(self, way: int) -> None:
+        g = self.place
+        assert isinstance(g, int)
+        words = run_edits.SEGMENT_WORDS
+        now = words.index(run_edits.kind_word(self.run.segments[g]))
+        pose = self.way.pose_at(float(g)) if g < len(self.way.segments) else None
+        # Kinds that this field or robot has nothing for are passed over.
+        for k in range(1, len(words)):
+            made = run_edits.with_kind(self.run, g, words[(now + way * k) % len(words)], pose)
+            if not isinstance(made, Refused):
+                self.change(made, "the kind of a segment")
+                return
+
+    def _cycle(self, key: str, way: int) -> None:
+        assert self.place is not None
+        choice = next(each for each in run_edits.choices(self.run, self.place) if each.key == key)
+        options: list[Any] = [*([None] if choice.nothing and not choice.many else []), *choice.options]
+        if choice.many:
+            options = [(), *((word,) for word in choice.options)]
+        if not options:
+            return
+        at = options.index(choice.value) if choice.value in options else -1
+        made = run_edits.set_choice(self.run, self.place, key, options[(at + way) % len(options)])
+        self.change(made, choice.label)
+
+    def _type(self, number: int) -> None:
+        if not 0 <= number < len(self.lines):
+            self.say("Pick a segment first: press tab, or click one on the strip")
+            return
+        line = self.lines[number]
+        if line.choice:
+            self._nudge(number, 1, False, None)
+            return
+        self.row = number
+        self._show_row()
+        self.entry = Entry(number, line.text, len(line.text))
+
+    def text(self, letters: str) -> None:
+        """Letters are typed."""
+        entry = self.entry
+        if entry is None:
+            return
+        kept = "".join(letter for letter in letters if letter.isprintable())[:20]
+        text = entry.text[: entry.cursor] + kept + entry.text[entry.cursor :]
+        self.entry = replace(entry, text=text[:40], cursor=min(entry.cursor + len(kept), 40), wrong=False)
+
+    def _type_key(self, pressed: str) -> bool:
+        """A key while a number is typed; whether it was for that."""
+        entry = self.entry
+        assert entry is not None
+        text, cursor = entry.text, entry.cursor
+        match pressed:
+            case "return" | "tab" | "shift tab" | "down" | "up":
+                if self._type_done() and pressed in ("tab", "down") and entry.line + 1 < len(self.lines):
+                    self._type_if_number(entry.line + 1)
+                elif self.entry is None and pressed in ("shift tab", "up") and entry.line > 0:
+                    self._type_if_number(entry.line - 1)
+            case "escape":
+                self.entry = None
+            case "backspace":
+                cut = max(0, cursor - 1)
+                self.entry = replace(entry, text=text[:cut] + text[cursor:], cursor=cut, wrong=False)
+            case "delete":
+                self.entry = replace(entry, text=text[:cursor] + text[cursor + 1 :], wrong=False)
+            case "left" | "right":
+                step = -1 if pressed == "left" else 1
+                self.entry = replace(entry, cursor=min(max(cursor + step, 0), len(text)))
+            case "home" | "end":
+                self.entry = replace(entry, cursor=0 if pressed == "home" else len(text))
+            case "ctrl a" | "ctrl u":
+                self.entry = replace(entry, text="", cursor=0, wrong=False)
+            case _:
+                # Letters come as text; with control they are keys of their own.
+                return not pressed.startswith(("ctrl", "f1", "f11"))
+        return True
+
+    def _type_if_number(self, number: int) -> None:
+        self.row = number
+        self._show_row()
+        if not self.lines[number].choice:
+            self._type(number)
+
+    def _type_done(self) -> bool:
+        """Take what was typed; whether it could be."""
+        entry = self.entry
+        if entry is None:
+            return True
+        if entry.line >= len(self.lines):
+            self.entry = None
+            return True
+        line = self.lines[entry.line]
+        if entry.text.strip() == line.text:
+            self.entry = None
+            return True
+        place, key = self._dial_of(line)
+        made = run_edits.typed(self.run, place, key, entry.text)
+        if isinstance(made, Refused):
+            self.entry = replace(entry, wrong=True)
+            self.say(made.words)
+            return False
+        self.entry = None
+        return self.change(made, line.label)
+
+    # --- trials ------------------------------------------------------------------------------------------------------
+
+    def _fresh(self) -> Shown | None:
+        """The trials of the run as it is now."""
+        shown = self.shown
+        return shown if shown is not None and shown.first is not None and shown.run == self.run else None
+
+    def _pick_trial(self, number: int) -> None:
+        shown = self._fresh()
+        if shown is None or shown.first is None or shown.plan is None or not 0 <= number < len(shown.first):
+            self.picked = None
+            return
+        sample = paths(shown.plan, shown.first.seed, shown.first, [number])
+        way = _trial_way(shown.plan, sample.trials[0])
+        failure = self.failures[number] if number < len(self.failures) else None
+        until = float(len(way.segments))
+        first = shown.first
+        if first.contact_segment[number]:
+            share = float(first.contact_fraction[number])
+            until = first.contact_segment[number] - 1 + (share if np.isfinite(share) else 0.0)
+        elif first.ended_segment[number]:
+            until = float(first.ended_segment[number])
+        self.picked = Picked(number, way, until, failure)
+
+    def _next_trial(self, failing: bool) -> None:
+        shown = self._fresh()
+        if shown is None or shown.first is None:
+            self.say("No trials yet")
+            return
+        count = len(shown.first)
+        begin = self.picked.number + 1 if self.picked is not None else 0
+        for k in range(count):
+            n = (begin + k) % count
+            if not failing or self.failures[n] is not None:
+                self._pick_trial(n)
+                return
+        self.say(f"None of the first {count} trials fails")
+
+
+# Actions of buttons that are named otherwise, and how far the keys move the start, mm.
+_BUTTONS = {"back": "step back", "forth": "step forth"}
+_MOVES = {
+    f"start {far}{name}": (size * x, size * y)
+    for far, size in (("", 1.0), ("far ", 10.0))
+    for name, (x, y) in {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (0.0, -1.0)}.items()
+}
+
+
+def _plain(value: float, unit: Any) -> str:
+    """A dial's value without its unit."""
+    return plain(round(value / float(unit.scale), 6))
+
+
+def _chosen(choice: run_edits.Choices) -> str:
+    if isinstance(choice.value, tuple):
+        return ", ".join(choice.value) or "nothing"
+    return choice.value if choice.value is not None else choice.nothing or "nothing"
+
+
+def _away(points: Any, point: Any) -> float:
+    """Distance of a point from a chain of points."""
+    if len(points) == 1:
+        return float(np.hypot(*(points[0] - point)))
+    a, b = points[:-1], points[1:]
+    side = b - a
+    length = np.maximum((side * side).sum(axis=1), 1e-12)
+    u = np.clip(((point - a) * side).sum(axis=1) / length, 0.0, 1.0)
+    return float(np.hypot(*(a + u[:, None] * side - point).T).min())
+
+
+def _solid_has(solid: Any, point: Any) -> bool:
+    for core in solid.cores:
+        area = shapely.Polygon(core.points) if len(core.points) > 2 else shapely.MultiPoint(core.points).convex_hull
+        if area.distance(point) <= core.radius:
+            return True
+    return False
+
+
+def _trial_way(ready: Plan, joints: Any) -> Way:
+    """A trial's way as the planned one is kept: its poses at the joints of the planned pieces."""
+    piece = ready.course.wheels.piece
+    half = ready.run.robot.drive.track / 2
+    own = np.abs(ready.path[:-1, S]) + np.abs(ready.path[:-1, T]) * half
+    segments, shares = [], []
+    for g in range(len(piece) - 1):
+        first, last = int(piece[g]), int(piece[g + 1])
+        segments.append(np.asarray(joints[first : last + 1]))
+        way = np.concatenate([[0.0], np.cumsum(own[first:last])])
+        shares.append(way / way[-1] if way[-1] > 0 else way)
+    return Way(tuple(segments), tuple(shares))
