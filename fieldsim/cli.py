@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -40,6 +41,37 @@ class Share(click.ParamType[float]):
         if not 0 < number < 1:
             self.fail(f"{value!r} is not a share between 0 and 1; write 95% or 0.95", param, ctx)
         return number
+
+
+class Size(click.ParamType[Any]):
+    """A size in pixels, such as 1600x900."""
+
+    name = "WIDTHxHEIGHT"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
+        if isinstance(value, tuple):
+            return value
+        found = re.fullmatch(r"\s*(\d{1,5})\s*[xX\N{MULTIPLICATION SIGN}]\s*(\d{1,5})\s*", value)
+        if found is None:
+            self.fail(f"'{value}' is no size; such as 1600x900", param, ctx)
+        size = int(found[1]), int(found[2])
+        if not (min(size) >= 320 and max(size) <= 8000):
+            self.fail(f"'{value}' is out of range; accepted: 320 to 8000 each way", param, ctx)
+        return size
+
+
+class Seconds(click.ParamType[Any]):
+    """A time in the run, such as 12.5 or 12.5s."""
+
+    name = "SECONDS"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        if isinstance(value, float):
+            return value
+        found = re.fullmatch(r"\s*(\d{1,6}(?:[.,]\d{1,6})?)\s*s?\s*", value)
+        if found is None:
+            self.fail(f"'{value}' is no time; such as 12.5s", param, ctx)
+        return float(found[1].replace(",", "."))
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -529,6 +561,69 @@ def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_js
         with progress() as watch:
             answer = judge(log.entries, runs, trials=trials, seed=seed, threads=threads, watch=watch)
     _print(logbook_json(answer) if as_json else logbook_text(answer))
+    return DONE
+
+
+@program.command("watch")
+@click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
+@click.option(
+    "--picture", "picture_file", metavar="PNG", type=click.Path(path_type=Path), help="No window: a picture of it."
+)
+@click.option("--at", type=Seconds(), help="The picture shows this time of the run, such as 12.5s.")
+@click.option(
+    "--film", "film_file", metavar="GIF", type=click.Path(path_type=Path), help="No window: a film, GIF or WebP."
+)
+@click.option("--size", type=Size(), help="Its size in pixels, such as 1600x900.")
+@click.option("--scale", type=click.FloatRange(0.5, 4.0), help="How large the letters are.  [default: by the screen]")
+@click.option("--dark", is_flag=True, help="Dark, for a picture or film.")
+@SEED
+@THREADS
+def watch(
+    file: Path,
+    picture_file: Path | None,
+    at: float | None,
+    film_file: Path | None,
+    size: tuple[int, int] | None,
+    scale: float | None,
+    dark: bool,
+    seed: int,
+    threads: int | None,
+) -> int:
+    """See a run drive, and change it while the odds follow; or draw a field."""
+    if picture_file is not None and film_file is not None:
+        raise click.UsageError("--picture and --film are two things; ask for one of them.")
+    if at is not None and picture_file is None:
+        raise click.UsageError("--at is for --picture.")
+    from fieldsim.errors import FileError
+    from fieldsim.files import kind_of
+
+    still: dict[str, Any] = {"size": size, "scale": scale or 1.0, "dark": dark}
+    still = {key: value for key, value in still.items() if value is not None}
+    # A file with mistakes is shown in the window with them; a run most likely.
+    kind = "run"
+    if picture_file is not None or film_file is not None or file.exists():
+        with suppress(FileError):
+            kind = kind_of(file)
+    if kind == "robot":
+        raise click.UsageError(f"{file} is a robot: give a run that it drives, or a field.")
+    with getting_ready():
+        if picture_file is not None or film_file is not None:
+            from fieldsim.window import record
+
+            if film_file is not None:
+                if kind == "field":
+                    raise click.UsageError("A film needs a run; a field stands still.")
+                with progress() as tell:
+                    record.film(file, film_file, seed=seed, threads=threads, watch=tell, **still)
+            else:
+                assert picture_file is not None
+                record.picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
+            click.echo(f"Wrote {film_file or picture_file}")
+            return DONE
+        from fieldsim.window.loop import open_window
+        from fieldsim.window.run_app import RunDesk
+
+    open_window(lambda size, scale: RunDesk(file, size, scale, seed=seed, threads=threads), size, scale)
     return DONE
 
 

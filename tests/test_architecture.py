@@ -19,6 +19,7 @@ FACES = (
     "fieldsim.further_words",
     "fieldsim.logbook_words",
     "fieldsim.picture",
+    "fieldsim.window",
 )
 # What computes or reads, as against what shows. `fieldsim/__init__` only hands names on.
 CORE = (
@@ -37,7 +38,9 @@ ALLOWED = {
     "yaml": ("fieldsim.files.nodes",),
     "ruamel": ("fieldsim.files.writing",),
     "matplotlib": ("fieldsim.picture",),
-    "shapely": ("fieldsim.shapes", "fieldsim.trials", "fieldsim.picture"),
+    "shapely": ("fieldsim.shapes", "fieldsim.trials", "fieldsim.picture", "fieldsim.window"),
+    "pygame": ("fieldsim.window",),
+    "PIL": ("fieldsim.window.record",),
     "click": ("fieldsim.cli",),
     "tqdm": ("fieldsim.cli",),
 }
@@ -115,6 +118,19 @@ def test_what_computes_knows_nothing_of_what_shows() -> None:
         if inside(other, FACES)
     }
     assert wrong == set()
+
+
+# The half of the window that is pure: tested without a screen, and of use to another one.
+WITHOUT_A_SCREEN = (
+    "camera", "clock", "field_edits", "following", "history", "keys", "live", "paint_build", "paint_layout",
+    "paint_places", "paint_scene", "recovery", "run_edits", "run_files", "run_session", "run_view", "snapping",
+)  # fmt: skip
+
+
+def test_most_of_the_window_knows_no_screen() -> None:
+    pure = [f"fieldsim.window.{name}" for name in WITHOUT_A_SCREEN]
+    assert [name for name in pure if name not in TREES] == []
+    assert [name for name in pure if any(inside(other, ("pygame",)) for other in IMPORTS[name])] == []
 
 
 def test_nothing_but_the_entry_imports_the_command_line() -> None:

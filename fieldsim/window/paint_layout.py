@@ -21,7 +21,7 @@ SMALLEST_LETTERS, LARGEST_LETTERS = 0.82, 1.35
 
 HEAD_BUTTONS = ("fit", "undo", "redo", "save", "look", "help")
 # Right of the controls, before the axis: words and their widths in units.
-EDITS = (("add", 64), ("copy", 44), ("remove", 56))
+EDITS = (("add", 78), ("copy", 44), ("remove", 58))
 CONTROLS = ("begin", "back", "play", "forth", "slower", "faster")
 
 # Sizes for a unit, pixels.

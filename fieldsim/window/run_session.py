@@ -49,6 +49,8 @@ STILL = 3.0
 STAYS = 4.0
 STEP = 0.1
 ZOOM = 1.2
+# While a hand drags, trials of a moment ago are shown for so many seconds.
+LAG = 0.35
 # How far before the middle of the axle the handle for turning stands, and the width handle beside the body, units.
 ARM, ASIDE = 34.0, 12.0
 
@@ -149,6 +151,7 @@ class RunSession:
         self.wished = 0
         self.getting_ready = False
         self._told_until = 0.0
+        self._news_at = -1.0
         self._now = 0.0
         self._drag: _Drag | None = None
         self._pointer: tuple[float, float] = (0.0, 0.0)
@@ -225,6 +228,15 @@ class RunSession:
             Handle("handle width", "width", (x - s * aside, y + c * aside), heading + 90.0),
         )
 
+    @property
+    def close_behind(self) -> bool:
+        """Whether the trials shown are those of the run as it is, or of the moment before while a hand drags it."""
+        shown = self.shown
+        if shown is None or shown.answer is None:
+            return False
+        lags = self._drag is not None and self._now - self._news_at < LAG
+        return shown.run == self.run or (lags and len(shown.run.segments) == len(self.run.segments))
+
     # --- time --------------------------------------------------------------------------------------------------------
 
     def tick(self, now: float) -> None:
@@ -246,7 +258,7 @@ class RunSession:
         self._told_until = self._now + STAYS
 
     def _take(self, news: Shown) -> None:
-        self.shown = news
+        self.shown, self._news_at = news, self._now
         if news.answer is not None and news.plan is not None and news.first is not None:
             self.failures = failures(news.first)
             self.troubles, self.troubled, self.touched = troubles_of(self.failures)

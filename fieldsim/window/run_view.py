@@ -55,6 +55,7 @@ class RunView:
         run, ready = session.run, session.ready
         assert ready is not None
         fresh = self._fresh()
+        near = session.close_behind
         self._remember()
         error = session.error
         return Scene(
@@ -68,15 +69,15 @@ class RunView:
             head=session.head,
             pose=session.pose,
             # Trials of another plan would only mislead.
-            cloud=self._cloud if fresh and session.picked is None else None,
+            cloud=self._cloud if near and session.picked is None else None,
             picked=self._picked(),
             pinch=session.pinch if fresh else None,
             flats=session.flats,
             sights=session.sights,
-            columns=self._columns if fresh else (),
-            odds=self._odds(fresh),
-            troubled=session.troubled if fresh else (),
-            touched=session.touched if fresh else frozenset(),
+            columns=self._columns if near else (),
+            odds=self._odds(near),
+            troubled=session.troubled if near else (),
+            touched=session.touched if near else frozenset(),
             segment=session.place + 1 if isinstance(session.place, int) else None,
             thing=session.thing if session.thing is not None else self._jig(),
             numbers=self._numbers(),
