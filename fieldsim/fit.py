@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import isfinite, sqrt
+from math import inf, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -260,7 +260,8 @@ def _estimates(model: Assembled, sds: FloatArray, least: float) -> list[Estimate
             continue
         told = sum(bool(np.abs(test.bias[:, k]).max() > 1e-6) for test in model.tests)
         freedom = model.reml.freedom(sds, place)
-        half = student.ppf(0.5 + CONFIDENCE / 2, freedom) * sqrt(spread[place, place])
+        # Where nothing tells of the scatter, nothing tells how far off a bias may be.
+        half = student.ppf(0.5 + CONFIDENCE / 2, freedom) * sqrt(spread[place, place]) if freedom else inf
         found.append(
             Estimate(f"bias.{BIASES[k]}", float(b[place]), float(b[place] - half), float(b[place] + half), told)
         )
@@ -322,7 +323,7 @@ def correlations(model: Assembled, sds: FloatArray) -> FloatArray:
     made[:p, :p] = spread / np.sqrt(np.outer(np.diag(spread), np.diag(spread)))
     if k:
         information = model.reml.information(sds)
-        size = np.sqrt(np.diag(information))
+        size = np.sqrt(np.maximum(np.diag(information), 1e-300))
         # Sources that look the same make it singular; a thousandth of its diagonal says which way they lie.
         covariance = np.linalg.inv(information / np.outer(size, size) + 1e-3 * np.eye(k))
         made[p:, p:] = covariance / np.sqrt(np.outer(np.diag(covariance), np.diag(covariance)))
@@ -414,7 +415,8 @@ def _alike(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Ite
         # With a little of each, so that one at nought does not hide behind the others.
         some = np.maximum(sds, 0.1 * np.array(model.reml.scales))
         information = model.reml.information(some)
-        alike[p:, p:] = information / np.sqrt(np.outer(np.diag(information), np.diag(information)))
+        size = np.sqrt(np.maximum(np.diag(information), 1e-300))
+        alike[p:, p:] = information / np.outer(size, size)
     mixed = [f"bias.{BIASES[k]}" for k in model.mixed]
     for i, one in enumerate(mixed):
         for other in mixed[:i]:

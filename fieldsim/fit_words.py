@@ -55,9 +55,10 @@ def _form(estimate: Estimate) -> tuple[float, int, str]:
 def _row(estimate: Estimate, name: str, noun: str = "tests") -> tuple[str, str, str, str]:
     scale, decimals, unit = _form(estimate)
     value, low, high = (scale * end for end in (estimate.value, estimate.low, estimate.high))
-    top = fixed(high, decimals) if isfinite(high) else "not known how much"
+    ends = f"{fixed(low, decimals)} to " if isfinite(low) else ""
+    ends += fixed(high, decimals) if isfinite(high) else "not known how much"
     count = f"{estimate.tests} {noun if estimate.tests != 1 else noun[:-1]}"
-    return name, f"{fixed(value, decimals)} {unit}", f"{fixed(low, decimals)} to {top}", count
+    return name, f"{fixed(value, decimals)} {unit}", ends, count
 
 
 def fit_text(answer: Fit, robot: str, sheet: str, width: int = 100) -> str:
@@ -177,7 +178,8 @@ def _advice(answer: Fit) -> Iterator[str]:
 
 
 def _ends(each: Estimate) -> dict[str, float | None]:
-    return {"value": each.value, "low": each.low, "high": each.high if isfinite(each.high) else None}
+    low, high = (end if isfinite(end) else None for end in (each.low, each.high))
+    return {"value": each.value, "low": low, "high": high}
 
 
 def fit_json(answer: Fit) -> dict[str, Any]:

@@ -27,6 +27,8 @@ FloatArray = NDArray[np.float64]
 
 # How exactly the ends of an interval are found, as a share of the source's first guess and of the end itself.
 END = 3e-3
+# Information of a variance that is none, as a share of one over the variance.
+NOTHING = 1e-6
 
 
 class Reml:
@@ -154,8 +156,10 @@ class Reml:
         """Satterthwaite's degrees of freedom of one of b: 2 v^2 over the variance of the estimate of v, its variance.
 
         That by the expected information and the slopes dv/d(sd_k^2) = (c'C_k c), c = V^-1 X (X'V^-1 X)^-1 of that
-        column; sources that look the same count once (pseudo-inverse). Source: F. E. Satterthwaite, "An approximate
-        distribution of estimates of variance components", Biometrics Bulletin 2, 1946, 110-114 (from memory).
+        column; sources that look the same count once (pseudo-inverse). 0 if nothing tells of any scatter.
+
+        Source: F. E. Satterthwaite, "An approximate distribution of estimates of variance components", Biometrics
+        Bulletin 2, 1946, 110-114 (from memory).
         """
         free = [k for k in range(len(self.names)) if sds[k] > 1e-3 * self.scales[k]]
         if not free:
@@ -164,7 +168,11 @@ class Reml:
         c = np.linalg.solve(self.covariance(sds), self.x @ spread[:, place])
         slope = np.einsum("i,kij,j->k", c, self.covariances[free], c)
         information = self.information(sds)[np.ix_(free, free)]
-        size = np.sqrt(np.diag(information))
+        size = np.sqrt(np.maximum(np.diag(information), 0.0))
+        # As many numbers as readings leave nothing over to see a scatter by.
+        if not (size > NOTHING / sds[free] ** 2).any():
+            return 0.0
+        size = np.maximum(size, 1e-300)
         inverse = np.linalg.pinv(information / np.outer(size, size), rcond=1e-6, hermitian=True)
         variance = float((slope / size) @ inverse @ (slope / size))
         if variance <= 0:

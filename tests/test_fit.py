@@ -266,6 +266,15 @@ def test_placing_is_told_by_jig() -> None:
     assert (low, high) == pytest.approx([sqrt(5 * s2 / chi2.ppf(q, 5) - 1 / 12) for q in (0.975, 0.025)])
 
 
+def test_one_test_does_not_tell_how_far_off_it_may_be() -> None:
+    answer = fit(ROBOT, sheet(StraightTest(line=2, commanded=300.0, travel=302.0)))
+    value, low, high = found(answer, "bias.distance")
+    assert (value, low, high) == (pytest.approx(2 / 300), -inf, inf)
+    assert fit_json(answer)["accuracy"]["bias"]["distance"]["low"] is None
+    assert "not known how much" in fit_text(answer, "Box", "tests.csv")
+    assert believed(ROBOT.accuracy, answer).between is None
+
+
 def test_nothing_measured_says_nothing() -> None:
     answer = fit(ROBOT, sheet())
     assert (answer.estimates, answer.tests) == ((), 0)
