@@ -97,11 +97,20 @@ class RunDesk(Desk):
             return
         self.session.getting_ready = self.live.state == "getting ready"
         self.session.tick(now)
-        for want in sorted(self.session.wants):
-            self._serve(want)
-        self.session.wants.clear()
+        self._serve_all()
         self._keep()
         self._look(now)
+
+    def handle(self, event: Any) -> None:
+        """At once, so that what is saved and then closed in one frame is saved first."""
+        super().handle(event)
+        self._serve_all()
+
+    def _serve_all(self) -> None:
+        if self.session is not None:
+            for want in sorted(self.session.wants):
+                self._serve(want)
+            self.session.wants.clear()
 
     def _serve(self, want: str) -> None:
         session = self.session
