@@ -280,7 +280,7 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
             group, key = each.name.split(".")
             least, most = bounds_of_ends(each.name)
             ends.setdefault(group, {})[key] = (max(each.low, least), min(each.high, most))
-    made = with_values(accuracy, {each.name: each.value for each in answer.estimates})
+    made = with_values(accuracy, {each.name: each.value for each in answer.estimates if isfinite(each.high)})
     if not ends:
         return replace(made, between=None)
     groups = {group: type(getattr(_NOTHING, group))(**keys) for group, keys in ends.items()}
@@ -450,6 +450,10 @@ def _placed(jig: str, tests: Sequence[PlacingTest]) -> Placed:
         total = float(values.var(ddof=1))
         ends = [(n - 1) * total / chi2.ppf(q, n - 1) for q in (0.5 + CONFIDENCE / 2, 0.5 - CONFIDENCE / 2)]
         sds = [sqrt(max(0.0, v - reading)) for v in (total, *ends)]
+        # Readings that scatter less than their own steps cannot say that there is no scatter.
+        sds[2] = max(
+            sds[2], sqrt((n - 1) * reading / chi2.ppf(0.5 - CONFIDENCE / 2, n - 1)) if total < reading else 0.0
+        )
         spread.append(Estimate(part, sds[0], sds[1], sds[2], n))
         mean = float(values.mean())
         # Readings that are all the same tell no more than their own steps do.

@@ -272,9 +272,14 @@ def _between(estimates: Sequence[Estimate]) -> dict[str, dict[str, list[float | 
 
 
 def file_values(answer: Fit) -> Values:
-    """What goes into a robot's file: keys from its top, and the value as a file has it. Nothing if nothing is known."""
+    """What goes into a robot's file: keys from its top, and the value as a file has it. Nothing if nothing is known.
+
+    A number that the tests set no upper end is not known well enough to take the place of the one that is there.
+    """
     values: Values = {}
     for each in answer.estimates:
+        if not isfinite(each.high):
+            continue
         scale, decimals, unit = _form(each)
         values["accuracy", *each.name.split(".")] = _as_written(round(scale * each.value, decimals), unit)
     between = _between(answer.estimates)
@@ -300,6 +305,8 @@ def field_values(answer: Fit, field: Field) -> Values:
         for placed in answer.placed
         if placed.jig in places
         for each in placed.spread
+        # Nought is what the tape cannot see, and no jig is perfect.
+        if each.value > 0
     }
 
 

@@ -64,7 +64,7 @@ def test_i3_a_large_sample_of_round_scatter() -> None:
     assert (mean, sd) == pytest.approx((1.2533141373, 0.6551363776), abs=1e-9)
     assert mean + 3 * sd == pytest.approx(3.2187232700, abs=1e-9)
     of_mean = 4 * sd / sqrt(n)
-    of_sd = 4 * sd * sqrt((2 + float(rayleigh.stats("k"))) / (4 * n))
+    of_sd = 4 * sd * sqrt((2 + float(rayleigh.stats(moments="k"))) / (4 * n))
     assert found.mean_distance / s == pytest.approx(mean, abs=of_mean)
     assert found.sd_distance / s == pytest.approx(sd, abs=of_sd)
     assert found.repeatability / s == pytest.approx(3.2187232700, abs=of_mean + 3 * of_sd)

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import astuple, replace
 from math import degrees, exp, hypot, inf, pi, radians, sqrt
-from types import SimpleNamespace
 from typing import Literal
 
 import numpy as np
@@ -24,7 +23,7 @@ from scipy.optimize import least_squares
 from scipy.stats import f
 
 from fieldsim.fit import fit
-from fieldsim.measured import SquarePathTest
+from fieldsim.measured import Sheet, SquarePathTest
 from fieldsim.motion import along_piece
 from fieldsim.square_path import SquarePathAnswer, square_path
 
@@ -221,7 +220,7 @@ def test_x_and_y_miss_to_opposite_sides_and_least_squares_beats_them(track_ratio
     tests = both_ways(track_ratio, wheel_ratio, times=2)
     answer = one(tests)
     drive = replace(robot(PERFECT, width=400.0).drive, track=B)
-    fitted = fit(replace(robot(PERFECT, width=400.0), drive=drive), SimpleNamespace(tests=tests))  # type: ignore[arg-type]
+    fitted = fit(replace(robot(PERFECT, width=400.0), drive=drive), Sheet(tuple(tests)))
     measured = np.array([(test.return_x, test.return_y) for test in tests[:2]])
 
     def off(ratios: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -248,7 +247,7 @@ mm = st.floats(-300.0, 300.0)
 clusters = st.lists(st.tuples(mm, mm), min_size=1, max_size=6)
 
 
-def tests_of(cw: Sequence[tuple[float, float]], ccw: Sequence[tuple[float, float]]) -> list[SquarePathTest]:
+def made_of(cw: Sequence[tuple[float, float]], ccw: Sequence[tuple[float, float]]) -> list[SquarePathTest]:
     return [returned("cw", x, y) for x, y in cw] + [returned("ccw", x, y) for x, y in ccw]
 
 
@@ -257,8 +256,8 @@ def test_a_mirrored_robot_veers_the_other_way_and_turns_the_same(
     cw: list[tuple[float, float]], ccw: list[tuple[float, float]]
 ) -> None:
     """Left and right exchanged: each cw square becomes a ccw one with y reversed."""
-    seen = one(tests_of(cw, ccw))
-    mirrored = one(tests_of([(x, -y) for x, y in ccw], [(x, -y) for x, y in cw]))
+    seen = one(made_of(cw, ccw))
+    mirrored = one(made_of([(x, -y) for x, y in ccw], [(x, -y) for x, y in cw]))
     for one_way, other in (
         (seen.from_x, mirrored.from_x),
         (seen.from_y, mirrored.from_y),
@@ -274,7 +273,7 @@ def test_a_mirrored_robot_veers_the_other_way_and_turns_the_same(
 @given(clusters, clusters)
 def test_numbers_agree_with_each_other(cw: list[tuple[float, float]], ccw: list[tuple[float, float]]) -> None:
     """The published forms with R itself, and numpy's means and standard deviations."""
-    answer = one(tests_of(cw, ccw))
+    answer = one(made_of(cw, ccw))
     for way, points in ((answer.cw, np.array(cw)), (answer.ccw, np.array(ccw))):
         assert (way.x, way.y) == pytest.approx(points.mean(axis=0), abs=1e-9)
         assert way.distance == pytest.approx(hypot(*points.mean(axis=0)), abs=1e-9)
