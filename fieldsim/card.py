@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.answer import Pose, Share, UnknownAnswer
+from fieldsim.failures import counted, failures
 from fieldsim.files.sheets import blank_log, blank_sheet
 from fieldsim.kernel.course import APPROACH, CAUGHT
 from fieldsim.kernel.path import H, S, T, X, Y
@@ -522,8 +523,6 @@ def _side(away: NDArray[np.float64], heading: float) -> str | None:
 
 def troubles(tried: Tried) -> tuple[Trouble, ...]:
     """What goes wrong first most often, in the trials kept one by one."""
-    from fieldsim.failures import counted, failures
-
     if tried.first is None:
         return ()
     n = len(tried.first)
@@ -536,8 +535,9 @@ def troubles(tried: Tried) -> tuple[Trouble, ...]:
 # --- the whole -------------------------------------------------------------------------------------------------
 
 
-def make_card(tried: Tried, run_file: str = "", paper: str = "A4") -> Card:
-    """The card of a run that was tried with ``keep`` trials kept. ``run_file`` is how the user named it.
+def make_card(tried: Tried, run_file: str = "", paper: str = "A4", saved: str = "") -> Card:
+    """The card of a run that was tried with ``keep`` trials kept. ``run_file`` is how the user named it, ``saved`` the
+    file that the card is written to, if any: both are told by the command that makes it again.
 
     Raises ValueError for a paper that is not one of ``PAPERS``.
     """
@@ -547,6 +547,9 @@ def make_card(tried: Tried, run_file: str = "", paper: str = "A4") -> Card:
     heading_within = {target.name: target.heading_within for target in run.field.targets}
     within = {target.name: target.within for target in run.field.targets}
     again = ["fieldsim", "card", run_file or "RUN", "--trials", str(answer.trials), "--seed", str(answer.seed)]
+    again += ["--bare"] if answer.bare else []
+    again += ["--paper", paper] if paper != "A4" else []
+    again += ["--save", saved] if saved else []
     return Card(
         version=answer.version,
         run=run.name,
@@ -578,7 +581,7 @@ def make_card(tried: Tried, run_file: str = "", paper: str = "A4") -> Card:
         notes=answer.notes,
         interrupted=answer.interrupted,
         log_columns=header(blank_log()),
-        command=shlex.join(again + (["--paper", paper] if paper != "A4" else [])),
+        command=shlex.join(again),
         paper=paper,
     )
 

@@ -173,10 +173,7 @@ def _formulas(card: Card) -> list[str]:
     """Every step's wheel degrees with the numbers put in, folded away."""
     rows = [
         f'<tr><th scope="row">{step.number}</th>'
-        + "".join(
-            f"<td>{escape(formula)} = {escape(value)}</td>"
-            for formula, value in zip(words.formula(step, card), words.turns_words(step.wheels, step), strict=True)
-        )
+        + "".join(f"<td>{escape(each)}</td>" for each in words.worked_out(step, card))
         + "</tr>"
         for step in card.steps
         if step.wheels is not None

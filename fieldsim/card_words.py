@@ -182,7 +182,7 @@ def gap_words(gap: Gap, trials: int) -> str:
         words += f", {gap.place}"
     elif gap.part is not None and gap.part != "body":
         words += f", {_name(gap.part)}"
-    if gap.left is None or trials == 0:
+    if gap.left is None or trials == 0 or gap.gap <= 0:
         return words
     left = "nothing" if gap.left <= 0 else "under 1 mm" if gap.left < 1 else f"{rounded_down(gap.left)} mm"
     return f"{words} ({left})"
@@ -214,18 +214,34 @@ def formula(step: Step, card: Card) -> tuple[str, str]:
     if step.wheels is None:
         return "", ""
     if step.angle is None:
-        both = f"360 x {plain(step.distance or 0.0)} / (pi x {wheel})"
+        both = f"360 x {_bracketed(step.distance or 0.0)} / (pi x {wheel})"
         return both, both
-    angle = plain(step.angle)
+    angle = _bracketed(step.angle)
     if step.radius is not None:
         # Backwards along a left arc the heading still turns left: the turn keeps its sign, the way takes the radius's.
-        way, half = f"{plain(abs(step.angle))} x {plain(step.radius)}", plain(card.track / 2)
+        way, half = f"{plain(abs(step.angle))} x {_bracketed(step.radius)}", plain(card.track / 2)
         return f"2 x ({way} - {angle} x {half}) / {wheel}", f"2 x ({way} + {angle} x {half}) / {wheel}"
     if step.about is None:
-        return f"{plain(-step.angle)} x {track} / {wheel}", f"{angle} x {track} / {wheel}"
+        return f"{plain(-step.angle)} x {track} / {wheel}", f"{plain(step.angle)} x {track} / {wheel}"
     if step.about == "left wheel":
         return "0", f"2 x {angle} x {track} / {wheel}"
     return f"-2 x {angle} x {track} / {wheel}", "0"
+
+
+def _bracketed(value: float) -> str:
+    return plain(value) if value >= 0 else f"({plain(value)})"
+
+
+def worked_out(step: Step, card: Card) -> tuple[str, str]:
+    """The same with what comes out: '360 x 240 / (pi x 62) = 443.6'."""
+    if step.wheels is None:
+        return "", ""
+    most = ", at most" if step.at_most else ""
+    left, right = (
+        "stands still" if sum_ == "0" else f"{sum_} = {fixed(value, 1)}{most}"
+        for sum_, value in zip(formula(step, card), (step.wheels.left, step.wheels.right), strict=True)
+    )
+    return left, right
 
 
 def formula_words(card: Card) -> list[str]:
@@ -320,7 +336,7 @@ def made_words(card: Card) -> str:
 
 def log_rows(card: Card, rows: int = LOG_ROWS) -> list[list[str]]:
     """Rows to fill in, in the log's columns, with the run written in."""
-    return [[card.run_file if column == "run" else "" for column in card.log_columns] for _ in range(rows)]
+    return [[one_line(card.run_file) if column == "run" else "" for column in card.log_columns] for _ in range(rows)]
 
 
 # --- text and JSON -----------------------------------------------------------------------------------------------

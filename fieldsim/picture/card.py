@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim import card_words as words
-from fieldsim.card import PAPERS, BlankTable, BlankTests, Card, Measure, Step
+from fieldsim.card import PAPERS, BlankTable, BlankTests, Card, Step
+from fieldsim.card_page import card_html, sheet_html
 from fieldsim.lettering import cells, shorten, units_kept
 from fieldsim.model import Run
 from fieldsim.picture.labels import Places, around
@@ -77,6 +78,8 @@ def _wrapped(text: str, room: float, size: float, bold: bool = False, most: int 
 
 def _cut(line: str, room: float, size: float, bold: bool = False) -> str:
     """The line, shortened in its middle if it is wider than ``room`` mm."""
+    if _width(line, size, bold) <= room:
+        return line
     limit = cells(line)
     while limit > 4 and _width(line, size, bold) > room:
         limit -= 1
@@ -215,7 +218,7 @@ def _view(
     w, d = run.field.size
     x0, y0, x1, y1 = bounds
     size = max(x1 - x0, y1 - y0)
-    reach = 0.3 * size
+    reach = 0.45 * size
     walls = {
         "left": (0, 0.0), "right": (1, w), "near": (2, 0.0), "far": (3, d),
     }  # fmt: skip
@@ -345,43 +348,46 @@ def _measures(axes: Axes, card: Card, places: Places, view: tuple[float, float, 
     for measure in card.start.measures:
         x, y = measure.at
         axes.plot(x, y, marker="o", markersize=5, color=red, zorder=5.6, gid=f"corner-{measure.letter}")
+        dot = 1.2 * scale
+        places.keep_clear(x - dot, y - dot, x + dot, y + dot, 30.0)
+    for measure in card.start.measures:
+        x, y = measure.at
         upright = measure.wall.startswith(("near", "far"))
+        begin = y if upright else x
         towards = -1.0 if measure.wall.startswith(("left", "near")) else 1.0
-        far = (y if upright else x) + towards * measure.distance
+        far = begin + towards * measure.distance
         low, high = (y0, y1) if upright else (x0, x1)
+        # The wall is out of the picture: the arrow only points there, and its label says where to.
         cut = not low < far < high
         end = (low + 3 * scale if towards < 0 else high - 3 * scale) if cut else far
+        lines = [f"{measure.letter} {words.millimetres(measure.distance)}", *([f"to {measure.wall}"] if cut else [])]
+
+        def taken(size: float, lines: Sequence[str] = lines) -> tuple[float, float]:
+            wide = [places.size(line, size, bold=True) for line in lines]
+            return max(w for w, _ in wide), sum(h for _, h in wide)
+
+        length = abs(end - begin)
         touches = abs(measure.distance) < 0.05
-        text = _measure_label(measure, cut)
-        length = abs(end - (y if upright else x))
-        along = 1 if upright else 0
-        # Smaller where the arrow would be hidden by it.
-        size = next((size for size in (9.0, 8.0) if places.size(text, size, True)[along] + 5 * scale < length), 7.5)
-        width, height = places.size(text, size, bold=True)
         if not touches:
-            to = (x, end) if upright else (end, y)
-            style = "<|-" if cut else "<|-|>"
             axes.annotate(
-                "", (x, y), to, zorder=5.5,
+                "", (x, y), (x, end) if upright else (end, y), zorder=5.5,
                 arrowprops={
-                    "arrowstyle": f"{style},head_width=0.22,head_length=0.45" if not cut else "<|-", "color": red,
-                    "linewidth": 1.2, "shrinkA": 0, "shrinkB": 0, "linestyle": "-",
+                    "arrowstyle": "<|-" if cut else "<|-|>,head_width=0.22,head_length=0.45", "color": red,
+                    "linewidth": 1.2, "shrinkA": 0, "shrinkB": 0,
                 },
             )  # fmt: skip
-        middle = ((y if upright else x) + end) / 2
+        # Smaller where the arrow would be hidden by it.
+        size = next((size for size in (9.0, 8.0) if taken(size)[upright] + 5 * scale < length), 7.5)
+        width, height = taken(size)
+        middle = (begin + end) / 2
         at = (x, middle) if upright else (middle, y)
         spots: list[Any] = []
-        if not touches and length > (height if upright else width) + 5 * scale:
+        if not touches and (height if upright else width) + 5 * scale < length:
             spots.append(at)
         spots += around(*at, 1.0 * scale, 1.0 * scale, width, height)
         spots += around(x, y, 2.5 * scale, 2.5 * scale, width, height)
         a, b = places.find(spots, width, height)
-        _label(axes, a, b, text, size, f"measure-{measure.letter}", weight="bold", color=red)
-
-
-def _measure_label(measure: Measure, cut: bool) -> str:
-    text = f"{measure.letter} {words.millimetres(measure.distance)}"
-    return f"{text} to {measure.wall}" if cut else text
+        _label(axes, a, b, "\n".join(lines), size, f"measure-{measure.letter}", weight="bold", color=red)
 
 
 def _name(axes: Axes, places: Places, text: str, ring: Any, gid: str, scale: float, size: float, **look: Any) -> None:
@@ -509,8 +515,8 @@ def _grouped(table: _Table, free: float) -> list[list[_Row]]:
 
 
 _HEAD = 14.0
-_STEPS_HEAD = 13.5
-_LOG_HEAD = 12.0
+_STEPS_HEAD = 13.0
+_LOG_HEAD = 10.0
 _GAP = 2.5
 
 
@@ -850,3 +856,36 @@ def pdf(figures: Sequence[Figure], title: str) -> bytes:
             for figure in figures:
                 pages.savefig(figure)
     return out.getvalue()
+
+
+FORMS = ("pdf", "html", "txt")
+
+
+def card_file(run: Run, card: Card, form: str) -> bytes:
+    """The card as a file: 'pdf', 'html' or 'txt'.
+
+    Raises ValueError for another form.
+    """
+    if form == "pdf":
+        return pdf(card_pages(run, card), f"{words.title(card)}: card for the table")
+    if form == "html":
+        return card_html(card, start_svg(run, card)).encode()
+    return _text_file(words.card_text(card), form)
+
+
+def sheet_file(sheet: BlankTests, form: str) -> bytes:
+    """The blank test sheet as a file: 'pdf', 'html' or 'txt'.
+
+    Raises ValueError for another form.
+    """
+    if form == "pdf":
+        return pdf(sheet_pages(sheet), words.sheet_title(sheet))
+    if form == "html":
+        return sheet_html(sheet).encode()
+    return _text_file(words.sheet_text(sheet), form)
+
+
+def _text_file(text: str, form: str) -> bytes:
+    if form != "txt":
+        raise ValueError(f"form={form!r} must be one of {FORMS}")
+    return text.encode()
