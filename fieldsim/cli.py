@@ -627,6 +627,66 @@ def watch(
     return DONE
 
 
+@program.command("card")
+@RUN
+@click.option("--tests", is_flag=True, help="Instead: a blank sheet for measuring how accurately its robot drives.")
+@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="The paper's size.")
+@click.option("--trials", type=click.IntRange(1, 1_000_000), default=10_000, show_default=True, help="How many trials.")
+@SEED
+@THREADS
+@JSON
+@click.option(
+    "--save", "file", type=click.Path(path_type=Path), metavar="FILE", help="Save it: .pdf to print, .html or .txt."
+)
+def make_run_card(
+    run_file: Path,
+    tests: bool,
+    paper: str,
+    trials: int,
+    seed: int,
+    threads: int | None,
+    as_json: bool,
+    file: Path | None,
+) -> int:
+    """A page to take to the table: the start, every step, what to watch, and room for what happened."""
+    form = "" if file is None else file.suffix.lower().removeprefix(".")
+    if file is not None and form not in ("pdf", "html", "txt"):
+        raise click.UsageError(f"--save {file}: a card can be saved as .pdf, .html or .txt.")
+    from fieldsim.files import load_run
+
+    run = load_run(run_file)
+    with getting_ready():
+        from fieldsim import card, card_words
+
+        if tests:
+            sheet = card.blank_tests(run.robot, __version__, paper)
+        else:
+            from fieldsim.study import KEPT, attempt
+
+            with progress() as watch:
+                tried = attempt(run, trials=trials, seed=seed, threads=threads, keep=KEPT, watch=watch)
+            told = card.make_card(tried, str(run_file), paper, "" if file is None else str(file))
+    if file is None:
+        if tests:
+            _print(card_words.sheet_json(sheet) if as_json else card_words.sheet_text(sheet))
+        else:
+            _print(card_words.card_json(told) if as_json else card_words.card_text(told))
+        return DONE
+    from fieldsim.picture.card import card_file, sheet_file
+    from fieldsim.saving import write_safely
+
+    data = sheet_file(sheet, form) if tests else card_file(tried.ready.run, told, form)
+    try:
+        write_safely(file, lambda path: path.write_bytes(data))
+    except OSError as problem:
+        raise click.UsageError(f"cannot save {file}: {problem.strerror or problem}") from None
+    if as_json:
+        _print(card_words.sheet_json(sheet) if tests else card_words.card_json(told))
+    else:
+        click.echo(f"Saved {file}")
+    return DONE
+
+
 @program.command("check")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_files(files: tuple[Path, ...]) -> int:

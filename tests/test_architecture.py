@@ -15,6 +15,8 @@ FACES = (
     "fieldsim.jigs_words",
     "fieldsim.slack_words",
     "fieldsim.studies_words",
+    "fieldsim.card_page",
+    "fieldsim.card_words",
     "fieldsim.fit_words",
     "fieldsim.further_words",
     "fieldsim.logbook_words",
@@ -23,14 +25,15 @@ FACES = (
 )
 # What computes or reads, as against what shows. `fieldsim/__init__` only hands names on.
 CORE = (
-    "fieldsim.alignment", "fieldsim.answer", "fieldsim.base", "fieldsim.bounds", "fieldsim.causes", "fieldsim.compare",
-    "fieldsim.draws", "fieldsim.drivetrain", "fieldsim.errors", "fieldsim.failures", "fieldsim.files", "fieldsim.fit",
-    "fieldsim.further", "fieldsim.jigs", "fieldsim.kernel", "fieldsim.logbook", "fieldsim.logbook_answer",
-    "fieldsim.logbook_beliefs", "fieldsim.logbook_days", "fieldsim.logbook_details", "fieldsim.logbook_runs",
-    "fieldsim.logbook_scores", "fieldsim.logbook_trials", "fieldsim.measured", "fieldsim.model", "fieldsim.motion",
-    "fieldsim.observed", "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml", "fieldsim.repeatability",
-    "fieldsim.sample", "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path", "fieldsim.stats", "fieldsim.study",
-    "fieldsim.tally", "fieldsim.trials", "fieldsim.units", "fieldsim.unknown", "fieldsim.widths",
+    "fieldsim.alignment", "fieldsim.answer", "fieldsim.base", "fieldsim.bounds", "fieldsim.card", "fieldsim.causes",
+    "fieldsim.compare", "fieldsim.draws", "fieldsim.drivetrain", "fieldsim.errors", "fieldsim.failures",
+    "fieldsim.files", "fieldsim.fit", "fieldsim.further", "fieldsim.jigs", "fieldsim.kernel", "fieldsim.logbook",
+    "fieldsim.logbook_answer", "fieldsim.logbook_beliefs", "fieldsim.logbook_days", "fieldsim.logbook_details",
+    "fieldsim.logbook_runs", "fieldsim.logbook_scores", "fieldsim.logbook_trials", "fieldsim.measured",
+    "fieldsim.model", "fieldsim.motion", "fieldsim.observed", "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml",
+    "fieldsim.repeatability", "fieldsim.sample", "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path",
+    "fieldsim.stats", "fieldsim.study", "fieldsim.tally", "fieldsim.trials", "fieldsim.units", "fieldsim.unknown",
+    "fieldsim.widths",
 )  # fmt: skip
 # The module that may know each package, and all inside it.
 ALLOWED = {
