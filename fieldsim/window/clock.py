@@ -10,8 +10,9 @@ from fieldsim.model import Arc, Straight, Turn
 from fieldsim.motion import profile
 from fieldsim.plan import Plan
 
-# Points of the speed profile that are kept; between them it is taken as straight.
-STEPS = 33
+# Points of the speed profile that are kept; between them it is taken as straight. They lie closer together at both
+# ends, where the robot is slow and a second is a short way.
+STEPS = 65
 
 
 class Clock:
@@ -20,7 +21,7 @@ class Clock:
 
     def __init__(self, ready: Plan) -> None:
         drive = ready.run.robot.drive
-        self._shares = np.linspace(0.0, 1.0, STEPS)
+        self._shares = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, STEPS))
         self._tables: list[NDArray[np.float64]] = []
         for segment, seconds in zip(ready.run.segments, ready.seconds, strict=True):
             if isinstance(segment, Straight | Turn | Arc):
@@ -33,6 +34,11 @@ class Clock:
     def seconds(self) -> float:
         """How long the planned run takes."""
         return float(self._edges[-1])
+
+    @property
+    def edges(self) -> tuple[float, ...]:
+        """When each segment begins, and when the last one ends, seconds."""
+        return tuple(float(edge) for edge in self._edges)
 
     @property
     def segments(self) -> int:

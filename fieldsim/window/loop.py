@@ -38,6 +38,7 @@ class Desk:
         """Why there is nothing to show: a title, and lines."""
         self.full = False
         self._before_full = size
+        self._pointer: tuple[int, int] | None = None
 
     def scene(self) -> Scene | None:
         raise NotImplementedError
@@ -75,6 +76,8 @@ class Desk:
     def handle(self, event: Any) -> None:
         """One event of pygame."""
         session = self.session
+        if event.type in (pygame.MOUSEMOTION, pygame.MOUSEBUTTONDOWN, pygame.MOUSEBUTTONUP):
+            self._pointer = event.pos
         if event.type == pygame.VIDEORESIZE:
             size = max(event.w, SMALLEST[0]), max(event.h, SMALLEST[1])
             self.resized(size)
@@ -97,7 +100,8 @@ class Desk:
         elif event.type == pygame.MOUSEBUTTONUP and event.button in _BUTTONS:
             session.released(*event.pos)
         elif event.type == pygame.MOUSEWHEEL:
-            x, y = pygame.mouse.get_pos()
+            # Where it was when the wheel turned, and not where it is by now.
+            x, y = self._pointer or pygame.mouse.get_pos()
             steps = float(getattr(event, "precise_y", event.y)) or float(event.y)
             if steps:
                 session.wheel(x, y, steps, mods_of(pygame.key.get_mods()))

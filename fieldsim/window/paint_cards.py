@@ -12,7 +12,16 @@ from fieldsim.window.paint_layout import CONTROLS, Row
 from fieldsim.window.paint_scene import Odds, Scene
 from fieldsim.window.paint_tools import area, disc, pinch, plate, ring, small_mark, stroke
 
-__all__ = ["draw_buttons", "draw_clock", "draw_head", "draw_numbers", "draw_odds", "draw_switches"]
+__all__ = [
+    "draw_buttons",
+    "draw_card",
+    "draw_clock",
+    "draw_head",
+    "draw_numbers",
+    "draw_odds",
+    "draw_press",
+    "draw_switches",
+]
 
 BUTTON_WORDS = {
     "fit": "All", "undo": "Undo", "redo": "Redo", "save": "Save", "look": "Look", "help": "Keys", "add": "+ segment",
@@ -22,7 +31,7 @@ BUTTON_WORDS = {
 PEGS, PEGS_IN_ROW = 100, 25
 
 
-def _card(window: pygame.Surface, rect: Rect, look: Look, unit: float) -> None:
+def draw_card(window: pygame.Surface, rect: Rect, look: Look, unit: float) -> None:
     plate(window, rect, look.card, look.edge, cut=11 * unit)
 
 
@@ -30,7 +39,7 @@ def draw_odds(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) 
     rect, unit = scene.layout.odds, scene.layout.unit
     if rect.h < 12 or rect.w < 20:
         return
-    _card(window, rect, look, unit)
+    draw_card(window, rect, look, unit)
     if scene.odds is not None:
         _odds(window, rect, scene.odds, look, layers, unit)
 
@@ -131,7 +140,7 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
     rect, unit, writer = scene.layout.numbers, scene.layout.unit, layers.writer
     if rect.h < 12 or rect.w < 20:
         return
-    _card(window, rect, look, unit)
+    draw_card(window, rect, look, unit)
     numbers = scene.numbers
     pad = 8 * unit
     room = rect.w - 2 * pad - 8 * unit
@@ -149,8 +158,10 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
         at = rect.x + pad, rect.y + 5 * unit + writer.height(NORMAL)
         writer.put(window, numbers.note, at, SMALL, look.faint, room=room)
     for index, (places, row) in enumerate(zip(scene.layout.rows, numbers.rows, strict=False)):
-        _row(window, scene, look, layers, places, f"number {index}", row.label, row.on)
+        _row(window, scene, look, layers, places, f"number {index}", row.label, row.on, wide=row.wide)
         entry = places.entry
+        if row.wide:
+            entry = Rect(places.minus.x, entry.y, places.plus.right - places.minus.x, entry.h)
         writing = row.cursor is not None
         ground = look.mat if row.on else look.card
         window.fill(ground, entry.box)
@@ -160,6 +171,10 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
         unit_wide = writer.width(row.unit, SMALL) + 5 * unit if row.unit else 0
         colour = look.fail_words if row.wrong else look.ink if row.on else look.faint
         at = entry.x + 5 * unit, middle
+        if row.fresh and row.value:
+            wide = min(writer.width(row.value, NORMAL), entry.w - unit_wide - 8 * unit)
+            box = at[0] - unit, entry.y + 3 * unit, wide + 2 * unit, entry.h - 6 * unit
+            window.fill(mixed(look.accent, ground, 0.5), [round(side) for side in box])
         shown = writer.put(window, row.value, at, NORMAL, colour, 0, "w", room=entry.w - unit_wide - 8 * unit)
         if row.unit:
             writer.put(window, row.unit, (entry.right - 4 * unit, middle), SMALL, look.faint, 0, "e")
@@ -184,7 +199,7 @@ def draw_switches(window: pygame.Surface, scene: Scene, look: Look, layers: Laye
     rect, unit, writer = scene.layout.switches, scene.layout.unit, layers.writer
     if rect.h < 12 or rect.w < 20:
         return
-    _card(window, rect, look, unit)
+    draw_card(window, rect, look, unit)
     for index, (places, row) in enumerate(zip(scene.layout.switch_rows, scene.switches, strict=False)):
         _row(window, scene, look, layers, places, f"switch {index}", row.label, row.on, choice=True)
         entry = places.entry
@@ -197,13 +212,15 @@ def draw_switches(window: pygame.Surface, scene: Scene, look: Look, layers: Laye
 
 def _row(
     window: pygame.Surface, scene: Scene, look: Look, layers: Layers, places: Row, name: str, label: str, on: bool,
-    choice: bool = False,
+    choice: bool = False, wide: bool = False,
 ) -> None:  # fmt: skip
     unit = scene.layout.unit
     at = places.label.x, places.label.y + places.label.h / 2
     layers.writer.put(window, label, at, SMALL, look.ink, 0, "w", room=places.label.w)
+    if wide:
+        return
     for side, rect in (("minus", places.minus), ("plus", places.plus)):
-        ink = _press(window, scene, look, f"{name} {side}", rect, on)
+        ink = draw_press(window, scene, look, f"{name} {side}", rect, on)
         x, y = rect.centre
         r = 0.22 * rect.h
         sign = -1 if side == "minus" else 1
@@ -216,7 +233,7 @@ def _row(
                 stroke(window, [(x, y - r), (x, y + r)], ink, 1.9 * unit, round_ends=False)
 
 
-def _press(window: pygame.Surface, scene: Scene, look: Look, name: str, rect: Rect, on: bool) -> Colour:
+def draw_press(window: pygame.Surface, scene: Scene, look: Look, name: str, rect: Rect, on: bool) -> Colour:
     """A button's ground; gives back the colour for what is on it."""
     hot = on and scene.hover == name
     window.fill(look.hover if hot else look.press, rect.box)
@@ -241,8 +258,11 @@ def draw_head(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) 
 def draw_buttons(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
     unit, writer = scene.layout.unit, layers.writer
     for name, rect in scene.layout.buttons:
+        if name.startswith("tool "):
+            # A field's tools are for `paint_editor`.
+            continue
         on = name not in scene.off
-        ink = _press(window, scene, look, f"button {name}", rect, on)
+        ink = draw_press(window, scene, look, f"button {name}", rect, on)
         x, y = rect.centre
         if name == "axis":
             words = f"by {scene.axis}"

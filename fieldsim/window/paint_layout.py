@@ -12,7 +12,7 @@ import numpy as np
 
 from fieldsim.window.camera import Rect
 
-__all__ = ["CONTROLS", "HEAD_BUTTONS", "Layout", "Row", "Strip", "layout", "strip_edges"]
+__all__ = ["CONTROLS", "HEAD_BUTTONS", "TOOLS", "Layout", "Row", "Strip", "field_layout", "layout", "strip_edges"]
 
 # The window the sizes are made for. It is good from 900 x 600 on; in a smaller one everything shrinks alike.
 MADE_FOR = (1280, 800)
@@ -23,6 +23,10 @@ HEAD_BUTTONS = ("fit", "undo", "redo", "save", "look", "help")
 # Right of the controls, before the axis: words and their widths in units.
 EDITS = (("add", 78), ("copy", 44), ("remove", 58))
 CONTROLS = ("begin", "back", "play", "forth", "slower", "faster")
+# What a field is drawn with, and below it the edits of what is picked.
+TOOLS = (
+    "pick", "box", "round", "outline", "start area", "jig", "line", "target", "picture", "scale", "copy", "remove",
+)  # fmt: skip
 
 # Sizes for a unit, pixels.
 GAP = 8
@@ -32,6 +36,7 @@ ROW, CARD_TITLE = 27, 46
 SCALE = 64
 """Left of the strip's drawing: what its heights mean."""
 LEAST_ODDS, MOST_ODDS = 186, 350
+TOOL_ROW = 52
 
 
 @dataclass(frozen=True)
@@ -110,9 +115,7 @@ class Layout:
 def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches: int = 3) -> Layout:
     """``scale`` is the user's factor, such as 2 on a screen of high density. ``rows`` and ``switches`` are wanted."""
     w, h = max(1, size[0]), max(1, size[1])
-    grown = min(w / (MADE_FOR[0] * scale), h / (MADE_FOR[1] * scale))
-    unit = scale * min(max(grown, SMALLEST_LETTERS), LARGEST_LETTERS)
-    unit = min(unit, w / SMALLEST[0], h / SMALLEST[1])
+    unit = _unit(w, h, scale)
 
     def px(length: float) -> int:
         return round(length * unit)
@@ -141,22 +144,7 @@ def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches
     switch_card = Rect(right, numbers.bottom + gap, cards, switch_high)
     fitting = max(0, (numbers.h - px(CARD_TITLE) - px(4)) // max(1, px(ROW)))
 
-    def row(card: Rect, y: int, choice: bool) -> Row:
-        pad, square = px(8), px(ROW) - px(4)
-        label = Rect(card.x + pad, y, px(58) if choice else px(124), square)
-        plus = Rect(card.right - pad - square, y, square, square)
-        minus = Rect(label.right + px(4), y, square, square)
-        entry = Rect(minus.right + px(3), y, plus.x - minus.right - 2 * px(3), square)
-        return Row(label, minus, entry, plus)
-
-    buttons: list[tuple[str, Rect]] = []
-    wide_button, high_button = px(56), px(22)
-    x = w - gap
-    for name in reversed(HEAD_BUTTONS):
-        x -= wide_button
-        buttons.append((name, Rect(x, px(4), wide_button, high_button)))
-        x -= px(4)
-    buttons.reverse()
+    buttons = _head_buttons(w, unit)
     x = scale_right
     for name in CONTROLS:
         buttons.append((name, Rect(x, controls_y + px(4), px(32), px(24))))
@@ -182,9 +170,91 @@ def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches
         segments=Rect(scale_right, segments_y, wide, axis_y - segments_y),
         axis=Rect(scale_right, axis_y, wide, h - gap - axis_y),
         buttons=tuple(buttons),
-        rows=tuple(row(numbers, numbers.y + px(CARD_TITLE) + n * px(ROW), False) for n in range(min(rows, fitting))),
-        switch_rows=tuple(row(switch_card, switch_card.y + px(7) + n * px(ROW), True) for n in range(switches)),
+        rows=_rows(numbers, px(CARD_TITLE), min(rows, fitting), unit, False),
+        switch_rows=_rows(switch_card, px(7), switches, unit, True),
     )
+
+
+def field_layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, switches: int = 3) -> Layout:
+    """A window to draw a field in: as `layout`, with a row of tools in place of the strip. What is told of the whole
+    field stands where the odds of a run are."""
+    w, h = max(1, size[0]), max(1, size[1])
+    unit = _unit(w, h, scale)
+
+    def px(length: float) -> int:
+        return round(length * unit)
+
+    gap = px(GAP)
+    cards, ruler = px(CARDS), px(RULER)
+    tools_y = h - gap - px(TOOL_ROW)
+    top, bottom = px(HEAD) + gap // 2, tools_y - gap
+    left, right = gap, w - gap - cards
+    inner = Rect(left + ruler, top, max(1, right - gap - left - ruler), max(1, bottom - top - ruler))
+
+    # The right column: the switches and the numbers need their rows, the rest tells what is there.
+    switch_high = switches * px(ROW) + px(10)
+    rest = bottom - top - switch_high - 2 * gap
+    told = min(max(rest - rows * px(ROW) - px(CARD_TITLE) - px(6), px(LEAST_ODDS)), rest)
+    odds = Rect(right, top, cards, told)
+    numbers = Rect(right, odds.bottom + gap, cards, max(0, rest - told))
+    switch_card = Rect(right, numbers.bottom + gap, cards, switch_high)
+    fitting = max(0, (numbers.h - px(CARD_TITLE) - px(4)) // max(1, px(ROW)))
+
+    buttons = _head_buttons(w, unit)
+    space = px(4)
+    wide = (w - 2 * gap + space) / len(TOOLS)
+    for n, name in enumerate(TOOLS):
+        x, end = round(gap + n * wide), round(gap + (n + 1) * wide) - space
+        buttons.append((f"tool {name}", Rect(x, tools_y, end - x, px(TOOL_ROW))))
+    nothing = Rect(gap, h - gap, 0, 0)
+    return Layout(
+        size=(w, h),
+        unit=unit,
+        head=Rect(0, 0, w, px(HEAD)),
+        ruler_left=Rect(left, top, ruler, inner.h),
+        field=inner,
+        ruler_below=Rect(left, inner.bottom, ruler + inner.w, ruler),
+        odds=odds,
+        numbers=numbers,
+        switches=switch_card,
+        controls=Rect(gap, tools_y, w - 2 * gap, px(TOOL_ROW)),
+        ribbon_scale=nothing,
+        ribbon=nothing,
+        segments=nothing,
+        axis=nothing,
+        buttons=tuple(buttons),
+        rows=_rows(numbers, px(CARD_TITLE), min(rows, fitting), unit, False),
+        switch_rows=_rows(switch_card, px(7), switches, unit, True),
+    )
+
+
+def _unit(w: int, h: int, scale: float) -> float:
+    grown = min(w / (MADE_FOR[0] * scale), h / (MADE_FOR[1] * scale))
+    unit = scale * min(max(grown, SMALLEST_LETTERS), LARGEST_LETTERS)
+    return min(unit, w / SMALLEST[0], h / SMALLEST[1])
+
+
+def _head_buttons(w: int, unit: float) -> list[tuple[str, Rect]]:
+    """From the right, in their order."""
+    wide, high, space = round(56 * unit), round(22 * unit), round(4 * unit)
+    first = w - round(GAP * unit) - len(HEAD_BUTTONS) * (wide + space) + space
+    return [(name, Rect(first + n * (wide + space), space, wide, high)) for n, name in enumerate(HEAD_BUTTONS)]
+
+
+def _rows(card: Rect, top: int, count: int, unit: float, choice: bool) -> tuple[Row, ...]:
+    def px(length: float) -> int:
+        return round(length * unit)
+
+    pad, square = px(8), px(ROW) - px(4)
+    found = []
+    for n in range(count):
+        y = card.y + top + n * px(ROW)
+        label = Rect(card.x + pad, y, px(58) if choice else px(124), square)
+        plus = Rect(card.right - pad - square, y, square, square)
+        minus = Rect(label.right + px(4), y, square, square)
+        entry = Rect(minus.right + px(3), y, plus.x - minus.right - 2 * px(3), square)
+        found.append(Row(label, minus, entry, plus))
+    return tuple(found)
 
 
 def strip_edges(weights: Sequence[float], left: float, width: float, least: float) -> tuple[float, ...]:

@@ -23,8 +23,11 @@ __all__ = [
     "Cloud",
     "Column",
     "ErrorWords",
+    "FieldScene",
+    "Grip",
     "Guide",
     "Handle",
+    "Here",
     "Mat",
     "NumberRow",
     "Numbers",
@@ -175,6 +178,10 @@ class NumberRow:
     """Whether its buttons do anything."""
     cursor: int | None = None
     """Being written into: the letters before the cursor."""
+    fresh: bool = False
+    """What is there goes with the first letter that is typed."""
+    wide: bool = False
+    """A name: its entry takes the place of the buttons too."""
 
 
 @dataclass(frozen=True)
@@ -285,6 +292,55 @@ class Scene:
     help: tuple[tuple[str, str], ...] = ()
     """Keys and what they do; shown when there are any."""
     error: ErrorWords | None = None
+
+
+@dataclass(frozen=True)
+class Here:
+    """What is on a field, and what to do next."""
+
+    counts: tuple[tuple[str, str], ...]
+    """The tool that draws them, and how many there are in words."""
+    lead: str
+    """Over the words: 'next', or the tool that is in hand."""
+    words: tuple[str, ...]
+    """What to do, one thing after the other."""
+
+
+@dataclass(frozen=True)
+class Grip:
+    """A part of the picked thing that can be dragged: 'corner', 'edge', 'end' or 'turn'."""
+
+    kind: Literal["corner", "edge", "end", "turn"]
+    at: tuple[float, float]
+    heading: float = 0.0
+    """For an edge the direction in which it is dragged, for 'turn' that of the thing."""
+    hot: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class FieldScene(Scene):
+    """A field being drawn. What it has in common with a run's window is painted by the same code, so it has a run that
+    only stands and is not shown."""
+
+    tool: str = "pick"
+    here: Here | None = None
+    grips: tuple[Grip, ...] = ()
+    chosen: tuple[str, int] | None = None
+    """The picked thing: its kind and its number in the field's list, from 0; 'walls' for the field itself."""
+    draft: tuple[tuple[float, float], ...] = ()
+    """An outline being drawn: its corners so far, and the place under the pointer."""
+    known: tuple[tuple[float, float], ...] = ()
+    """Points whose distance is known, while the picture's size is set from it,"""
+    known_words: str = ""
+    """and what is written between them."""
+    spot: tuple[float, float] | None = None
+    """Where the next press would set a point."""
+    pointer: tuple[float, float] | None = None
+    """The pointer on the rulers."""
+    measure: tuple[str, tuple[float, float]] | None = None
+    """Words beside the pointer, and where that is."""
+    laying: bool = False
+    """The picture is laid anew: it is shown as it is, also beyond the field."""
 
 
 def hit_handle(camera: Camera, handles: tuple[Handle, ...], x: float, y: float, reach: float) -> Handle | None:

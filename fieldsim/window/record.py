@@ -6,6 +6,7 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,8 @@ PICTURE = (1280, 800)
 FILM = (960, 600)
 # Frames a second of a film, and how long its last one stays, seconds.
 RATE, LAST = 12.5, 2.0
+# A longer run has fewer frames a second: all of them are held in memory until they are written, some 2 MB each.
+MOST_FRAMES = 500
 Watch = Callable[[int, int], None]
 
 
@@ -118,11 +121,14 @@ def film(
     form = _form(out, ("gif", "webp"))
     with _session(path, size, scale, seed, threads, dark, trials) as (session, view):
         layers, surface = Layers(), pygame.Surface(size)
-        count = max(2, round(session.clock.seconds * RATE) + 1)
+        seconds = session.clock.seconds
+        # Films count in hundredths of a second.
+        step = max(1 / RATE, ceil(100 * seconds / MOST_FRAMES) / 100)
+        count = max(2, round(seconds / step) + 1)
         frames = []
         palette: Image.Image | None = None
         for n in range(count):
-            session.seconds = min(n / RATE, session.clock.seconds)
+            session.seconds = seconds if n == count - 1 else min(n * step, seconds)
             frame = _image(session, view, layers, surface)
             if form == "gif":
                 # One palette for all of them, so that nothing flickers.
@@ -130,7 +136,7 @@ def film(
                 frame = frame.quantize(palette=palette, dither=Image.Dither.NONE)
             frames.append(frame)
             watch(n + 1, count)
-    times = [round(1000 / RATE)] * (count - 1) + [round(1000 * LAST)]
+    times = [round(1000 * step)] * (count - 1) + [round(1000 * LAST)]
     more: dict[str, Any] = {"optimize": False} if form == "gif" else {"quality": 80, "method": 2}
 
     def save(beside: Path) -> None:

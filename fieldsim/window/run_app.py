@@ -3,6 +3,8 @@ saved and kept from being lost."""
 
 from __future__ import annotations
 
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +13,8 @@ from fieldsim.files.writing import robot_in, run_in
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
 from fieldsim.window.loop import Desk
-from fieldsim.window.recovery import Recovery
-from fieldsim.window.run_files import EditedRun, RunFiles, reread
+from fieldsim.window.recovery import EVERY, Recovery
+from fieldsim.window.run_files import EditedRun, RunFiles, rebased, reread
 from fieldsim.window.run_session import RunSession
 from fieldsim.window.run_view import RunView
 from fieldsim.window.screen import load_mat, tell
@@ -33,8 +35,16 @@ class RunDesk(Desk):
         self.files: RunFiles | None = None
         self.session: RunSession | None = None
         self.view: RunView | None = None
-        self._kept: EditedRun | None = None
+        self._mat_words = ""
+        self._keeping: EditedRun | None = None
+        """What the last recovery copies are of,"""
+        self._to_keep: dict[Path, str] = {}
+        """those of them that are not written yet,"""
+        self._keep_next = 0.0
+        """and when the next ones may be made."""
         self._offered: EditedRun | None = None
+        self._behind = False
+        """Whether files were changed elsewhere so that what is not saved here does not fit them."""
         self._open()
 
     def _open(self) -> None:
@@ -66,20 +76,21 @@ class RunDesk(Desk):
         assert self.files is not None
         files = self.files
         robots = dict(files.robots)
-        offers = [self.recovery.offer(path) for path in (files.path, *robots)]
-        found = False
-        text = files.text
-        for offer in offers:
-            if offer is None:
-                continue
-            if offer.path == files.path:
-                text, found = offer.text, True
-            elif (robot := robot_in(offer.text)) is not None:
-                robots[offer.path], found = robot, True
-        if not found:
+        offer = self.recovery.offer(files.path)
+        read = run_in(files.text if offer is None else offer.text, files.path, robots, files.run.field)
+        if read is None:
             return None
-        read = run_in(text, files.path, robots, files.run.field)
-        return None if read is None else EditedRun(*read)
+        # Only the robot that drives: a copy of another one is for a window in which that one drives.
+        copy = self.recovery.offer(read[1])
+        robot = None if copy is None else robot_in(copy.text)
+        if robot is not None:
+            try:
+                robots[read[1]] = replace(robots[read[1]], body=robot.body, drive=robot.drive)
+            except FieldsimError:
+                robot = None
+            read = run_in(files.text if offer is None else offer.text, files.path, robots, files.run.field) or read
+        left = EditedRun(*read)
+        return None if left == files.begun else left
 
     # --- a frame -----------------------------------------------------------------------------------------------------
 
@@ -98,7 +109,7 @@ class RunDesk(Desk):
         self.session.getting_ready = self.live.state == "getting ready"
         self.session.tick(now)
         self._serve_all()
-        self._keep()
+        self._keep(now)
         self._look(now)
 
     def handle(self, event: Any) -> None:
@@ -119,18 +130,32 @@ class RunDesk(Desk):
             case "save":
                 self._save()
             case "quit":
+                if session.asked == "recover":
+                    self._forget_offers()
                 # Closed on purpose: what was not saved is not wanted.
                 self._drop_copies()
                 self.running = False
             case "full screen":
                 self.full_screen()
             case "recover yes":
-                if self._offered is not None:
-                    session.restore(self._offered, "what was not saved last time")
+                # The files may have changed while the question stood.
+                left = self._left_over() or self._offered
+                if left is not None:
+                    session.restore(left, "what was not saved last time")
                 self._offered = None
             case "recover no":
                 self._offered = None
                 self._drop_copies()
+            case "recover later":
+                self._offered = None
+                self._forget_offers()
+
+    def _forget_offers(self) -> None:
+        """What an earlier window left is not this one's to take away: it is offered again the next time."""
+        folder = self.recovery.folder
+        self.recovery.close()
+        self.recovery = Recovery(folder)
+        self._keeping, self._to_keep, self._keep_next = None, {}, 0.0
 
     def _save(self) -> None:
         session, files = self.session, self.files
@@ -139,6 +164,9 @@ class RunDesk(Desk):
         if not session.history.dirty:
             session.say("There is nothing to save")
             return
+        if files.stale and not self._catch_up("It could not be saved"):
+            return
+        files = self.files or files
         try:
             written = files.save(session.history.state)
         except SaveError as problem:
@@ -156,54 +184,81 @@ class RunDesk(Desk):
         if self.files is not None:
             for path in (self.files.path, *self.files.robots):
                 self.recovery.drop(path)
-        self._kept = None
+        self._keeping, self._to_keep, self._keep_next = None, {}, 0.0
 
-    def _keep(self) -> None:
-        """A recovery copy of what is not saved."""
+    def _keep(self, now: float) -> None:
+        """A recovery copy of what is not saved. What the files are to say takes longer to find than a frame, so it is
+        looked for once a second and not while a hand drags."""
         session, files = self.session, self.files
         assert session is not None
         assert files is not None
+        if not session.history.dirty or session.asked == "recover" or not self.running:
+            return
         state = session.history.state
-        if not session.history.dirty or session.asked == "recover" or state == self._kept:
-            return
-        try:
-            texts = files.texts(state)
-        except (SaveError, ValueError):
-            return
-        # Every one of them, also when an early one cannot be kept.
-        kept = [self.recovery.keep(path, text) for path, text in texts.items()]
-        if all(kept):
-            self._kept = state
+        if state != self._keeping and now >= self._keep_next and not session.dragging:
+            self._keep_next = now + EVERY
+            self._keeping, self._to_keep = state, {}
+            with suppress(SaveError, ValueError):
+                self._to_keep = files.texts(state)
+        # Every one of them, also when an early one cannot be kept yet.
+        self._to_keep = {path: text for path, text in self._to_keep.items() if not self.recovery.keep(path, text)}
+
+    @property
+    def kept(self) -> bool:
+        """Whether what is not saved would be there again after a crash."""
+        session = self.session
+        return session is not None and session.history.state == self._keeping and not self._to_keep
 
     def _look(self, now: float) -> None:
         """Files that somebody else has changed."""
         changed = self.follower.changed(now)
+        if self._behind and self.session is not None and not self.session.history.dirty and self.session.error is None:
+            # What did not fit has been undone.
+            self._behind = False
+            self._catch_up("The files have a mistake now")
+            return
         if not changed:
             return
         if self.session is None or self.files is None:
             self._open()
             return
-        session = self.session
+        words = " and ".join(path.name for path in changed)
+        dirty = self.session.history.dirty
+        if self._catch_up(f"{words} {'has' if len(changed) == 1 else 'have'} a mistake now"):
+            self.session.say(
+                self._mat_words or f"{words} changed: read anew" + ", and what is not saved here is kept" * dirty
+            )
+
+    def _catch_up(self, title: str) -> bool:
+        """Read the files anew. What was changed here and is not saved is put upon what they say now. Whether it could
+        be; why not is shown under the title."""
+        session, files = self.session, self.files
+        assert session is not None
+        assert files is not None
         try:
-            fresh = reread(self.files)
+            fresh = reread(files)
         except (FileError, OSError) as wrong:
-            lines = tell(wrong)
-            session.error = f"{changed[0].name} has a mistake now", (*lines, "", "What is shown is what it was before.")
-            return
-        session.error = None
+            session.error = title, (*tell(wrong), "", "What is shown is what it was before.")
+            return False
         if session.history.dirty:
-            # What is here stays; when it is saved it goes into the file as it is now.
-            self.files = fresh
-            session.robots = fresh.robots
-            session.say(f"{changed[0].name} was changed elsewhere too: saving here puts this window's numbers into it")
-            return
+            history = rebased(session.history, files, fresh)
+            if history is None:
+                session.error = (
+                    "What was changed elsewhere does not fit what is not saved here",
+                    ("A name that is used here is no longer there.", "Undo here, or put it back there."),
+                )
+                self._behind = True
+                return False
+            session.merge(history, fresh.robots)
+        else:
+            session.reload(fresh.begun, fresh.robots)
+        self._behind = False
         self.files = fresh
-        session.reload(fresh.begun, fresh.robots)
-        mat, words = load_mat(fresh.run.field, fresh.field_file.parent)
+        mat, self._mat_words = load_mat(fresh.run.field, fresh.field_file.parent)
         assert self.view is not None
         self.view.mat = mat
         self.follower.follow(fresh.watched)
-        session.say(words or f"{changed[0].name} was changed: read anew")
+        return True
 
     def resized(self, size: tuple[int, int]) -> None:
         super().resized(size)
@@ -221,7 +276,8 @@ class RunDesk(Desk):
         try:
             for path, text in self.files.texts(self.session.history.state).items():
                 self.recovery.keep(path, text, at_once=True)
-        except (FieldsimError, ValueError, OSError):
+        except Exception:
+            # The reason for this call is what is to be heard of.
             return
 
 

@@ -7,20 +7,21 @@ written as SaveError.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from math import isfinite
 from os.path import relpath
 from pathlib import Path
 from typing import Any
 
-from fieldsim.errors import FileError, SaveError
+from fieldsim.errors import FileError, PlanError, SaveError
 from fieldsim.files import kind_of, load_field, load_robot, load_run
 from fieldsim.files.keeping import plain_record
 from fieldsim.files.nodes import is_text, read
 from fieldsim.files.writing import changed, replace_file, run_text
 from fieldsim.model import Robot, Run
+from fieldsim.window.history import History
 
-__all__ = ["EditedRun", "RunFiles"]
+__all__ = ["EditedRun", "RunFiles", "rebased", "reread"]
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,7 @@ class RunFiles:
     robot_file: Path
     robots: dict[Path, Robot] = field(default_factory=dict)
     """Robots to choose from, by file: those beside the run's own, that one among them, as they are on the disk."""
+    _field_text: str = ""
     _robot_texts: dict[Path, str] = field(default_factory=dict)
     _kept: set[Path] = field(default_factory=set)
     """Files of which a copy as they were has been kept already."""
@@ -53,7 +55,7 @@ class RunFiles:
         text = _text(path)
         named = _named(path)
         field_file, robot_file = path.parent / named["field"], path.parent / named["robot"]
-        made = cls(path, text, run, field_file, robot_file)
+        made = cls(path, text, run, field_file, robot_file, _field_text=_text(field_file))
         made._look_for_robots()
         return made
 
@@ -77,16 +79,33 @@ class RunFiles:
         """Files whose change matters."""
         return (self.path, self.field_file, self.robot_file)
 
+    @property
+    def stale(self) -> bool:
+        """Whether any of the files says something else by now than is known here. One that is gone says nothing."""
+        known = {self.path: self.text, self.field_file: self._field_text, **self._robot_texts}
+        for path, text in known.items():
+            try:
+                if _text(path) != text:
+                    return True
+            except OSError:
+                continue
+            except ValueError:
+                return True
+        return False
+
     def texts(self, edited: EditedRun) -> dict[Path, str]:
         """Files that differ from the disk, and what they are to say: the run's, and the robot's if its numbers were
         changed. Raises SaveError."""
         made: dict[Path, str] = {}
         there = self.robots.get(edited.robot_file)
         if there is not None and there != edited.run.robot:
-            made[edited.robot_file] = _robot_text(self._robot_texts[edited.robot_file], there, edited.run.robot)
+            before = self._robot_texts[edited.robot_file]
+            text = _robot_text(before, there, edited.run.robot)
+            if text != before:
+                made[edited.robot_file] = text
         robot_file = None
         if edited.robot_file != self.robot_file:
-            robot_file = Path(relpath(edited.robot_file, self.path.parent)).as_posix()
+            robot_file = _from(self.path.parent, edited.robot_file)
         text = run_text(self.text, self.run, edited.run, robot_file=robot_file)
         if text != self.text:
             made[self.path] = text
@@ -106,6 +125,15 @@ class RunFiles:
         self.run, self.robot_file = edited.run, edited.robot_file
         self.robots[edited.robot_file] = edited.run.robot
         return tuple(made)
+
+
+def _from(folder: Path, path: Path) -> str:
+    """A path as it is written in a file in a folder."""
+    try:
+        return Path(relpath(path, folder)).as_posix()
+    except ValueError:
+        # On another drive.
+        return path.resolve().as_posix()
 
 
 def _text(path: Path) -> str:
@@ -131,7 +159,8 @@ def _beside(path: Path) -> Iterable[Path]:
 
 
 def _robot_text(text: str, before: Robot, after: Robot) -> str:
-    """The text of a robot's file with the numbers of its body and drive that were changed. Raises SaveError."""
+    """The text of a robot's file with the numbers of its body and drive that were changed: nothing else of a robot is
+    changed here. Raises SaveError."""
     old, new = plain_record(before), plain_record(after)
     values: dict[tuple[str | int, ...], Any] = {}
     for part in ("body", "drive"):
@@ -140,7 +169,7 @@ def _robot_text(text: str, before: Robot, after: Robot) -> str:
             if was.get(key) != now.get(key):
                 values[part, key] = _number(now.get(key))
     if not values:
-        raise SaveError("nothing of the robot's body or drive was changed, and nothing else can be saved here")
+        return text
     try:
         return changed(text, values)
     except ValueError as problem:
@@ -160,6 +189,51 @@ def reread(files: RunFiles) -> RunFiles:
     fresh = RunFiles.read(files.path)
     fresh._kept = files._kept
     return fresh
+
+
+def rebased(history: History[EditedRun], old: RunFiles, new: RunFiles) -> History[EditedRun] | None:
+    """The same steps upon files that somebody else has changed. None if the present state does not fit them; steps that
+    do not are left out."""
+    steps: list[Any] = []
+    at = 0
+    for n, step in enumerate(history.steps):
+        state = _merged(step.state, old, new)
+        if state is None and n == history.at:
+            return None
+        if state is not None:
+            at = len(steps) if n <= history.at else at
+            steps.append(replace(step, state=state))
+    return replace(history, steps=tuple(steps), at=at, kept=new.begun, drag=None)
+
+
+def _merged(state: EditedRun, old: RunFiles, new: RunFiles) -> EditedRun | None:
+    """A state made upon the old files, upon the new ones: what was changed here stays, all else is as it is there."""
+    run, base, there = state.run, old.run, new.run
+    robot_file = new.robot_file if state.robot_file == old.robot_file else state.robot_file
+    robot = _other(run.robot, old.robots.get(state.robot_file), new.robots.get(robot_file))
+    own = {
+        each.name: getattr(there, each.name)
+        for each in fields(Run)
+        if each.name not in ("field", "robot") and getattr(run, each.name) == getattr(base, each.name)
+    }
+    try:
+        return EditedRun(replace(run, field=there.field, robot=robot, **own), robot_file)
+    except PlanError:
+        return None
+
+
+def _other(robot: Robot, base: Robot | None, there: Robot | None) -> Robot:
+    """The robot as it is there, with the numbers of body and drive that were changed here. Raises PlanError."""
+    if base is None or there is None or base == there:
+        return robot
+    parts: dict[str, Any] = {}
+    for part in ("body", "drive"):
+        here, was = getattr(robot, part), getattr(base, part)
+        own = {each.name: getattr(here, each.name) for each in fields(here)}
+        parts[part] = replace(
+            getattr(there, part), **{name: value for name, value in own.items() if value != getattr(was, name)}
+        )
+    return replace(there, **parts)
 
 
 def field_of(path: Path) -> Any:

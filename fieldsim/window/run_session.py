@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from math import atan2, degrees, hypot
+from math import atan2, ceil, degrees, hypot
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -19,11 +19,12 @@ import shapely
 from fieldsim.errors import FieldsimError, shown
 from fieldsim.failures import Failure, failures
 from fieldsim.kernel.path import S, T
-from fieldsim.model import Run, StartByEye
-from fieldsim.motion import Pose, start_pose, wrapped
+from fieldsim.model import Robot, Run, StartByEye
+from fieldsim.motion import Pose, along_piece, jig_of, start_pose, wrapped
+from fieldsim.picture.swept import corners_at, shifted
 from fieldsim.plan import Plan, plan
 from fieldsim.tally import in_words
-from fieldsim.trials import paths
+from fieldsim.trials import Trials, paths, tool_point
 from fieldsim.units import plain
 from fieldsim.window import run_edits
 from fieldsim.window.camera import Camera
@@ -31,7 +32,16 @@ from fieldsim.window.clock import Clock
 from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS, action_of
 from fieldsim.window.live import Shown
-from fieldsim.window.paint_build import alignments_of, pinch_of, strip_of, troubles_of, way_of
+from fieldsim.window.paint_build import (
+    CHORD,
+    MOST_MARKS,
+    alignments_of,
+    failing_kind,
+    pinch_of,
+    strip_of,
+    troubles_of,
+    way_of,
+)
 from fieldsim.window.paint_layout import Layout, Strip, layout
 from fieldsim.window.paint_scene import Handle, Pinch, Trouble, Way, hit_handle
 from fieldsim.window.run_edits import Place, Refused
@@ -45,14 +55,16 @@ PACES = (0.25, 0.5, 1.0, 2.0, 4.0)
 REACH, SNAP = 13.0, 10.0
 # A press that moves less than this, in units, is a click.
 STILL = 3.0
-# Seconds that a word stays, and how far one key press steps the run.
-STAYS = 4.0
+# Seconds that a word stays, letters that are read in a second, and how far one key press steps the run.
+STAYS, READ = 4.0, 14.0
 STEP = 0.1
 ZOOM = 1.2
 # While a hand drags, trials of a moment ago are shown for so many seconds.
 LAG = 0.35
 # How far before the middle of the axle the handle for turning stands, and the width handle beside the body, units.
 ARM, ASIDE = 34.0, 12.0
+# Below this share of its arc a chord is nearly a whole turn's, and its length tells nothing.
+WHOLE = 0.05
 
 
 class Tries(Protocol):
@@ -144,17 +156,20 @@ class RunSession:
         self.toast = ""
         self.error: tuple[str, tuple[str, ...]] | None = None
         self.wants: set[str] = set()
-        """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no'."""
+        """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no', 'recover later'."""
         self.asked: str | None = None
         """A question that is answered with yes or no before anything else: 'recover', 'quit'."""
         self.shown: Shown | None = None
         self.wished = 0
         self.getting_ready = False
-        self._told_until = 0.0
+        self._told_until: float | None = None
+        """None: from the next tick on, since no time is known before the first."""
         self._news_at = -1.0
         self._now = 0.0
         self._drag: _Drag | None = None
         self._pointer: tuple[float, float] = (0.0, 0.0)
+        self._turned: tuple[str, float] = ("", 0.0)
+        """What the wheel was turned over last, and what is left of a notch."""
         self._plan: Plan | None = None
         self.problem: str | None = None
         self.way: Way
@@ -221,12 +236,24 @@ class RunSession:
         body = self.run.robot.body
         c, s = float(np.cos(np.radians(heading))), float(np.sin(np.radians(heading)))
         ahead = body.length - body.axle + ARM * unit / zoom
-        aside = body.width / 2 + ASIDE * unit / zoom
+        side = self._free_side
+        aside = side * (body.width / 2 + ASIDE * unit / zoom)
         return (
             Handle("handle start", "move", (x, y)),
             Handle("handle turn", "turn", (x + c * ahead, y + s * ahead), heading),
-            Handle("handle width", "width", (x - s * aside, y + c * aside), heading + 90.0),
+            Handle("handle width", "width", (x - s * aside, y + c * aside), heading + side * 90.0),
         )
+
+    @property
+    def _free_side(self) -> float:
+        """The side of the body that is dragged wider: 1 the left one, -1 the right one where a jig holds the left."""
+        start = self.run.start
+        return -1.0 if not isinstance(start, StartByEye) and "left" in jig_of(self.run.field, start).holds else 1.0
+
+    @property
+    def dragging(self) -> bool:
+        """Whether a hand holds something."""
+        return self._drag is not None
 
     @property
     def close_behind(self) -> bool:
@@ -246,7 +273,9 @@ class RunSession:
             self.seconds += min(gone, 0.25) * PACES[self.pace]
             if self.seconds >= self.clock.seconds:
                 self.seconds, self.playing = self.clock.seconds, False
-        if self.toast and now >= self._told_until:
+        if self.toast and self._told_until is None:
+            self._told_until = now + max(STAYS, len(self.toast) / READ)
+        elif self.toast and self._told_until is not None and now >= self._told_until:
             self.toast = ""
         news = self.tries.news()
         if news is not None:
@@ -255,7 +284,7 @@ class RunSession:
     def say(self, words: str) -> None:
         """A short word at the bottom of the field."""
         self.toast = words.splitlines()[0] if words else ""
-        self._told_until = self._now + STAYS
+        self._told_until = None
 
     def _take(self, news: Shown) -> None:
         self.shown, self._news_at = news, self._now
@@ -324,10 +353,21 @@ class RunSession:
 
     def reload(self, begun: EditedRun, robots: dict[Path, Any]) -> None:
         """The files were changed by somebody else, and nothing here waits to be saved."""
-        self.history = History.begun(begun)
-        self.robots = robots
-        self.error = None
+        self._history_is(History.begun(begun), robots)
+
+    def merge(self, history: History[EditedRun], robots: dict[Path, Any]) -> None:
+        """The same steps upon files that were changed by somebody else."""
+        self._history_is(history, robots)
+
+    def _history_is(self, history: History[EditedRun], robots: dict[Path, Any]) -> None:
+        other_field = history.state.run.field != self.run.field
+        self.history, self.robots = history, robots
+        self.entry = self.error = None
+        self.row = self.first_row = 0
         self._changed()
+        if other_field:
+            self.thing = None
+            self._fit()
 
     def saved(self) -> None:
         self.history = self.history.saved()
@@ -351,12 +391,15 @@ class RunSession:
 
     def pressed(self, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
         """A button of the mouse goes down."""
-        if self.asked is not None or self.error is not None or self.help:
+        if self._covered:
             self._close_over()
             return
         self._pointer = (x, y)
         what = self.under(x, y)
-        if self.entry is not None and not (what or "").startswith("number"):
+        if self.entry is not None:
+            if what == f"number {self.entry.line - self.first_row} entry":
+                return
+            # What was typed is meant, whatever is pressed next.
             self._type_done()
         if button != "left":
             if what is not None and (what == "field" or what.startswith("handle")):
@@ -371,8 +414,7 @@ class RunSession:
                 handle = next(handle for handle in self.handles if handle.name == what)
                 grabbed = (handle.at[0] - float(fx), handle.at[1] - float(fy))
                 self._drag = _Drag(what, (x, y), (x, y), grabbed)
-                self.place = "body" if word[1] == "width" else "start"
-                self.row = self.first_row = 0
+                self._pick("body" if word[1] == "width" else "start")
             case "field":
                 self._drag = _Drag("field", (x, y), (x, y))
             case "block":
@@ -423,22 +465,35 @@ class RunSession:
 
     def wheel(self, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
         """The wheel turns: nearer and farther on the field, more and less on a number, on and back on the strip."""
-        if self.asked is not None or self.error is not None or self.help:
+        if self._covered:
             return
         what = self.under(x, y) or ""
         if what == "field" or what.startswith("handle"):
             self.camera = self.camera.zoomed((x, y), ZOOM**steps)
-        elif what.startswith("number"):
-            number = self.first_row + int(what.split(" ")[1])
-            if number < len(self.lines):
-                self.row = number
-                self._nudge(number, steps, "shift" in mods, token=("wheel", self.place, number))
-        elif what == "numbers":
-            self._scroll(-1 if steps > 0 else 1)
         elif what.startswith(("block", "ribbon", "axis", "segments")):
             self._to(self.seconds + steps * STEP)
-        elif what.startswith("switch"):
-            self._switch(int(what.split(" ")[1]), -1 if steps > 0 else 1)
+        elif (whole := self._notches(what, steps)) != 0:
+            if what.startswith("number "):
+                self._wheel_row(self.first_row + int(what.split(" ")[1]), whole, "shift" in mods)
+            elif what == "numbers":
+                self._scroll(-1 if whole > 0 else 1)
+            elif what.startswith("switch "):
+                self._switch(int(what.split(" ")[1]), -1 if whole > 0 else 1)
+
+    def _notches(self, what: str, steps: float) -> int:
+        """Whole notches of a wheel. Flat pads send many small parts of one: each of them must not change a robot."""
+        over, turned = self._turned
+        turned = steps if over != what or turned * steps < 0 else turned + steps
+        whole = int(turned + (1e-9 if turned > 0 else -1e-9))
+        self._turned = what, turned - whole
+        return whole
+
+    def _wheel_row(self, number: int, steps: int, fine: bool) -> None:
+        if self.entry is not None:
+            self._type_done()
+        if number < len(self.lines):
+            self.row = number
+            self._nudge(number, steps, fine, token=("wheel", self.place, number))
 
     def _drag_handle(self, drag: _Drag, to: tuple[float, float], free: bool) -> None:
         reach = SNAP * self.places.unit / self.camera.zoom
@@ -458,18 +513,29 @@ class RunSession:
             if self.change(run_edits.turn_start(self.run, angle.heading), "turn the start", drag.token):
                 self.guide_words = angle.words
         else:
-            pose = start_pose(self.run)
-            aside = ASIDE * self.places.unit / self.camera.zoom
-            side = np.radians(pose[2] + 90.0)
-            point = (to[0] - aside * float(np.cos(side)), to[1] - aside * float(np.sin(side)))
-            self.change(run_edits.drag_width(self.run, pose, point), "the body's width", drag.token)
+            x, y, heading = start_pose(self.run)
+            side = np.radians(heading + 90.0 * self._free_side)
+            out = (to[0] - x) * float(np.cos(side)) + (to[1] - y) * float(np.sin(side))
+            out = max(0.0, out - ASIDE * self.places.unit / self.camera.zoom)
+            # A jig holds the other side where it is; by eye the middle stays, and both sides move.
+            eye = isinstance(self.run.start, StartByEye)
+            width = 2.0 * out if eye else out + self.run.robot.body.width / 2
+            made = run_edits.set_number(self.run, "body", "width", float(max(1, round(width))))
+            self.change(made, "the body's width", drag.token)
 
     def _drag_block(self, x: float, drag: _Drag) -> None:
-        block = self.strip.block_at(x)
-        if block is None or not isinstance(self.place, int) or block - 1 == self.place:
+        if not isinstance(self.place, int) or self.problem is not None:
             return
-        if self.change(run_edits.move_segment(self.run, self.place, block - 1), "the order of segments", drag.token):
-            self.place = block - 1
+        # Past the middle of a block, and beside the strip to its end: a narrow block would else jump to and fro.
+        edges, to = self.strip.edges, self.place
+        while to + 1 < len(edges) - 1 and x > (edges[to + 1] + edges[to + 2]) / 2:
+            to += 1
+        while to > 0 and x < (edges[to - 1] + edges[to]) / 2:
+            to -= 1
+        if to == self.place:
+            return
+        if self.change(run_edits.move_segment(self.run, self.place, to), "the order of segments", drag.token):
+            self.place = to
 
     def _click_field(self, x: float, y: float) -> None:
         """A trial near the pointer, else a segment's way, else a thing, else nothing."""
@@ -485,25 +551,40 @@ class RunSession:
         if nearest[g] * self.camera.zoom <= reach:
             self._pick(g)
             return
-        self.place = None
+        self.place = self.entry = None
         self.thing = self._thing_at(float(point[0]), float(point[1]))
 
     def _trial_near(self, x: float, y: float, reach: float) -> int | None:
-        """The trial whose mark or end is nearest to a pixel."""
+        """The trial whose mark is nearest to a pixel: of all that have one, since any of them can be clicked."""
         shown = self._fresh()
-        if shown is None or shown.first is None or shown.sample is None:
+        if shown is None or shown.first is None:
             return None
-        best, least = None, reach
-        for n in range(len(shown.sample.ended)):
-            failure = self.failures[n] if n < len(self.failures) else None
+        marked: dict[str, int] = {}
+        numbers, places = [], []
+        for n, failure in enumerate(self.failures):
             if failure is None:
                 continue
-            at = shown.first.contact_at[n] if failure.why == "touches" else shown.first.poses[n, failure.segment, :2]
-            px, py = self.camera.pixel(float(at[0]), float(at[1]))
-            away = hypot(px - x, py - y)
-            if away <= least:
-                best, least = n, away
-        return best
+            kind = failing_kind(failure.why)
+            marked[kind] = marked.get(kind, 0) + 1
+            if marked[kind] <= MOST_MARKS:
+                numbers.append(n)
+                places.append(self.mark_at(shown.first, n, failure))
+        if not numbers:
+            return None
+        away = np.hypot(*(self.camera.to_pixels(np.array(places)) - (x, y)).T)
+        best = int(np.argmin(away))
+        return numbers[best] if away[best] <= reach else None
+
+    def mark_at(self, first: Trials, n: int, failure: Failure) -> tuple[float, float]:
+        """Where the mark of a trial stands that fails: the touch, the tool that missed, else the axle's middle."""
+        if failure.why == "touches":
+            x, y = first.contact_at[n]
+        elif failure.why == "misses":
+            run = first.plan.run
+            x, y = corners_at(np.array([tool_point(run.robot, run.wear)]), first.poses[n, failure.segment])[0]
+        else:
+            x, y = first.poses[n, failure.segment, :2]
+        return float(x), float(y)
 
     def _thing_at(self, x: float, y: float) -> str | None:
         assert self._plan is not None
@@ -512,12 +593,17 @@ class RunSession:
 
     # --- actions -----------------------------------------------------------------------------------------------------
 
+    @property
+    def _covered(self) -> bool:
+        """Whether something lies over the window that has to be read first."""
+        return self.asked is not None or self.error is not None or self.help
+
     def key(self, pressed: str) -> None:
         """A key goes down, by its name with its modifiers ('ctrl z', 'shift left')."""
         if self.asked is not None:
             self._answer(pressed)
             return
-        if self.error is not None or self.help:
+        if self._covered:
             if pressed == "ctrl q":
                 self.do("quit")
             else:
@@ -531,6 +617,8 @@ class RunSession:
 
     def do(self, action: str) -> None:
         """An action of ``keys.RUN_KEYS``, or of a button."""
+        if self.entry is not None and not self._before(action):
+            return
         simple: dict[str, Callable[[], None]] = {
             "play": self._play,
             "begin": lambda: self._to(0.0),
@@ -586,6 +674,23 @@ class RunSession:
         else:
             self.wants.add(action)
 
+    def _before(self, action: str) -> bool:
+        """What becomes of a number that is being typed; whether the action goes on."""
+        entry = self.entry
+        assert entry is not None
+        if action == "undo":
+            self.entry = None
+            typed = entry.line < len(self.lines) and entry.text.strip() != self.lines[entry.line].text
+            if typed:
+                self.say("Taken back: what was typed")
+            return not typed
+        if action == "save":
+            return self._type_done()
+        if action == "quit":
+            self._type_done()
+            self.entry = None
+        return True
+
     def _play(self) -> None:
         if not self.playing and self.seconds >= self.clock.seconds:
             self.seconds = 0.0
@@ -599,13 +704,20 @@ class RunSession:
         self._to(self.clock.time_at(self.strip.head_at(x)))
 
     def _to_segment(self, way: int) -> None:
-        head = self.head
-        self._to(self.clock.time_at(np.floor(head + 1e-6) + 1 if way > 0 else np.ceil(head - 1e-6) - 1))
+        # By time: a segment that takes none must not be a place one cannot get past.
+        edges = self.clock.edges
+        if way > 0:
+            self._to(min((edge for edge in edges if edge > self.seconds + 1e-6), default=self.clock.seconds))
+        else:
+            self._to(max((edge for edge in edges if edge < self.seconds - 1e-6), default=0.0))
 
     def _set_pace(self, way: int) -> None:
         self.pace = min(max(self.pace + way, 0), len(PACES) - 1)
 
     def _pick(self, place: Place) -> None:
+        if isinstance(place, int):
+            # The strip may still be that of the last run that could be planned.
+            place = min(max(place, 0), len(self.run.segments) - 1)
         if place != self.place:
             self.row = self.first_row = 0
             self.entry = None
@@ -642,9 +754,9 @@ class RunSession:
             self._pick(min(g, len(self.run.segments) - 1))
 
     def _shift(self, g: int, way: int) -> None:
-        if 0 <= g + way < len(self.run.segments) and self.change(
-            run_edits.move_segment(self.run, g, g + way), "the order of segments"
-        ):
+        if not 0 <= g + way < len(self.run.segments):
+            self.say(f"It is the {'first' if way < 0 else 'last'} segment already")
+        elif self.change(run_edits.move_segment(self.run, g, g + way), "the order of segments"):
             self.place = g + way
 
     def _move_start(self, dx: float, dy: float) -> None:
@@ -691,7 +803,7 @@ class RunSession:
         if self.picked is not None:
             self.picked = None
         else:
-            self.place = self.thing = None
+            self.place = self.thing = self.entry = None
 
     def _show_help(self) -> None:
         self.help = True
@@ -701,15 +813,20 @@ class RunSession:
         self.error = None
 
     def _answer(self, pressed: str) -> None:
+        """To close without saving needs its own letter: enter is pressed too easily. Escape decides nothing for good:
+        the window stays open, a copy is offered again the next time."""
+        letter = pressed.removeprefix("shift ")
         asked, self.asked = self.asked, None
-        yes, no = pressed in ("y", "return"), pressed in ("n", "escape")
-        if not yes and not no:
+        if asked == "quit" and letter == "y":
+            self.wants.add("quit")
+        elif asked == "recover" and letter in ("y", "return"):
+            self.wants.add("recover yes")
+        elif asked == "recover" and letter == "n":
+            self.wants.add("recover no")
+        elif asked == "recover" and letter == "escape":
+            self.wants.add("recover later")
+        elif letter not in ("n", "escape"):
             self.asked = asked
-        elif asked == "quit":
-            if yes:
-                self.wants.add("quit")
-        else:
-            self.wants.add(f"{asked} {'yes' if yes else 'no'}")
 
     # --- switches ----------------------------------------------------------------------------------------------------
 
@@ -741,19 +858,26 @@ class RunSession:
                 return step.state.run.start
         return None
 
+    def _last_of(self, file: Path) -> Robot | None:
+        """A robot with what was changed of it in this window: it must not be lost by looking at another one."""
+        steps = self.history.steps[: self.history.at + 1]
+        return next((step.state.run.robot for step in reversed(steps) if step.state.robot_file == file), None)
+
     def _switch_robot(self, way: int) -> None:
         files = sorted(self.robots)
         if len(files) < 2:
             self.say("There is no other robot in this folder")
             return
-        file = files[(files.index(self.history.state.robot_file) + way) % len(files)]
-        robot = self.robots[file]
+        now = self.history.state.robot_file
+        # Its file may have been taken away or spoilt since.
+        file = files[(files.index(now) + way) % len(files)] if now in files else files[0]
+        robot = self._last_of(file) or self.robots[file]
         made = run_edits.with_robot(self.run, robot, take_off=True)
         if isinstance(made, Refused):
             self.say(made.words)
             return
+        off = [name for name in self.run.wear if name not in made.wear]
         self._push(EditedRun(made, file), "another robot")
-        off = [name for name in self.history.state.run.wear if name not in made.wear]
         self.say(f"Driven by {shown(robot.name)}" + (f", without {', '.join(map(shown, off))}" if off else ""))
 
     def _switch_wear(self, way: int) -> None:
@@ -815,17 +939,23 @@ class RunSession:
         return (int(word) if word.isdigit() else word), key  # type: ignore[return-value]
 
     def _cycle_kind(self, way: int) -> None:
+        """Another kind. Going on to the next is one step with it, and begins from what there was at first: who comes
+        past the first kind again has all its numbers again."""
         g = self.place
         assert isinstance(g, int)
         words = run_edits.SEGMENT_WORDS
         now = words.index(run_edits.kind_word(self.run.segments[g]))
+        token = ("kind", g)
+        history = self.history
+        first = history.steps[history.at - 1].state.run if history.drag == token else self.run
         pose = self.way.pose_at(float(g)) if g < len(self.way.segments) else None
         # Kinds that this field or robot has nothing for are passed over.
         for k in range(1, len(words)):
-            made = run_edits.with_kind(self.run, g, words[(now + way * k) % len(words)], pose)
+            made = run_edits.with_kind(first, g, words[(now + way * k) % len(words)], pose)
             if not isinstance(made, Refused):
-                self.change(made, "the kind of a segment")
+                self.change(made, "the kind of a segment", token)
                 return
+        self.say("There is no other kind that this robot can do on this field")
 
     def _cycle(self, key: str, way: int) -> None:
         assert self.place is not None
@@ -836,8 +966,17 @@ class RunSession:
         if not options:
             return
         at = options.index(choice.value) if choice.value in options else -1
-        made = run_edits.set_choice(self.run, self.place, key, options[(at + way) % len(options)])
-        self.change(made, choice.label)
+        made: Run | Refused | None = None
+        # What cannot be, such as one sensor for both sides, is passed over; why is said if nothing else can be.
+        for k in range(1, len(options) + 1):
+            to = options[(at + way * k) % len(options)]
+            if to == choice.value:
+                break
+            made = run_edits.set_choice(self.run, self.place, key, to)
+            if not isinstance(made, Refused):
+                break
+        if made is not None:
+            self.change(made, choice.label)
 
     def _type(self, number: int) -> None:
         if not 0 <= number < len(self.lines):
@@ -854,8 +993,14 @@ class RunSession:
     def text(self, letters: str) -> None:
         """Letters are typed."""
         entry = self.entry
-        if entry is None:
+        if self._covered:
             return
+        if entry is None:
+            # A number can be written at once where one is picked.
+            if not letters.isdecimal() or self.row >= len(self.lines) or self.lines[self.row].choice:
+                return
+            self._show_row()
+            entry = Entry(self.row, "", 0)
         kept = "".join(letter for letter in letters if letter.isprintable())[:20]
         text = entry.text[: entry.cursor] + kept + entry.text[entry.cursor :]
         self.entry = replace(entry, text=text[:40], cursor=min(entry.cursor + len(kept), 40), wrong=False)
@@ -996,14 +1141,29 @@ def _solid_has(solid: Any, point: Any) -> bool:
 
 
 def _trial_way(ready: Plan, joints: Any) -> Way:
-    """A trial's way as the planned one is kept: its poses at the joints of the planned pieces."""
-    piece = ready.course.wheels.piece
+    """A trial's way as the planned one is kept. Shares go by what its own wheels drove, as those of a contact do."""
+    piece, ahead = ready.course.wheels.piece, ready.course.wheels.ahead
     half = ready.run.robot.drive.track / 2
-    own = np.abs(ready.path[:-1, S]) + np.abs(ready.path[:-1, T]) * half
+    # Headings that go on from joint to joint: a wall sets a heading anew, and that may be a whole turn away.
+    joints, planned = np.array(joints), np.degrees(ready.path[:-1, T])
+    steps = np.diff(joints[:, 2])
+    joints[1:, 2] = joints[0, 2] + np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0))
     segments, shares = [], []
     for g in range(len(piece) - 1):
         first, last = int(piece[g]), int(piece[g + 1])
-        segments.append(np.asarray(joints[first : last + 1]))
-        way = np.concatenate([[0.0], np.cumsum(own[first:last])])
-        shares.append(way / way[-1] if way[-1] > 0 else way)
+        found, driven, so_far = [joints[first : first + 1]], [np.zeros(1)], 0.0
+        for p in range(first, last):
+            here, there = shifted(joints[p], ahead[p]), shifted(joints[p + 1], ahead[p])
+            dx, dy, t = (float(v) for v in there - here)
+            middle, bent = np.radians(here[2] + t / 2), float(np.sinc(t / 360.0))
+            # A chord tells nothing of a whole turn.
+            s = (np.cos(middle) * dx + np.sin(middle) * dy) / bent if abs(bent) > WHOLE else float(ready.path[p, S])
+            u = np.linspace(0.0, 1.0, max(1, ceil(abs(t) / CHORD)) + 1)[1:]
+            found += [shifted(along_piece(here, s, t, u[:-1]), -ahead[p]), joints[p + 1 : p + 2]]
+            own = abs(s) + abs(np.radians(t)) * half
+            driven.append(so_far + u * own)
+            so_far += own
+        way = np.concatenate(driven)
+        segments.append(np.concatenate(found))
+        shares.append(way / so_far if so_far > 0 else way)
     return Way(tuple(segments), tuple(shares))

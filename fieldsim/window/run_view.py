@@ -18,6 +18,7 @@ from fieldsim.window.paint_scene import (
     Cloud,
     Column,
     ErrorWords,
+    Floats,
     Guide,
     Mat,
     NumberRow,
@@ -26,6 +27,7 @@ from fieldsim.window.paint_scene import (
     Picked,
     Scene,
     SwitchRow,
+    Way,
 )
 from fieldsim.window.run_session import PACES, RunSession
 
@@ -35,9 +37,19 @@ QUESTIONS = {
     "quit": ErrorWords("Not everything is saved", ("Close without saving? y: close, n: go back",)),
     "recover": ErrorWords(
         "There is a copy of what was not saved last time",
-        ("The window was closed before it was saved.", "Take that copy? y: take it, n: leave it"),
+        (
+            "The window was closed before it was saved.",
+            "Take that copy? y: take it, n: throw it away, escape: ask again next time",
+        ),
     ),
 }
+
+
+def _path_until(way: Way, head: float) -> Floats:
+    """The way (k, 2) of the axle's middle to a head, and no farther: what comes after a touch never was."""
+    last = min(floor(head), len(way.segments) - 1)
+    driven = way.segments[last][way.shares[last] <= head - last, :2]
+    return np.concatenate([*(poses[:, :2] for poses in way.segments[:last]), driven, [way.pose_at(head)[:2]]])
 
 
 class RunView:
@@ -144,17 +156,15 @@ class RunView:
             return None
         failure = picked.failure
         words = "gets through" if failure is None else f"{failure.why} {harmless(failure.what)}".strip()
-        path = [poses[:, :2] for poses in picked.way.segments[: floor(picked.until) + 1]]
         kind, at = None, None
         if failure is not None:
             kind = failing_kind(failure.why)
             shown = session.shown
-            if failure.why == "touches" and shown is not None and shown.first is not None:
-                x, y = shown.first.contact_at[picked.number]
-                at = float(x), float(y)
-            else:
-                at = picked.way.pose_at(picked.until)[:2]
-        return Picked(np.concatenate(path), session.pose, f"trial {picked.number + 1}: {words}", kind, at)
+            if shown is not None and shown.first is not None:
+                at = session.mark_at(shown.first, picked.number, failure)
+        return Picked(
+            _path_until(picked.way, picked.until), session.pose, f"trial {picked.number + 1}: {words}", kind, at
+        )
 
     def _jig(self) -> str | None:
         start = self.session.run.start

@@ -42,7 +42,7 @@ def key_name(event: Any) -> str:
 
     Signs go by what they write, wherever the keyboard has them; letters by their name, so that control works.
     """
-    held = mods_of(event.mod)
+    held = mods_of(event.mod & ~_THIRD_LEVEL if _writes_third_level(event.mod) else event.mod)
     name = pygame.key.name(event.key).casefold()
     name = _NAMES.get(name, name)
     letters = getattr(event, "unicode", "")
@@ -50,6 +50,17 @@ def key_name(event: Any) -> str:
         # The sign is what was meant, shift or not.
         return f"alt {letters}" if "alt" in held else letters
     return " ".join([*(mod for mod in ("ctrl", "alt", "shift") if mod in held), name])
+
+
+_THIRD_LEVEL = pygame.KMOD_MODE | pygame.KMOD_RALT | pygame.KMOD_LCTRL
+
+
+def _writes_third_level(mods: int) -> bool:
+    """Whether the key is held that writes '[' on many keyboards: it comes as the right alt key, or together with the
+    left control key, and neither is meant."""
+    return bool(mods & pygame.KMOD_MODE) or mods & (pygame.KMOD_RALT | pygame.KMOD_LCTRL) == (
+        pygame.KMOD_RALT | pygame.KMOD_LCTRL
+    )
 
 
 def scale_of() -> float:

@@ -1,0 +1,1393 @@
+"""A field in the window: what is picked, which tool is in hand, what a hand or a key changes. Knows no screen, no clock
+and no disk.
+
+Events come in as plain values (pixels, names of keys, seconds), scenes go out (``field_view``). Changes are the pure
+functions of ``field_edits``; every one of them goes through ``History``, so that nothing is lost and all can be undone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from math import atan2, cos, degrees, hypot, inf, isfinite, radians, sin
+
+from fieldsim.bounds import Number, attributes
+from fieldsim.errors import shown
+from fieldsim.model import Box, Field, Jig, Line, Obstacle, Outline, Picture, Point, Round, StartArea, Target
+from fieldsim.units import plain
+from fieldsim.window import field_edits
+from fieldsim.window.camera import Camera
+from fieldsim.window.field_edits import WALLS_HANDLE, Handle, Thing
+from fieldsim.window.history import History
+from fieldsim.window.keys import FIELD_KEYS, action_of
+from fieldsim.window.paint_layout import Layout, field_layout
+from fieldsim.window.run_edits import Dial, Refused, accepted, nudged, parse_number, tidy, typed_value
+from fieldsim.window.snapping import ANGLES, Guide, SnappedPoint, snap_angle, snap_point, snap_thing
+
+__all__ = ["DRAWN", "SNAPS", "Entry", "FieldLine", "FieldSession", "scaled"]
+
+# Reaches of the pointer in units of the layout, and how near a drag comes before it snaps.
+REACH, SNAP = 11.0, 9.0
+# A press that moves less than this, in units, is a click; two clicks within so many seconds are one double click.
+STILL, DOUBLE = 3.0, 0.4
+# How far off a thing its handle for turning stands, units.
+ARM = 36.0
+# Seconds that a word stays, and letters that are read in a second.
+STAYS, READ = 4.0, 14.0
+ZOOM = 1.2
+LONGEST = 60
+
+DRAWN = ("box", "round", "outline", "start area", "jig", "line", "target")
+"""Tools that draw something, by the name of what they draw."""
+LAYING = ("picture", "scale")
+"""Tools that lay the picture."""
+SNAPS: tuple[tuple[str, float | None], ...] = (
+    ("things", None),
+    ("things, 10 mm", 10.0),
+    ("things, 50 mm", 50.0),
+    ("nothing", None),
+)
+"""What drags snap to, in words, and the step of the grid, mm."""
+
+# Sizes of what is put down with one click, mm.
+USUAL, USUAL_LINE = 100.0, 300.0
+
+_LABELS = {
+    "size.x": "from left to right",
+    "size.y": "from near to far",
+    "height.low": "height, from",
+    "height.high": "height, up to",
+    "walls.low": "walls, from",
+    "walls.high": "walls, up to",
+    "picture.corner.x": "x of its corner",
+    "picture.corner.y": "y of its corner",
+    "picture.width": "its width",
+}
+_KINDS = {"box": "obstacle", "round": "obstacle", "outline": "obstacle"}
+
+
+@dataclass(frozen=True)
+class FieldLine:
+    """A line of the number card: the name, or a number."""
+
+    key: str
+    label: str
+    text: str
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A name or number that is being typed."""
+
+    line: int
+    text: str
+    cursor: int
+    wrong: bool = False
+    fresh: bool = False
+    """Nothing was typed yet: the first letter takes the place of all that is there."""
+
+
+@dataclass
+class _Drag:
+    what: str
+    """'pan', 'ground' (pans too, but its click drops what is picked), 'grip', 'draw', 'picture' or 'scale'."""
+    at: tuple[float, float]
+    """Where the press was, pixels,"""
+    last: tuple[float, float]
+    """and where the pointer was last."""
+    handle: Handle | None = None
+    grabbed: Point = (0.0, 0.0)
+    """From the pointer to what is dragged, mm."""
+    base: Field | None = None
+    """The field before it."""
+    start: Point = (0.0, 0.0)
+    """Where a drawing began, or what is gripped was, mm."""
+    again: bool = False
+    """The thing was picked already: a click goes to what lies below it."""
+    moved: bool = False
+    token: object = field(default_factory=object)
+
+
+class FieldSession:
+    """One field being looked at and changed."""
+
+    def __init__(self, begun: Field, size: tuple[int, int] = (1280, 800), scale: float = 1.0) -> None:
+        self.history: History[Field] = History.begun(begun)
+        self.scale = scale
+        self.places: Layout = field_layout(size, scale)
+        self.camera = Camera.fit(self.places.field, begun.size, self.margin)
+        self.dark = False
+        self.tool = "pick"
+        self.chosen: Handle | None = None
+        """What is picked; the part is that of an outline's corner, else the whole."""
+        self.hot: Handle | None = None
+        """What a press would grip."""
+        self.row = 0
+        self.first_row = 0
+        self.entry: Entry | None = None
+        self.hover: str | None = None
+        self.guides: tuple[Guide, ...] = ()
+        self.guide_words = ""
+        self.spot: Point | None = None
+        """Where a press with the tool in hand would set a point."""
+        self.snap = 0
+        self.draft: tuple[Point, ...] = ()
+        """Corners of an outline that is being drawn,"""
+        self.known: tuple[Point, ...] = ()
+        """and points whose distance is known."""
+        self.aspect: float | None = None
+        """Height over width of the picture, as far as it could be read,"""
+        self.pictures: tuple[str, ...] = ()
+        """and names of pictures beside the file."""
+        self.new = False
+        """There is no file yet."""
+        self.help = False
+        self.toast = ""
+        self.error: tuple[str, tuple[str, ...]] | None = None
+        self.wants: set[str] = set()
+        """What the window is asked for: 'save', 'quit', 'full screen', 'picture', 'recover yes', 'recover no',
+        'recover later'."""
+        self.asked: str | None = None
+        """A question that is answered with yes or no before anything else: 'recover', 'quit'."""
+        self._told_until: float | None = None
+        self._now = 0.0
+        self._clicked = -inf
+        self._swallowed = ""
+        self._wheeled: tuple[str, float] = ("", 0.0)
+        """What the wheel was turned over last, and what is left of a notch."""
+        self._drag: _Drag | None = None
+        self._pointer: tuple[float, float] = (0.0, 0.0)
+
+    # --- what there is -----------------------------------------------------------------------------------------------
+
+    @property
+    def field(self) -> Field:
+        return self.history.state
+
+    @property
+    def dragging(self) -> bool:
+        """Whether a hand is changing something."""
+        return self._drag is not None
+
+    @property
+    def _covered(self) -> bool:
+        """Whether something lies over the window that has to be read first."""
+        return self.asked is not None or self.error is not None or self.help
+
+    @property
+    def unsaved(self) -> bool:
+        return self.history.dirty or self.new
+
+    @property
+    def margin(self) -> float:
+        return 14 * self.places.unit
+
+    @property
+    def arm(self) -> float:
+        """How far handles for turning stand off, mm."""
+        return ARM * self.places.unit / self.camera.zoom
+
+    @property
+    def reach(self) -> float:
+        return REACH * self.places.unit / self.camera.zoom
+
+    @property
+    def place(self) -> Handle:
+        """What the number card is about: what is picked, or the field."""
+        return self.chosen or WALLS_HANDLE
+
+    @property
+    def pointer(self) -> Point | None:
+        """The pointer in mm, if it is over the field."""
+        if not self.places.field.contains(*self._pointer):
+            return None
+        return self._on_field(*self._pointer)
+
+    @property
+    def lines(self) -> tuple[FieldLine, ...]:
+        """All lines of the number card."""
+        found = []
+        if self.tool in LAYING:
+            if len(self.known) == 2:
+                found.append(FieldLine("apart", "how far apart", plain(round(self.apart, 1)), "mm"))
+            found += [_line(dial) for dial in self._dials if dial.key.startswith("picture.")]
+            return tuple(found)
+        name = self.field.name if self.place.kind == "walls" else field_edits.thing_at(self.field, self.place).name
+        return (FieldLine("name", "name", name), *(_line(d) for d in self._dials if not d.key.startswith("picture.")))
+
+    @property
+    def _dials(self) -> tuple[Dial, ...]:
+        place = WALLS_HANDLE if self.tool in LAYING else self.place
+        return field_edits.numbers_of(self.field, place)
+
+    @property
+    def apart(self) -> float:
+        """How far the two known points are apart as the picture lies now, mm."""
+        (ax, ay), (bx, by) = self.known
+        return hypot(bx - ax, by - ay)
+
+    @property
+    def switches(self) -> tuple[tuple[str, str, bool], ...]:
+        """What can be chosen: a label, the word, and whether there is any other."""
+        picture = self.field.picture
+        there = len({*self.pictures, *([picture.file] if picture else [])})
+        laid = "none" if picture is None else picture.file
+        return (
+            self._own_switch(),
+            ("snaps to", SNAPS[self.snap][0], True),
+            ("picture", laid, there > 0),
+        )
+
+    def _own_switch(self) -> tuple[str, str, bool]:
+        if self.place.kind == "walls":
+            return "edge", "open board" if self.field.walls is None else "walls", True
+        thing = field_edits.thing_at(self.field, self.place)
+        if isinstance(thing, Target):
+            return "heading", "any" if thing.heading is None else "asked", True
+        words = field_edits.choices_of(self.field, self.place)
+        return (words[0].label, str(words[0].value), True) if words else ("kind", self.place.kind, False)
+
+    @property
+    def measure(self) -> str:
+        """What is being dragged, in numbers."""
+        drag = self._drag
+        if drag is None or not drag.moved:
+            return ""
+        if drag.what == "picture" and self.field.picture is not None:
+            return _xy(self.field.picture.corner)
+        if drag.what not in ("grip", "draw") or self.chosen is None or not self._there(self.chosen):
+            return ""
+        part = "" if drag.handle is None else drag.handle.part
+        if self.chosen.kind == "walls":
+            return f"{_mm(self.field.size[0])} x {_mm(self.field.size[1])} mm"
+        thing = field_edits.thing_at(self.field, self.chosen)
+        if part == "whole" or (part.startswith("corner") and self._is_outline(self.chosen)):
+            handle = self.chosen if part != "whole" else self.chosen.whole
+            return _xy(field_edits.place_of(self.field, handle, self.arm))
+        return _sizes(thing, part)
+
+    # --- time --------------------------------------------------------------------------------------------------------
+
+    def tick(self, now: float) -> None:
+        """Time has gone on to ``now``, seconds: words vanish."""
+        self._now = now
+        if self._told_until is None:
+            # Also for what was said before there was any time.
+            self._told_until = now + max(STAYS, len(self.toast) / READ)
+        if self.toast and now >= self._told_until:
+            self.toast = ""
+
+    def say(self, words: str) -> None:
+        """A short word at the bottom of the field."""
+        self.toast = words.splitlines()[0] if words else ""
+        self._told_until = None
+
+    # --- changes -----------------------------------------------------------------------------------------------------
+
+    def change(self, made: Field | Refused, what: str, drag: object | None = None, quiet: bool = False) -> bool:
+        """Take a changed field, or say why it cannot be; whether it was taken."""
+        if isinstance(made, Refused):
+            if not quiet:
+                self.say(made.words)
+            return False
+        self.history = self.history.push(made, what, drag)
+        self._changed()
+        return True
+
+    def _changed(self) -> None:
+        if self.camera.field != self.field.size:
+            self.camera = replace(self.camera, field=self.field.size)
+        if self.chosen is not None and not self._there(self.chosen):
+            self.chosen = self.chosen.whole if self._there(self.chosen.whole) else None
+        if self.hot is not None and not self._there(self.hot):
+            self.hot = None
+        if self.field.picture is None and self.tool in LAYING:
+            self.tool, self.known = "pick", ()
+        self.row = min(self.row, max(0, len(self.lines) - 1))
+        self._show_row()
+
+    def _there(self, handle: Handle) -> bool:
+        """Whether the field has such a thing with such a part."""
+        try:
+            if handle != WALLS_HANDLE:
+                field_edits.place_of(self.field, handle)
+        except (IndexError, KeyError):
+            return False
+        return True
+
+    def resize(self, size: tuple[int, int], scale: float | None = None) -> None:
+        """The window has another size."""
+        self.scale = self.scale if scale is None else scale
+        self.places = field_layout(size, self.scale)
+        self.camera = self.camera.resized(self.places.field, self.margin)
+        self._show_row()
+
+    def reload(self, begun: Field) -> None:
+        """The file was changed by somebody else, and nothing here waits to be saved."""
+        self._drag = None
+        self.history = History.begun(begun)
+        self.error = None
+        self._forget()
+        self._changed()
+
+    def merge(self, history: History[Field]) -> None:
+        """The same steps upon a file that was changed by somebody else."""
+        self._forget()
+        self.history = history
+        self.error = None
+        self._changed()
+
+    def saved(self) -> None:
+        self.new = False
+        self.history = self.history.saved()
+
+    def restore(self, state: Field, what: str) -> None:
+        """A state that was kept elsewhere, as one more step."""
+        self._forget()
+        self.change(state, what)
+
+    def _forget(self) -> None:
+        """Nothing is in the middle of being drawn or typed any more."""
+        self._drag = None
+        self.entry = None
+        self.draft = self.known = ()
+        self._unguided()
+
+    def _unguided(self) -> None:
+        self.guides, self.guide_words, self.spot = (), "", None
+
+    def take_picture(self, file: str) -> None:
+        """Lay a picture under the field, named as the field's file is to name it. It covers the field from left to
+        right until its size is known."""
+        now = self.field.picture
+        made = accepted(
+            lambda: replace(
+                self.field,
+                picture=Picture(file, self.field.size[0]) if now is None else replace(now, file=file),
+            )
+        )
+        if self.change(made, "another picture"):
+            if now is None:
+                self._take("scale")
+            self.say(
+                f"{shown(file)} lies under the field. Click two points of it whose distance you know"
+                if now is None else f"{shown(file)} lies under the field"
+            )  # fmt: skip
+
+    # --- the pointer -------------------------------------------------------------------------------------------------
+
+    def _on_field(self, x: float, y: float) -> Point:
+        fx, fy = self.camera.to_field([(x, y)])[0]
+        return float(fx), float(fy)
+
+    def under(self, x: float, y: float) -> str | None:
+        """What is under a pixel, by name."""
+        return self.places.at(x, y)
+
+    def pressed(self, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
+        """A button of the mouse goes down."""
+        if self._covered:
+            self._close_over()
+            return
+        self._pointer = (x, y)
+        what = self.under(x, y)
+        if self.entry is not None and not (what or "").startswith("number"):
+            self._type_done()
+        if what == "field":
+            self._press_field(x, y, button, mods)
+        elif button == "left" and what is not None:
+            self._press_card(what, mods)
+
+    def _press_field(self, x: float, y: float, button: str, mods: frozenset[str]) -> None:
+        if self._drag is not None:
+            return
+        if button != "left":
+            self._drag = _Drag("pan", (x, y), (x, y))
+            return
+        point = self._on_field(x, y)
+        if self.tool == "pick":
+            self._grab(x, y, point)
+            return
+        if self.tool == "picture":
+            picture = self.field.picture
+            assert picture is not None
+            grabbed = (picture.corner[0] - point[0], picture.corner[1] - point[1])
+            self._drag = _Drag("picture", (x, y), (x, y), grabbed=grabbed)
+            return
+        if self.tool == "scale":
+            # Not snapped: what is printed on the mat is meant, not what is drawn over it.
+            at = (tidy(point[0]), tidy(point[1]))
+            self.known = (at,) if len(self.known) != 1 else (*self.known, at)
+            self._drag = _Drag("scale", (x, y), (x, y), start=at, again=len(self.known) == 2)
+            return
+        at = self._snapped(point, "alt" in mods).at
+        if self.tool == "outline":
+            self._add_corner(at)
+            self._drag = _Drag("outline", (x, y), (x, y))
+            return
+        self._drag = _Drag("draw", (x, y), (x, y), base=self.field, start=at)
+
+    def _press_card(self, what: str, mods: frozenset[str]) -> None:
+        sort, _, rest = what.partition(" ")
+        if sort == "button":
+            tool = rest.removeprefix("tool ")
+            if tool in DRAWN:
+                self.do(f"draw {tool}")
+            else:
+                self.do(tool)
+        elif sort == "number":
+            number, part = rest.split(" ")
+            self._press_row(self.first_row + int(number), part, mods)
+        elif sort == "switch":
+            number, part = rest.split(" ")
+            self._switch(int(number), -1 if part == "minus" else 1)
+
+    def _grab(self, x: float, y: float, point: Point) -> None:
+        """Grip what is under the pointer."""
+        handle = field_edits.pick(self.field, point, self.reach, self.chosen, self.arm)
+        # Walls are too large to be dragged by mistake: they are picked first.
+        if handle is None or (handle.kind == "walls" and self.chosen != WALLS_HANDLE):
+            self._drag = _Drag("ground", (x, y), (x, y), handle)
+            return
+        again = self.chosen is not None and handle.whole == self.chosen.whole and handle.part == "whole"
+        corner = handle.part.startswith("corner") and self._is_outline(handle)
+        self._choose(handle if corner else handle.whole if handle.kind != "walls" else WALLS_HANDLE)
+        here = field_edits.place_of(self.field, handle, self.arm)
+        grabbed = (here[0] - point[0], here[1] - point[1])
+        self._drag = _Drag("grip", (x, y), (x, y), handle, grabbed, start=here, again=again)
+
+    def moved(self, x: float, y: float, mods: frozenset[str] = frozenset()) -> None:
+        """The pointer moves, pressed or not."""
+        drag = self._drag
+        self._pointer = (x, y)
+        if drag is None:
+            self._hovers(x, y, mods)
+            return
+        if hypot(x - drag.at[0], y - drag.at[1]) > STILL * self.places.unit:
+            drag.moved = True
+        dx, dy = x - drag.last[0], y - drag.last[1]
+        drag.last = (x, y)
+        if not drag.moved:
+            return
+        point = self._on_field(x, y)
+        free = "alt" in mods
+        if drag.what in ("pan", "ground"):
+            self.camera = self.camera.panned(dx, dy)
+        elif drag.what == "grip":
+            self._drag_grip(drag, point, free, "shift" in mods)
+        elif drag.what == "draw":
+            self._drag_draw(drag, point, free)
+        elif drag.what == "picture":
+            self._drag_picture(drag, point, free)
+        elif drag.what == "scale" and not drag.again:
+            # Pressed at one point, let go at the other.
+            self.known = (drag.start, (tidy(point[0]), tidy(point[1])))
+
+    def _hovers(self, x: float, y: float, mods: frozenset[str]) -> None:
+        self.hover = self.under(x, y)
+        self._unguided()
+        self.hot = None
+        if self.hover != "field":
+            return
+        point = self._on_field(x, y)
+        if self.tool == "pick":
+            handle = field_edits.pick(self.field, point, self.reach, self.chosen, self.arm)
+            self.hot = None if handle is not None and handle.kind == "walls" and self.chosen is None else handle
+        elif self.tool in DRAWN:
+            self.spot = self._snapped(point, "alt" in mods).at
+        elif self.tool == "scale":
+            self.spot = point
+
+    def released(self, x: float, y: float) -> None:
+        """The button goes up."""
+        drag, self._drag = self._drag, None
+        self._unguided()
+        self.hover = self.under(x, y)
+        if drag is None:
+            return
+        if drag.what == "ground" and not drag.moved:
+            self._choose(None if drag.handle is None else WALLS_HANDLE)
+        elif drag.what == "grip" and not drag.moved:
+            self._click(drag)
+        elif drag.what == "draw":
+            self._drawn(drag)
+        elif drag.what == "scale" and len(self.known) == 2:
+            self._ask_distance()
+
+    def wheel(self, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
+        """The wheel turns: nearer and farther on the field, more and less on a number."""
+        if self._covered:
+            return
+        what = self.under(x, y) or ""
+        if what == "field":
+            self.camera = self.camera.zoomed((x, y), ZOOM**steps)
+        elif (whole := self._notches(what, steps)) != 0:
+            if what.startswith("number "):
+                self._wheel_row(self.first_row + int(what.split(" ")[1]), whole, "shift" in mods)
+            elif what == "numbers":
+                self._scroll(-1 if whole > 0 else 1)
+            elif what.startswith("switch "):
+                self._switch(int(what.split(" ")[1]), -1 if whole > 0 else 1)
+
+    def _notches(self, what: str, steps: float) -> int:
+        """Whole notches of a wheel. Flat pads send many small parts of one: each of them must not change a number."""
+        over, turned = self._wheeled
+        turned = steps if over != what or turned * steps < 0 else turned + steps
+        whole = int(turned + (1e-9 if turned > 0 else -1e-9))
+        self._wheeled = what, turned - whole
+        return whole
+
+    def _wheel_row(self, number: int, steps: int, fine: bool) -> None:
+        if self.entry is not None:
+            self._type_done()
+        if number < len(self.lines):
+            self.row = number
+            self._nudge(number, steps, fine, token=("wheel", self.place, number))
+
+    # --- dragging ----------------------------------------------------------------------------------------------------
+
+    @property
+    def _grid(self) -> float | None:
+        return SNAPS[self.snap][1]
+
+    def _on(self, free: bool) -> bool:
+        return not free and self.snap != len(SNAPS) - 1
+
+    @property
+    def _snap_reach(self) -> float:
+        return SNAP * self.places.unit / self.camera.zoom
+
+    def _guided(self, found: SnappedPoint) -> SnappedPoint:
+        self.guides, self.guide_words = found.guides, found.words
+        return found
+
+    def _snapped(
+        self, point: Point, free: bool, base: Field | None = None, beside: tuple[Point, ...] = ()
+    ) -> SnappedPoint:
+        base, beside = base or self.field, beside or self.draft
+        return self._guided(
+            snap_point(point, base, self._snap_reach, on=self._on(free), grid=self._grid, beside=beside)
+        )
+
+    def _drag_grip(self, drag: _Drag, point: Point, free: bool, straight: bool) -> None:
+        handle = drag.handle
+        assert handle is not None
+        if not self._there(handle):
+            self._drag = None
+            return
+        to = (point[0] + drag.grabbed[0], point[1] + drag.grabbed[1])
+        self._unguided()
+        if handle.part == "turn":
+            self._drag_turn(drag, handle, to, free)
+            return
+        found = snap_thing(self.field, handle, to, self._snap_reach, on=self._on(free), grid=self._grid)
+        x, y = found.at
+        if straight:
+            # The other number is that of the beginning.
+            across = abs(drag.last[0] - drag.at[0]) >= abs(drag.last[1] - drag.at[1])
+            x, y = (x, drag.start[1]) if across else (drag.start[0], y)
+        step = 1.0 if self._on(free) and not found.words else None
+        made = field_edits.grip(self.field, handle, (x, y), step=step, arm=self.arm)
+        what = f"{'move' if handle.part == 'whole' else 'resize'} {self._called(handle)}"
+        if self.change(made, what, drag.token):
+            self._guided(found)
+
+    def _drag_turn(self, drag: _Drag, handle: Handle, to: Point, free: bool) -> None:
+        x, y = field_edits.place_of(self.field, handle.whole)
+        others = [
+            (thing.shape.heading, thing.name)
+            for other, thing in field_edits.things(self.field)
+            if isinstance(thing, Obstacle | StartArea) and isinstance(thing.shape, Box) and other != handle.whole
+            and thing.shape.heading % ANGLES[-1][0]
+        ]  # fmt: skip
+        angle = snap_angle(degrees(atan2(to[1] - y, to[0] - x)), on=self._on(free), others=others)
+        c, s = cos(radians(angle.heading)), sin(radians(angle.heading))
+        there = (x + self.arm * c, y + self.arm * s)
+        made = field_edits.grip(self.field, handle, there, arm=self.arm)
+        if self.change(made, f"turn {self._called(handle)}", drag.token):
+            self.guide_words = angle.words
+
+    def _drag_picture(self, drag: _Drag, point: Point, free: bool) -> None:
+        picture = self.field.picture
+        if picture is None:
+            self._drag = None
+            return
+        x, y = point[0] + drag.grabbed[0], point[1] + drag.grabbed[1]
+        corner = (tidy(x), tidy(y)) if free else (float(round(x)), float(round(y)))
+        made = accepted(lambda: replace(self.field, picture=replace(picture, corner=corner)))
+        before = picture.corner
+        if self.change(made, "move the picture", drag.token, quiet=True):
+            by = (corner[0] - before[0], corner[1] - before[1])
+            self.known = tuple((px + by[0], py + by[1]) for px, py in self.known)
+
+    # --- drawing -----------------------------------------------------------------------------------------------------
+
+    def _take(self, tool: str) -> None:
+        """Take a tool in hand."""
+        self._drop_drag()
+        self.entry = None
+        self.draft = ()
+        self.known = ()
+        self._unguided()
+        self.hot = None
+        self.tool = tool
+        self.row = self.first_row = 0
+
+    def _draw(self, tool: str) -> None:
+        # The same once more puts it away.
+        self._take("pick" if self.tool == tool else tool)
+        if self.tool == "pick":
+            return
+        self.chosen = None
+
+    def _made(self, base: Field, tool: str, start: Point, end: Point) -> Field | Refused:
+        """The field with what a tool draws from one point to another."""
+        far = hypot(end[0] - start[0], end[1] - start[1])
+        match tool:
+            case "box":
+                return field_edits.add_box(base, "obstacle", start, end)
+            case "start area":
+                return field_edits.add_box(base, "start area", start, end)
+            case "round":
+                return field_edits.add_round(base, "obstacle", start, end)
+            case "line":
+                return field_edits.add_line(base, start, end)
+            case "jig":
+                heading = degrees(atan2(end[1] - start[1], end[0] - start[0])) if far > 0 else 90.0
+                return field_edits.add_jig(base, start, heading)
+            case "target":
+                return field_edits.add_target(base, start, far) if far > 0 else field_edits.add_target(base, start)
+        raise KeyError(tool)
+
+    def _drag_draw(self, drag: _Drag, point: Point, free: bool) -> None:
+        base, tool = drag.base, self.tool
+        assert base is not None
+        beside = (drag.start,) if tool == "line" else ()
+        self._unguided()
+        if tool == "jig":
+            angle = snap_angle(degrees(atan2(point[1] - drag.start[1], point[0] - drag.start[0])), on=self._on(free))
+            c, s = cos(radians(angle.heading)), sin(radians(angle.heading))
+            end = (drag.start[0] + USUAL * c, drag.start[1] + USUAL * s)
+            self.guide_words = angle.words
+        else:
+            found = self._snapped(point, free, base, beside)
+            end = found.at
+            if tool in ("round", "target") and not found.words and self._on(free):
+                end = _whole_away(drag.start, end)
+        if self.change(self._made(base, tool, drag.start, end), f"a new {tool}", drag.token, quiet=True):
+            self.chosen = self._last(tool)
+
+    def _last(self, tool: str) -> Handle:
+        """The last thing of the kind a tool draws."""
+        kind = _KINDS.get(tool, tool)
+        return [handle for handle, _ in field_edits.things(self.field) if handle.kind == kind][-1]
+
+    def _drawn(self, drag: _Drag) -> None:
+        """A drawing is done; a click alone puts down a thing of the usual size."""
+        tool = self.tool
+        if not drag.moved:
+            self._put(tool, drag.start)
+            return
+        base = drag.base
+        if base is None or len(list(field_edits.things(self.field))) == len(list(field_edits.things(base))):
+            # As small as nothing, or outside.
+            self.say(f"Drag farther to draw a {tool}")
+            return
+        self._finish(tool)
+
+    def _put(self, tool: str, at: Point) -> None:
+        if self._add_usual(tool, at):
+            self._finish(tool)
+
+    def _add_usual(self, tool: str, at: Point) -> bool:
+        x, y = at
+        half = USUAL / 2
+        start, end = at, at
+        if tool in ("box", "start area"):
+            half = half if tool == "box" else 2 * half
+            start, end = (x - half, y - half), (x + half, y + half)
+        elif tool == "round":
+            end = (x + half, y)
+        elif tool == "line":
+            half = USUAL_LINE / 2
+            start, end = (x - half, y), (x + half, y)
+        elif tool == "outline":
+            points = ((x - half, y - half), (x + half, y - half), (x, y + half))
+            return self.change(field_edits.add_outline(self.field, "obstacle", points), "a new outline")
+        return self.change(self._made(self.field, tool, start, end), f"a new {tool}")
+
+    def _finish(self, tool: str) -> None:
+        """The new thing is picked, and the tool is put away."""
+        new = self._last(tool)
+        self._take("pick")
+        self.chosen = None
+        self._choose(new)
+        self.say(f"A new {tool}: type its numbers at the right, or press m for its name")
+
+    def _add_corner(self, at: Point) -> None:
+        if len(self.draft) >= 3 and (_near(at, self.draft[0], self._snap_reach) or at == self.draft[-1]):
+            self._close_outline()
+        elif not self.draft or at != self.draft[-1]:
+            self.draft = (*self.draft, at)
+
+    def _close_outline(self) -> None:
+        points = self.draft
+        if self.change(field_edits.add_outline(self.field, "obstacle", points), "a new outline"):
+            self._finish("outline")
+
+    # --- picking -----------------------------------------------------------------------------------------------------
+
+    def _choose(self, handle: Handle | None) -> None:
+        if handle != self.chosen:
+            self.row = self.first_row = 0
+            self.entry = None
+        self.chosen = handle
+
+    def _click(self, drag: _Drag) -> None:
+        """A click on a thing that was picked already: what lies below it; twice, quickly, on an outline: a corner."""
+        handle = drag.handle
+        assert handle is not None
+        point = self._on_field(*drag.at)
+        if not self._there(handle):
+            return
+        double = self._now - self._clicked < DOUBLE
+        self._clicked = self._now
+        if double and drag.again and self._is_outline(handle):
+            self._insert(handle, point)
+            return
+        if not drag.again or handle.kind == "walls":
+            return
+        found = [each for each in field_edits.under(self.field, point, self.reach) if each.kind != "walls"]
+        if len(found) > 1 and handle.whole in found:
+            self._choose(found[(found.index(handle.whole) + 1) % len(found)])
+
+    def _is_outline(self, handle: Handle) -> bool:
+        if handle.kind not in ("obstacle", "start area"):
+            return False
+        return isinstance(getattr(field_edits.thing_at(self.field, handle), "shape", None), Outline)
+
+    def _insert(self, handle: Handle, point: Point) -> None:
+        at = (tidy(round(point[0])), tidy(round(point[1])))
+        before = self._corners(handle)
+        if self.change(field_edits.insert_corner(self.field, handle.whole, at), "one more corner"):
+            new = next((n for n, p in enumerate(self._corners(handle)) if n >= len(before) or p != before[n]), 0)
+            self._choose(replace(handle, part=f"corner {new}"))
+
+    def _corners(self, handle: Handle) -> tuple[Point, ...]:
+        shape = getattr(field_edits.thing_at(self.field, handle), "shape", None)
+        return shape.points if isinstance(shape, Outline) else ()
+
+    def _called(self, handle: Handle) -> str:
+        """A thing's name for words of undoing."""
+        return "the walls" if handle.kind == "walls" else shown(field_edits.thing_at(self.field, handle).name)
+
+    def _next_thing(self, way: int) -> None:
+        if self.tool == "scale" and len(self.known) == 2:
+            # The other one is to stay.
+            self.known = self.known[::-1]
+            return
+        self._take("pick")
+        every = [*(handle for handle, _ in field_edits.things(self.field)), WALLS_HANDLE]
+        now = self.chosen.whole if self.chosen is not None and self.chosen.kind != "walls" else self.chosen
+        at = every.index(now) + way if now in every else (0 if way > 0 else -1)
+        self._choose(every[at % len(every)])
+        assert self.chosen is not None
+        if self.chosen.kind != "walls":
+            x, y = field_edits.place_of(self.field, self.chosen)
+            if not self.places.field.contains(*self.camera.pixel(x, y)):
+                self.camera = replace(self.camera, x=x, y=y)
+
+    def _next_corner(self) -> None:
+        chosen = self.chosen
+        if chosen is None or not self._is_outline(chosen):
+            self.say("Pick an outline first; then this goes from corner to corner")
+            return
+        count = len(self._corners(chosen))
+        now = int(chosen.part.removeprefix("corner ")) + 1 if chosen.part.startswith("corner") else 0
+        self._choose(replace(chosen, part=f"corner {now}") if now < count else chosen.whole)
+
+    def _more_corners(self) -> None:
+        chosen = self.chosen
+        if chosen is None or not chosen.part.startswith("corner"):
+            self.say("Pick a corner of an outline first; then this puts one more after it")
+            return
+        points = self._corners(chosen)
+        n = int(chosen.part.removeprefix("corner "))
+        a, b = points[n], points[(n + 1) % len(points)]
+        self._insert(chosen, ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2))
+
+    def _on_thing(self, make: Callable[[Handle], None]) -> None:
+        if self.chosen is None or self.chosen.kind == "walls":
+            self.say("Pick a thing first: press tab, or click one")
+        else:
+            make(self.chosen)
+
+    def _copy(self, handle: Handle) -> None:
+        if self.change(field_edits.copy_thing(self.field, handle), f"{self._called(handle)} once more"):
+            last = [each for each, _ in field_edits.things(self.field) if each.kind == handle.kind][-1]
+            self._choose(last)
+
+    def _remove(self, handle: Handle) -> None:
+        name = self._called(handle)
+        if handle.part.startswith("corner"):
+            self.change(field_edits.remove_corner(self.field, handle), f"take away a corner of {name}")
+        elif self.change(field_edits.remove(self.field, handle), f"take away {name}"):
+            self._choose(None)
+            self.say(f"{name} is taken away; ctrl z brings it back")
+
+    def _remove_any(self) -> None:
+        if self.draft:
+            self.draft = self.draft[:-1]
+        elif self.tool == "picture":
+            self.change(accepted(lambda: replace(self.field, picture=None)), "take away the picture")
+        elif self.tool == "scale":
+            self.known = self.known[:-1]
+        else:
+            self._on_thing(self._remove)
+
+    def _move(self, dx: float, dy: float) -> None:
+        picture = self.field.picture
+        if self.tool == "scale":
+            if self.known:
+                x, y = self.known[-1]
+                self.known = (*self.known[:-1], (tidy(x + dx), tidy(y + dy)))
+            return
+        if self.tool == "picture":
+            assert picture is not None
+            corner = (tidy(picture.corner[0] + dx), tidy(picture.corner[1] + dy))
+            made = accepted(lambda: replace(self.field, picture=replace(picture, corner=corner)))
+            self.change(made, "move the picture", ("keys", "picture"))
+            return
+        if self.chosen is None:
+            self.say("Pick a thing first: press tab, or click one")
+            return
+        handle = replace(WALLS_HANDLE, part="far right") if self.chosen.kind == "walls" else self.chosen
+        x, y = field_edits.place_of(self.field, handle)
+        made = field_edits.grip(self.field, handle, (tidy(x + dx), tidy(y + dy)))
+        self.change(made, f"move {self._called(handle)}", ("keys", "move", handle))
+
+    def _turn(self, by: float) -> None:
+        if self.chosen is None:
+            self.say("Pick a thing first: press tab, or click one")
+            return
+        made = field_edits.turn_by(self.field, self.chosen.whole, by)
+        self.change(made, f"turn {self._called(self.chosen)}", ("keys", "turn", self.chosen.whole))
+
+    # --- the picture -------------------------------------------------------------------------------------------------
+
+    def _lay(self, tool: str) -> None:
+        if self.field.picture is None:
+            # The window looks for one beside the file.
+            self.wants.add("picture")
+            return
+        self._take("pick" if self.tool == tool else tool)
+        self._choose(None)
+
+    def _ask_distance(self) -> None:
+        if self.apart <= 0:
+            self.known = self.known[:1]
+            return
+        self._type(0)
+
+    def _across_the_picture(self) -> None:
+        """Without a mouse: from the picture's left edge to its right one."""
+        picture = self.field.picture
+        assert picture is not None
+        (x, y), middle = picture.corner, (self.aspect or 0.0) * picture.width / 2
+        self.known = ((x, tidy(y + middle)), (tidy(x + picture.width), tidy(y + middle)))
+        self._ask_distance()
+
+    def _set_apart(self, apart: float, token: object | None = None) -> bool:
+        picture = self.field.picture
+        assert picture is not None
+        first, second = self.known
+        made = scaled(picture, first, second, apart)
+        if isinstance(made, Refused):
+            self.say(made.words)
+            return False
+        taken = self.change(accepted(lambda: replace(self.field, picture=made)), "the picture's size", token)
+        if taken:
+            factor = apart / hypot(second[0] - first[0], second[1] - first[1])
+            self.known = (first, tuple(a + (b - a) * factor for a, b in zip(first, second, strict=True)))  # type: ignore[assignment]
+        return taken
+
+    # --- actions -----------------------------------------------------------------------------------------------------
+
+    def key(self, pressed: str) -> None:
+        """A key goes down, by its name with its modifiers ('ctrl z', 'shift left')."""
+        self._swallowed = ""
+        if self.asked is not None:
+            self._answer(pressed)
+            return
+        if self._covered:
+            if pressed == "ctrl q":
+                self.do("quit")
+            else:
+                self._close_over()
+            return
+        if self.entry is not None and self._type_key(pressed):
+            return
+        action = action_of(FIELD_KEYS, pressed)
+        if action is not None:
+            self.do(action)
+        # The letter that opened an entry comes once more, as text.
+        self._swallowed = pressed if self.entry is not None and len(pressed) == 1 else ""
+
+    def do(self, action: str) -> None:
+        """An action of ``keys.FIELD_KEYS``, or of a button."""
+        simple: dict[str, Callable[[], None]] = {
+            "next thing": lambda: self._next_thing(1),
+            "last thing": lambda: self._next_thing(-1),
+            "row up": lambda: self._to_row(-1),
+            "row down": lambda: self._to_row(1),
+            "more": lambda: self._nudge(self.row, 1, False, self._key_token()),
+            "less": lambda: self._nudge(self.row, -1, False, self._key_token()),
+            "more finely": lambda: self._nudge(self.row, 1, True, self._key_token()),
+            "less finely": lambda: self._nudge(self.row, -1, True, self._key_token()),
+            "type": self._enter,
+            "pick": lambda: self._take("pick"),
+            "name": self._name,
+            "copy": lambda: self._on_thing(self._copy),
+            "remove": self._remove_any,
+            "turned left": lambda: self._turn(0.5),
+            "turned right": lambda: self._turn(-0.5),
+            "next corner": self._next_corner,
+            "more corners": self._more_corners,
+            "own word": lambda: self._switch(0, 1),
+            "grid": lambda: self._switch(1, 1),
+            "another picture": lambda: self._switch(2, 1),
+            "picture": lambda: self._lay("picture"),
+            "scale": lambda: self._lay("scale"),
+            "undo": self._undo,
+            "redo": self._redo,
+            "fit": self._fit,
+            "nearer": lambda: self._zoom(ZOOM),
+            "farther": lambda: self._zoom(1 / ZOOM),
+            "look": self._change_look,
+            "drop": self._drop,
+            "help": self._show_help,
+        }
+        if action in simple:
+            if action not in ("nearer", "farther", "fit", "look", "drop"):
+                self._drop_drag()
+            simple[action]()
+        elif action.startswith("draw "):
+            self._draw(action.removeprefix("draw "))
+        elif action in _MOVES:
+            self._drop_drag()
+            self._move(*_MOVES[action])
+        elif action == "quit":
+            self._type_done()
+            self.entry = None
+            if self.history.dirty:
+                self.asked = "quit"
+            else:
+                self.wants.add("quit")
+        else:
+            if action == "save" and not self._type_done():
+                return
+            self.wants.add(action)
+
+    def _drop_drag(self) -> None:
+        """A key is pressed in the middle of a drag: it ends as it is."""
+        if self._drag is not None:
+            self._drag = None
+            self._unguided()
+
+    def _enter(self) -> None:
+        """What enter does depends on the tool in hand."""
+        if self.tool == "outline" and len(self.draft) >= 3:
+            self._close_outline()
+        elif self.tool in DRAWN and not self.draft:
+            x, y = self._on_field(*self.places.field.centre)
+            w, d = self.field.size
+            self._put(self.tool, (float(round(min(max(x, 0.0), w))), float(round(min(max(y, 0.0), d)))))
+        elif self.tool == "scale" and len(self.known) < 2:
+            self._across_the_picture()
+        elif not self.draft:
+            self._type(self.row)
+
+    def _name(self) -> None:
+        if self.tool != "pick":
+            self._take("pick")
+        self._type(0)
+
+    def _undo(self) -> None:
+        entry = self.entry
+        self.entry = None
+        if entry is not None and entry.line < len(self.lines) and entry.text.strip() != self.lines[entry.line].text:
+            self.say("Taken back: what was typed")
+            return
+        words = self.history.undo_words
+        self._step(self.history.undo(), f"Taken back: {words}" if words else "There is nothing to undo")
+
+    def _redo(self) -> None:
+        words = self.history.redo_words
+        self._step(self.history.redo(), f"Done again: {words}" if words else "There is nothing to do again")
+
+    def _step(self, history: History[Field], words: str) -> None:
+        self._forget()
+        self.history = history
+        self._changed()
+        self.say(words)
+
+    def _fit(self) -> None:
+        self.camera = Camera.fit(self.places.field, self.field.size, self.margin)
+
+    def _zoom(self, factor: float) -> None:
+        view = self.places.field
+        inside = view.contains(*self._pointer)
+        self.camera = self.camera.zoomed(self._pointer if inside else view.centre, factor)
+
+    def _change_look(self) -> None:
+        self.dark = not self.dark
+
+    def _drop(self) -> None:
+        """Escape: one thing after the other."""
+        drag = self._drag
+        if drag is not None:
+            # What was being dragged goes back to where it was.
+            if self.history.drag is drag.token:
+                self.history = self.history.undo()
+            self._drop_drag()
+            self._changed()
+        elif self.draft:
+            self.draft = ()
+        elif self.known:
+            self.known = ()
+        elif self.tool != "pick":
+            self._take("pick")
+        else:
+            self._choose(None)
+
+    def _show_help(self) -> None:
+        self.help = True
+
+    def _close_over(self) -> None:
+        self.help = False
+        self.error = None
+
+    def _answer(self, pressed: str) -> None:
+        """To close without saving needs its own letter: enter is pressed too easily. Escape decides nothing for good:
+        the window stays open, a copy is offered again the next time."""
+        letter = pressed.removeprefix("shift ")
+        asked, self.asked = self.asked, None
+        if asked == "quit" and letter == "y":
+            self.wants.add("quit")
+        elif asked == "recover" and letter in ("y", "return"):
+            self.wants.add("recover yes")
+        elif asked == "recover" and letter == "n":
+            self.wants.add("recover no")
+        elif asked == "recover" and letter == "escape":
+            self.wants.add("recover later")
+        elif letter not in ("n", "escape"):
+            self.asked = asked
+
+    # --- switches ----------------------------------------------------------------------------------------------------
+
+    def _switch(self, index: int, way: int) -> None:
+        self.entry = None
+        if index == 0:
+            self._switch_own(way)
+        elif index == 1:
+            self.snap = (self.snap + way) % len(SNAPS)
+            self.say(f"What is dragged snaps to {SNAPS[self.snap][0]}")
+        else:
+            self._switch_picture(way)
+
+    def _switch_own(self, way: int) -> None:
+        if self.place.kind == "walls":
+            made = field_edits.with_walls(self.field, inf if self.field.walls is None else None)
+            if self.change(made, "the edge of the field"):
+                self.say(
+                    "An open board: its edge is a drop, and driving over it counts as touching"
+                    if self.field.walls is None else "Walls all round: type how high they are"
+                )  # fmt: skip
+            return
+        thing = field_edits.thing_at(self.field, self.place)
+        if isinstance(thing, Target):
+            asked = 90.0 if thing.heading is None else None
+            self.change(field_edits.set_number_of(self.field, self.place, "heading", asked), "the heading asked for")
+            return
+        words = field_edits.choices_of(self.field, self.place)
+        if not words:
+            self.say("There is nothing to choose here")
+            return
+        options = words[0].options
+        to = options[(options.index(str(words[0].value)) + way) % len(options)]
+        # Going on to the next is one step with it, and begins from what there was at first: who comes past the first
+        # shape again has all its corners again.
+        token = ("word", self.place.whole)
+        history = self.history
+        first = history.steps[history.at - 1].state if history.drag == token else self.field
+        self.change(field_edits.set_choice_of(first, self.place.whole, words[0].key, to), words[0].label, token)
+
+    def _switch_picture(self, way: int) -> None:
+        now = None if self.field.picture is None else self.field.picture.file
+        options: list[str | None] = [None, *sorted({*self.pictures, *([now] if now is not None else [])})]
+        if len(options) == 1:
+            self.wants.add("picture")
+            return
+        to = options[(options.index(now) + way) % len(options)]
+        if to is None:
+            made = accepted(lambda: replace(self.field, picture=None))
+            if self.change(made, "take away the picture"):
+                self.say("No picture any more; ctrl z brings it back")
+        else:
+            self.take_picture(to)
+
+    # --- the number card ---------------------------------------------------------------------------------------------
+
+    def _key_token(self) -> object:
+        return ("keys", self.place, self.tool, self.row)
+
+    def _to_row(self, way: int) -> None:
+        count = len(self.lines)
+        if count:
+            self.row = (self.row + way) % count
+            self._show_row()
+
+    def _show_row(self) -> None:
+        room = max(1, len(self.places.rows))
+        self.first_row = min(max(self.first_row, self.row - room + 1), self.row)
+
+    def _scroll(self, way: int) -> None:
+        room = len(self.places.rows)
+        self.first_row = min(max(self.first_row + way, 0), max(0, len(self.lines) - room))
+
+    def _press_row(self, number: int, part: str, mods: frozenset[str]) -> None:
+        if number >= len(self.lines):
+            return
+        if self.entry is not None and self.entry.line != number and not self._type_done():
+            return
+        if number >= len(self.lines):
+            return
+        self.row = number
+        if part == "entry" or self.lines[number].key == "name":
+            if self.entry is None:
+                self._type(number)
+            return
+        self._nudge(number, -1 if part == "minus" else 1, "shift" in mods, ("press", self.place, number))
+
+    def _nudge(self, number: int, steps: float, fine: bool, token: object) -> None:
+        self.entry = None
+        if not 0 <= number < len(self.lines):
+            return
+        line = self.lines[number]
+        if line.key == "name":
+            self.say("A name is typed: press enter")
+        elif line.key == "apart":
+            self._set_apart(max(self.apart + (1.0 if fine else 10.0) * steps, 1.0), token)
+        elif line.key.startswith("picture."):
+            dial = next(dial for dial in self._dials if dial.key == line.key)
+            self._set(line, nudged(dial, steps, fine), token)
+        else:
+            made = field_edits.nudge_thing(self.field, self.place, line.key, steps, fine)
+            self.change(made, f"{line.label} of {self._called(self.place)}", token)
+
+    def _set(self, line: FieldLine, value: float | None, token: object | None = None) -> bool:
+        """Set a number of the picture; points of the picture that are known move with it."""
+        before = self.field.picture
+        if not self.change(field_edits.set_number_of(self.field, WALLS_HANDLE, line.key, value), line.label, token):
+            return False
+        now = self.field.picture
+        assert before is not None
+        assert now is not None
+        f = now.width / before.width
+        (ax, ay), (bx, by) = before.corner, now.corner
+        self.known = tuple((bx + (x - ax) * f, by + (y - ay) * f) for x, y in self.known)
+        return True
+
+    def _type(self, number: int) -> None:
+        if not 0 <= number < len(self.lines):
+            return
+        self.row = number
+        self._show_row()
+        text = self.lines[number].text
+        self.entry = Entry(number, text, len(text), fresh=bool(text))
+
+    def text(self, letters: str) -> None:
+        """Letters are typed."""
+        entry, swallowed, self._swallowed = self.entry, self._swallowed, ""
+        if self._covered or entry is None or letters.casefold() == swallowed:
+            return
+        kept = "".join(letter for letter in letters if letter.isprintable())
+        if not kept:
+            return
+        before, after = ("", "") if entry.fresh else (entry.text[: entry.cursor], entry.text[entry.cursor :])
+        text = (before + kept + after)[:LONGEST]
+        self.entry = Entry(entry.line, text, min(len(before + kept), len(text)))
+
+    def _type_key(self, pressed: str) -> bool:
+        """A key while something is typed; whether it was for that."""
+        entry = self.entry
+        assert entry is not None
+        if entry.fresh and pressed in ("backspace", "delete"):
+            self.entry = Entry(entry.line, "", 0)
+            return True
+        text, cursor = entry.text, entry.cursor
+        self.entry = replace(entry, fresh=False)
+        match pressed:
+            case "return":
+                self._type_done()
+            case "tab" | "down" | "shift tab" | "up":
+                way = 1 if pressed in ("tab", "down") else -1
+                if self._type_done() and 0 <= entry.line + way < len(self.lines):
+                    self._type(entry.line + way)
+            case "escape":
+                self.entry = None
+            case "backspace":
+                cut = max(0, cursor - 1)
+                self.entry = replace(entry, text=text[:cut] + text[cursor:], cursor=cut, wrong=False, fresh=False)
+            case "delete":
+                self.entry = replace(entry, text=text[:cursor] + text[cursor + 1 :], wrong=False, fresh=False)
+            case "left" | "right":
+                step = -1 if pressed == "left" else 1
+                self.entry = replace(entry, cursor=min(max(cursor + step, 0), len(text)), fresh=False)
+            case "home" | "end":
+                self.entry = replace(entry, cursor=0 if pressed == "home" else len(text), fresh=False)
+            case "ctrl a":
+                self.entry = replace(entry, cursor=len(text), fresh=True)
+            case "ctrl u":
+                self.entry = Entry(entry.line, "", 0)
+            case _:
+                # Letters come as text; with control they are keys of their own.
+                self.entry = entry
+                return not pressed.startswith(("ctrl", "f1", "f11"))
+        return True
+
+    def _type_done(self) -> bool:
+        """Take what was typed; whether it could be."""
+        entry = self.entry
+        if entry is None:
+            return True
+        if entry.line >= len(self.lines):
+            self.entry = None
+            return True
+        line = self.lines[entry.line]
+        # A distance that is typed again is meant, all else only if it is another one.
+        if entry.text.strip() == line.text and line.key != "apart":
+            self.entry = None
+            return True
+        self.entry = None
+        if line.key == "name":
+            done = self._rename(entry.text)
+        elif line.key == "apart":
+            done = self._type_apart(entry.text)
+        else:
+            dial = next(dial for dial in self._dials if dial.key == line.key)
+            value = typed_value(dial, entry.text)
+            if isinstance(value, Refused):
+                self.say(value.words)
+                done = False
+            elif line.key.startswith("picture."):
+                done = self._set(line, value)
+            else:
+                made = field_edits.set_number_of(self.field, self.place, line.key, value)
+                done = self.change(made, f"{line.label} of {self._called(self.place)}")
+        if not done:
+            self.entry = replace(entry, wrong=True)
+        return done
+
+    def _rename(self, name: str) -> bool:
+        place = self.place
+        if place.kind == "walls":
+            return self.change(field_edits.rename_field(self.field, name), "the field's name")
+        old = field_edits.thing_at(self.field, place).name
+        if not self.change(field_edits.rename(self.field, place, name), f"another name for {shown(old)}"):
+            return False
+        if place.kind != "line" or name.strip() != old:
+            self.say(f"Runs that name {shown(old)} have to name {shown(name.strip())} now")
+        return True
+
+    def _type_apart(self, text: str) -> bool:
+        if not text.strip():
+            # Thought better of it.
+            return True
+        kind = attributes(Picture)["width"].kind
+        assert isinstance(kind, Number)
+        value = parse_number(text, kind, "how far apart")
+        if isinstance(value, Refused):
+            self.say(value.words)
+            return False
+        if not value > 0.0:
+            self.say("how far apart must be more than 0 mm")
+            return False
+        if self._set_apart(value):
+            assert self.field.picture is not None
+            self.say(f"The picture is {_mm(self.field.picture.width)} mm wide now; the first point stayed where it was")
+            return True
+        return False
+
+
+def scaled(picture: Picture, first: Point, second: Point, apart: float) -> Picture | Refused:
+    """A picture made larger or smaller about its point ``first`` so that ``second`` comes to be ``apart`` mm from it.
+
+    Points in mm of the field as the picture lies now. Refused if they are the same point, or the picture would become
+    too large.
+    """
+    now = hypot(second[0] - first[0], second[1] - first[1])
+    if not now > 0.0:
+        return Refused("these are one point; click two that are far apart")
+    f = apart / now
+    corner = tuple(tidy(a + (c - a) * f) for a, c in zip(first, picture.corner, strict=True))
+    return accepted(lambda: replace(picture, corner=(corner[0], corner[1]), width=tidy(picture.width * f)))
+
+
+# How far the keys move what is picked, mm.
+_MOVES = {
+    f"{far}{name}": (size * x, size * y)
+    for far, size in (("", 1.0), ("far ", 10.0))
+    for name, (x, y) in {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (0.0, -1.0)}.items()
+}
+
+
+def _line(dial: Dial) -> FieldLine:
+    value = dial.value if dial.value is not None else dial.instead
+    text = "" if value is None or not isfinite(value) else plain(round(value / float(dial.kind.unit.scale), 6))
+    return FieldLine(dial.key, _LABELS.get(dial.key, dial.label), text, dial.unit)
+
+
+def _mm(value: float) -> str:
+    return plain(round(value, 1))
+
+
+def _xy(point: Point) -> str:
+    return f"x {_mm(point[0])}, y {_mm(point[1])}"
+
+
+def _sizes(thing: Thing, part: str) -> str:
+    """What a drag of a part changes, in numbers."""
+    match thing:
+        case Obstacle() | StartArea():
+            shape = thing.shape
+            if isinstance(shape, Box):
+                if part == "turn":
+                    return f"{_mm(shape.heading)} degrees"
+                return f"{_mm(shape.size[0])} x {_mm(shape.size[1])} mm"
+            return f"radius {_mm(shape.radius)} mm" if isinstance(shape, Round) else ""
+        case Jig():
+            return f"heading {_mm(thing.heading)} degrees"
+        case Line() if part == "width":
+            return f"{_mm(thing.width)} mm wide"
+        case Line():
+            (ax, ay), (bx, by) = thing.start, thing.end
+            return f"{_mm(hypot(bx - ax, by - ay))} mm long"
+        case Target() if part == "turn":
+            return f"heading {_mm(thing.heading or 0.0)} degrees"
+        case Target():
+            return f"within {_mm(thing.within)} mm"
+
+
+def _near(a: Point, b: Point, reach: float) -> bool:
+    return hypot(b[0] - a[0], b[1] - a[1]) <= reach
+
+
+def _whole_away(a: Point, b: Point) -> Point:
+    """The point at b moved so that it is a whole number of mm, at least 1, away from a."""
+    far = hypot(b[0] - a[0], b[1] - a[1])
+    if far == 0.0:
+        return b
+    f = max(1, round(far)) / far
+    return a[0] + (b[0] - a[0]) * f, a[1] + (b[1] - a[1]) * f
