@@ -604,6 +604,9 @@ def watch(
     if picture_file is not None or film_file is not None or file.exists():
         with suppress(FileError):
             kind = kind_of(file)
+    elif not file.exists():
+        # Nothing there yet: a field to be drawn.
+        kind = "field"
     if kind == "robot":
         raise click.UsageError(f"{file} is a robot: give a run that it drives, or a field.")
     with getting_ready():
@@ -615,14 +618,28 @@ def watch(
                     raise click.UsageError("A film needs a run; a field stands still.")
                 with progress() as tell:
                     record.film(file, film_file, seed=seed, threads=threads, watch=tell, **still)
+            elif kind == "field":
+                from fieldsim.window.field_app import picture_field
+
+                if at is not None:
+                    raise click.UsageError("--at needs a run; a field stands still.")
+                assert picture_file is not None
+                picture_field(file, picture_file, **still)
             else:
                 assert picture_file is not None
                 record.picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
             click.echo(f"Wrote {film_file or picture_file}")
             return DONE
         from fieldsim.window.loop import open_window
-        from fieldsim.window.run_app import RunDesk
 
+        if kind == "field":
+            from fieldsim.window.field_app import FieldDesk
+        else:
+            from fieldsim.window.run_app import RunDesk
+
+    if kind == "field":
+        open_window(lambda size, scale: FieldDesk(file, size, scale), size, scale)
+        return DONE
     open_window(lambda size, scale: RunDesk(file, size, scale, seed=seed, threads=threads), size, scale)
     return DONE
 
