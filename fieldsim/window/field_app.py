@@ -12,34 +12,29 @@ import pygame
 from fieldsim.errors import FileError, SaveError, shown
 from fieldsim.files.writing import field_in
 from fieldsim.model import Field
+from fieldsim.window.desk import EditingDesk
 from fieldsim.window.field_files import ENDINGS, FieldFiles, pictures_beside, rebased, relative
 from fieldsim.window.field_session import FieldSession
 from fieldsim.window.field_view import FieldView
 from fieldsim.window.following import Follower
-from fieldsim.window.loop import Desk
 from fieldsim.window.paint import Layers
 from fieldsim.window.paint_editor import paint_editor
 from fieldsim.window.paint_over import draw_plain_error
 from fieldsim.window.paint_scene import FieldScene
-from fieldsim.window.recovery import Recovery
 from fieldsim.window.screen import load_mat, tell
 
 __all__ = ["FieldDesk", "picture_field"]
 
 
-class FieldDesk(Desk):
+class FieldDesk(EditingDesk[Field]):
     """A field on the screen. ``folder`` is where recovery copies are kept, None for the user's own place."""
 
     def __init__(self, path: Path, size: tuple[int, int], scale: float, *, folder: Path | None = None) -> None:
-        super().__init__(path, size, scale)
-        self.recovery = Recovery(folder)
+        super().__init__(path, size, scale, folder)
         self.files: FieldFiles | None = None
         self.session: FieldSession | None = None
         self.view: FieldView | None = None
         self._kept: Field | None = None
-        self._offered: Field | None = None
-        self._behind = False
-        """Whether the file was changed elsewhere so that what is not saved here does not fit it."""
         self._laid: str | None = None
         """The picture that is loaded, as the field names it."""
         self._open()
@@ -65,9 +60,7 @@ class FieldDesk(Desk):
             self.session.new = True
             self.session.say(f"{self.path.name} is not there yet: saving makes it")
         self._load_picture()
-        self._offered = self._left_over()
-        if self._offered is not None:
-            self.session.asked = "recover"
+        self._ask_to_recover()
 
     def _left_over(self) -> Field | None:
         """What an earlier window did not save, if it can be read."""
@@ -116,12 +109,9 @@ class FieldDesk(Desk):
         self._look(now)
 
     def handle(self, event: Any) -> None:
-        """At once, so that what is saved and then closed in one frame is saved first."""
         if event.type == pygame.DROPFILE:
             self._dropped(Path(event.file))
-        else:
-            super().handle(event)
-        self._serve_all()
+        super().handle(event)
 
     def _dropped(self, path: Path) -> None:
         """A file was let fall onto the window: a picture to be laid under the field."""
@@ -139,50 +129,26 @@ class FieldDesk(Desk):
         session.take_picture(relative(path, self.path))
 
     def _serve_all(self) -> None:
+        super()._serve_all()
         if self.session is not None:
-            for want in sorted(self.session.wants):
-                self._serve(want)
-            self.session.wants.clear()
             self._load_picture()
 
     def _serve(self, want: str) -> None:
         session = self.session
         assert session is not None
-        match want:
-            case "save":
-                self._save()
-            case "quit":
-                if session.asked == "recover":
-                    self._forget_offer()
-                # Closed on purpose: what was not saved is not wanted.
-                self._drop_copy()
-                self.running = False
-            case "full screen":
-                self.full_screen()
-            case "picture":
-                session.pictures = pictures_beside(self.path)
-                if session.pictures:
-                    session.take_picture(session.pictures[0])
-                else:
-                    session.say("There is no PNG or JPEG picture beside the file: drop one onto this window")
-            case "recover yes":
-                # The file may have changed while the question stood.
-                left = self._left_over() or self._offered
-                if left is not None:
-                    session.restore(left, "what was not saved last time")
-                self._offered = None
-            case "recover no":
-                self._offered = None
-                self._drop_copy()
-            case "recover later":
-                self._offered = None
-                self._forget_offer()
+        if want != "picture":
+            super()._serve(want)
+            return
+        session.pictures = pictures_beside(self.path)
+        if session.pictures:
+            session.take_picture(session.pictures[0])
+        else:
+            session.say("There is no PNG or JPEG picture beside the file: drop one onto this window")
 
-    def _forget_offer(self) -> None:
-        """What an earlier window left is not this one's to take away: it is offered again the next time."""
-        folder = self.recovery.folder
-        self.recovery.close()
-        self.recovery = Recovery(folder)
+    def _copied(self) -> tuple[Path, ...]:
+        return (self.path,)
+
+    def _none_kept(self) -> None:
         self._kept = None
 
     def _save(self) -> None:
@@ -200,12 +166,8 @@ class FieldDesk(Desk):
         if written:
             self.follower.saved(self.path)
         session.saved()
-        self._drop_copy()
+        self._drop_copies()
         session.say(f"Saved {self.path.name}")
-
-    def _drop_copy(self) -> None:
-        self.recovery.drop(self.path)
-        self._kept = None
 
     def _keep(self) -> None:
         """A recovery copy of what is not saved."""
@@ -282,11 +244,6 @@ class FieldDesk(Desk):
         self._load_picture()
         return True
 
-    def resized(self, size: tuple[int, int]) -> None:
-        super().resized(size)
-        if self.session is not None:
-            self.session.resize(size, self.scale)
-
     def close(self) -> None:
         self.recovery.close()
 
@@ -306,11 +263,11 @@ def picture_field(
 ) -> Path:
     """The window with a field as a picture, PNG or JPEG by the file's ending. Raises FileError, SaveError."""
     from fieldsim.files import load_field
-    from fieldsim.window.record import _form, _without_a_screen, _write
+    from fieldsim.window.record import form_of, put, without_a_screen
 
-    form = _form(out, ("png", "jpg", "jpeg"))
+    form = form_of(out, ("png", "jpg", "jpeg"))
     field = load_field(path)
-    with _without_a_screen():
+    with without_a_screen():
         session = FieldSession(field, size, scale)
         session.dark = dark
         session.pictures = pictures_beside(path)
@@ -321,5 +278,5 @@ def picture_field(
         paint_editor(surface, FieldView(session, None if mat is None else mat.surface).scene(), Layers())
         kept = io.BytesIO()
         pygame.image.save(surface, kept, form)
-    _write(out, lambda beside: beside.write_bytes(kept.getvalue()))
+    put(out, lambda beside: beside.write_bytes(kept.getvalue()))
     return out

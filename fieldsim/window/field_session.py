@@ -20,9 +20,10 @@ from fieldsim.window.camera import Camera
 from fieldsim.window.field_edits import WALLS_HANDLE, Handle, Thing
 from fieldsim.window.history import History
 from fieldsim.window.keys import FIELD_KEYS, action_of
-from fieldsim.window.paint_layout import Layout, field_layout
+from fieldsim.window.paint_layout import field_layout
 from fieldsim.window.run_edits import Dial, Refused, accepted, nudged, parse_number, tidy, typed_value
-from fieldsim.window.snapping import ANGLES, Guide, SnappedPoint, snap_angle, snap_point, snap_thing
+from fieldsim.window.session import ZOOM, Entry, Session, moves
+from fieldsim.window.snapping import ANGLES, SnappedPoint, snap_angle, snap_point, snap_thing
 
 __all__ = ["DRAWN", "SNAPS", "Entry", "FieldLine", "FieldSession", "scaled"]
 
@@ -32,10 +33,6 @@ REACH, SNAP = 11.0, 9.0
 STILL, DOUBLE = 3.0, 0.4
 # How far off a thing its handle for turning stands, units.
 ARM = 36.0
-# Seconds that a word stays, and letters that are read in a second.
-STAYS, READ = 4.0, 14.0
-ZOOM = 1.2
-LONGEST = 60
 
 DRAWN = ("box", "round", "outline", "start area", "jig", "line", "target")
 """Tools that draw something, by the name of what they draw."""
@@ -76,18 +73,6 @@ class FieldLine:
     unit: str = ""
 
 
-@dataclass(frozen=True)
-class Entry:
-    """A name or number that is being typed."""
-
-    line: int
-    text: str
-    cursor: int
-    wrong: bool = False
-    fresh: bool = False
-    """Nothing was typed yet: the first letter takes the place of all that is there."""
-
-
 @dataclass
 class _Drag:
     what: str
@@ -109,26 +94,18 @@ class _Drag:
     token: object = field(default_factory=object)
 
 
-class FieldSession:
+class FieldSession(Session[Field]):
     """One field being looked at and changed."""
 
     def __init__(self, begun: Field, size: tuple[int, int] = (1280, 800), scale: float = 1.0) -> None:
-        self.history: History[Field] = History.begun(begun)
-        self.scale = scale
-        self.places: Layout = field_layout(size, scale)
+        super().__init__(begun, scale)
+        self.places = field_layout(size, scale)
         self.camera = Camera.fit(self.places.field, begun.size, self.margin)
-        self.dark = False
         self.tool = "pick"
         self.chosen: Handle | None = None
         """What is picked; the part is that of an outline's corner, else the whole."""
         self.hot: Handle | None = None
         """What a press would grip."""
-        self.row = 0
-        self.first_row = 0
-        self.entry: Entry | None = None
-        self.hover: str | None = None
-        self.guides: tuple[Guide, ...] = ()
-        self.guide_words = ""
         self.spot: Point | None = None
         """Where a press with the tool in hand would set a point."""
         self.snap = 0
@@ -142,22 +119,9 @@ class FieldSession:
         """and names of pictures beside the file."""
         self.new = False
         """There is no file yet."""
-        self.help = False
-        self.toast = ""
-        self.error: tuple[str, tuple[str, ...]] | None = None
-        self.wants: set[str] = set()
-        """What the window is asked for: 'save', 'quit', 'full screen', 'picture', 'recover yes', 'recover no',
-        'recover later'."""
-        self.asked: str | None = None
-        """A question that is answered with yes or no before anything else: 'recover', 'quit'."""
-        self._told_until: float | None = None
-        self._now = 0.0
         self._clicked = -inf
         self._swallowed = ""
-        self._wheeled: tuple[str, float] = ("", 0.0)
-        """What the wheel was turned over last, and what is left of a notch."""
         self._drag: _Drag | None = None
-        self._pointer: tuple[float, float] = (0.0, 0.0)
 
     # --- what there is -----------------------------------------------------------------------------------------------
 
@@ -169,11 +133,6 @@ class FieldSession:
     def dragging(self) -> bool:
         """Whether a hand is changing something."""
         return self._drag is not None
-
-    @property
-    def _covered(self) -> bool:
-        """Whether something lies over the window that has to be read first."""
-        return self.asked is not None or self.error is not None or self.help
 
     @property
     def unsaved(self) -> bool:
@@ -272,16 +231,7 @@ class FieldSession:
     def tick(self, now: float) -> None:
         """Time has gone on to ``now``, seconds: words vanish."""
         self._now = now
-        if self._told_until is None:
-            # Also for what was said before there was any time.
-            self._told_until = now + max(STAYS, len(self.toast) / READ)
-        if self.toast and now >= self._told_until:
-            self.toast = ""
-
-    def say(self, words: str) -> None:
-        """A short word at the bottom of the field."""
-        self.toast = words.splitlines()[0] if words else ""
-        self._told_until = None
+        self._words_go(now)
 
     # --- changes -----------------------------------------------------------------------------------------------------
 
@@ -522,30 +472,8 @@ class FieldSession:
         what = self.under(x, y) or ""
         if what == "field":
             self.camera = self.camera.zoomed((x, y), ZOOM**steps)
-        elif (whole := self._notches(what, steps)) != 0:
-            if what.startswith("number "):
-                self._wheel_row(self.first_row + int(what.split(" ")[1]), whole, "shift" in mods)
-            elif what == "numbers":
-                self._scroll(-1 if whole > 0 else 1)
-            elif what.startswith("switch "):
-                self._switch(int(what.split(" ")[1]), -1 if whole > 0 else 1)
-
-    def _notches(self, what: str, steps: float) -> int:
-        """Whole notches of a wheel. Flat pads send many small parts of one: each of them must not change a number."""
-        over, turned = self._wheeled
-        turned = steps if over != what or turned * steps < 0 else turned + steps
-        whole = int(turned + (1e-9 if turned > 0 else -1e-9))
-        self._wheeled = what, turned - whole
-        return whole
-
-    def _wheel_row(self, number: int, steps: int, fine: bool) -> None:
-        if self.entry is not None:
-            self._type_done()
-        if number < len(self.lines):
-            self.row = number
-            self._nudge(number, steps, fine, token=("wheel", self.place, number))
-
-    # --- dragging ----------------------------------------------------------------------------------------------------
+        else:
+            self._wheel_card(what, steps, "shift" in mods)
 
     @property
     def _grid(self) -> float | None:
@@ -1019,12 +947,7 @@ class FieldSession:
         if entry is not None and entry.line < len(self.lines) and entry.text.strip() != self.lines[entry.line].text:
             self.say("Taken back: what was typed")
             return
-        words = self.history.undo_words
-        self._step(self.history.undo(), f"Taken back: {words}" if words else "There is nothing to undo")
-
-    def _redo(self) -> None:
-        words = self.history.redo_words
-        self._step(self.history.redo(), f"Done again: {words}" if words else "There is nothing to do again")
+        super()._undo()
 
     def _step(self, history: History[Field], words: str) -> None:
         self._forget()
@@ -1034,14 +957,6 @@ class FieldSession:
 
     def _fit(self) -> None:
         self.camera = Camera.fit(self.places.field, self.field.size, self.margin)
-
-    def _zoom(self, factor: float) -> None:
-        view = self.places.field
-        inside = view.contains(*self._pointer)
-        self.camera = self.camera.zoomed(self._pointer if inside else view.centre, factor)
-
-    def _change_look(self) -> None:
-        self.dark = not self.dark
 
     def _drop(self) -> None:
         """Escape: one thing after the other."""
@@ -1060,29 +975,6 @@ class FieldSession:
             self._take("pick")
         else:
             self._choose(None)
-
-    def _show_help(self) -> None:
-        self.help = True
-
-    def _close_over(self) -> None:
-        self.help = False
-        self.error = None
-
-    def _answer(self, pressed: str) -> None:
-        """To close without saving needs its own letter: enter is pressed too easily. Escape decides nothing for good:
-        the window stays open, a copy is offered again the next time."""
-        letter = pressed.removeprefix("shift ")
-        asked, self.asked = self.asked, None
-        if asked == "quit" and letter == "y":
-            self.wants.add("quit")
-        elif asked == "recover" and letter in ("y", "return"):
-            self.wants.add("recover yes")
-        elif asked == "recover" and letter == "n":
-            self.wants.add("recover no")
-        elif asked == "recover" and letter == "escape":
-            self.wants.add("recover later")
-        elif letter not in ("n", "escape"):
-            self.asked = asked
 
     # --- switches ----------------------------------------------------------------------------------------------------
 
@@ -1139,6 +1031,9 @@ class FieldSession:
 
     # --- the number card ---------------------------------------------------------------------------------------------
 
+    def _token(self) -> object:
+        return self.place
+
     def _key_token(self) -> object:
         return ("keys", self.place, self.tool, self.row)
 
@@ -1147,14 +1042,6 @@ class FieldSession:
         if count:
             self.row = (self.row + way) % count
             self._show_row()
-
-    def _show_row(self) -> None:
-        room = max(1, len(self.places.rows))
-        self.first_row = min(max(self.first_row, self.row - room + 1), self.row)
-
-    def _scroll(self, way: int) -> None:
-        room = len(self.places.rows)
-        self.first_row = min(max(self.first_row + way, 0), max(0, len(self.lines) - room))
 
     def _press_row(self, number: int, part: str, mods: frozenset[str]) -> None:
         if number >= len(self.lines):
@@ -1212,22 +1099,12 @@ class FieldSession:
         entry, swallowed, self._swallowed = self.entry, self._swallowed, ""
         if self._covered or entry is None or letters.casefold() == swallowed:
             return
-        kept = "".join(letter for letter in letters if letter.isprintable())
-        if not kept:
-            return
-        before, after = ("", "") if entry.fresh else (entry.text[: entry.cursor], entry.text[entry.cursor :])
-        text = (before + kept + after)[:LONGEST]
-        self.entry = Entry(entry.line, text, min(len(before + kept), len(text)))
+        self.entry = entry.with_letters(letters)
 
     def _type_key(self, pressed: str) -> bool:
         """A key while something is typed; whether it was for that."""
         entry = self.entry
         assert entry is not None
-        if entry.fresh and pressed in ("backspace", "delete"):
-            self.entry = Entry(entry.line, "", 0)
-            return True
-        text, cursor = entry.text, entry.cursor
-        self.entry = replace(entry, fresh=False)
         match pressed:
             case "return":
                 self._type_done()
@@ -1237,23 +1114,11 @@ class FieldSession:
                     self._type(entry.line + way)
             case "escape":
                 self.entry = None
-            case "backspace":
-                cut = max(0, cursor - 1)
-                self.entry = replace(entry, text=text[:cut] + text[cursor:], cursor=cut, wrong=False, fresh=False)
-            case "delete":
-                self.entry = replace(entry, text=text[:cursor] + text[cursor + 1 :], wrong=False, fresh=False)
-            case "left" | "right":
-                step = -1 if pressed == "left" else 1
-                self.entry = replace(entry, cursor=min(max(cursor + step, 0), len(text)), fresh=False)
-            case "home" | "end":
-                self.entry = replace(entry, cursor=0 if pressed == "home" else len(text), fresh=False)
-            case "ctrl a":
-                self.entry = replace(entry, cursor=len(text), fresh=True)
-            case "ctrl u":
-                self.entry = Entry(entry.line, "", 0)
             case _:
+                if (edited := entry.edited(pressed)) is not None:
+                    self.entry = edited
+                    return True
                 # Letters come as text; with control they are keys of their own.
-                self.entry = entry
                 return not pressed.startswith(("ctrl", "f1", "f11"))
         return True
 
@@ -1336,11 +1201,7 @@ def scaled(picture: Picture, first: Point, second: Point, apart: float) -> Pictu
 
 
 # How far the keys move what is picked, mm.
-_MOVES = {
-    f"{far}{name}": (size * x, size * y)
-    for far, size in (("", 1.0), ("far ", 10.0))
-    for name, (x, y) in {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (0.0, -1.0)}.items()
-}
+_MOVES = moves()
 
 
 def _line(dial: Dial) -> FieldLine:

@@ -27,18 +27,7 @@ from fieldsim.window.paint_scene import (
     Way,
 )
 
-__all__ = ["QUESTIONS", "FieldView"]
-
-QUESTIONS = {
-    "quit": ErrorWords("Not everything is saved", ("Close without saving? y: close, n: go back",)),
-    "recover": ErrorWords(
-        "There is a copy of what was not saved last time",
-        (
-            "The window was closed before it was saved.",
-            "Take that copy? y: take it, n: throw it away, escape: ask again next time",
-        ),
-    ),
-}
+__all__ = ["FieldView"]
 
 # A run that stands on the field and is not shown: the ground is painted by the code that paints it under a run.
 _NOBODY = Robot("nobody", Body(100.0, 100.0, 50.0), Drive(80.0, 60.0))
@@ -89,7 +78,6 @@ class FieldView:
         chosen = None if session.chosen is None else (place.kind, place.index)
         words = session.guide_words
         laying = session.tool in LAYING
-        error = session.error
         return FieldScene(
             run=self._standing(session.field),
             parts=_PARTS,
@@ -109,7 +97,7 @@ class FieldView:
             hover=session.hover,
             toast=session.toast,
             help=help_rows(FIELD_KEYS) if session.help else (),
-            error=QUESTIONS[session.asked] if session.asked else ErrorWords(*error) if error is not None else None,
+            error=None if session.over is None else ErrorWords(*session.over),
             tool=session.tool,
             here=self._here(),
             grips=self._grips() if session.chosen is not None and not laying else (),

@@ -22,7 +22,7 @@ from fieldsim.window.run_session import RunSession
 from fieldsim.window.run_view import RunView
 from fieldsim.window.screen import load_mat
 
-__all__ = ["FILM", "PICTURE", "film", "picture"]
+__all__ = ["FILM", "PICTURE", "film", "form_of", "picture", "put", "without_a_screen"]
 
 PICTURE = (1280, 800)
 FILM = (960, 600)
@@ -34,7 +34,7 @@ Watch = Callable[[int, int], None]
 
 
 @contextmanager
-def _without_a_screen() -> Iterator[None]:
+def without_a_screen() -> Iterator[None]:
     """pygame on a driver that draws nowhere."""
     before = {name: os.environ.get(name) for name in ("SDL_VIDEODRIVER", "SDL_AUDIODRIVER")}
     os.environ.update(SDL_VIDEODRIVER="dummy", SDL_AUDIODRIVER="dummy")
@@ -58,7 +58,7 @@ def _session(
 ) -> Iterator[tuple[RunSession, RunView]]:
     """A session with all its trials counted."""
     files = RunFiles.read(path)
-    with _without_a_screen(), Live(threads=threads, seed=seed, full=trials) as live:
+    with without_a_screen(), Live(threads=threads, seed=seed, full=trials) as live:
         session = RunSession(files.begun, live, size, scale, files.robots)
         if session.problem is not None:
             raise PlanError([session.problem])
@@ -96,11 +96,11 @@ def picture(
 
     Raises FileError, PlanError, SaveError.
     """
-    form = _form(out, ("png", "jpg", "jpeg", "webp"))
+    form = form_of(out, ("png", "jpg", "jpeg", "webp"))
     with _session(path, size, scale, seed, threads, dark, trials) as (session, view):
         session.seconds = min(max(at or 0.0, 0.0), session.clock.seconds)
         image = _image(session, view, Layers(), pygame.Surface(size))
-    _write(out, lambda beside: image.save(beside, format=form))
+    put(out, lambda beside: image.save(beside, format=form))
     return out
 
 
@@ -118,7 +118,7 @@ def film(
 ) -> Path:
     """The run driving at its real speed in the window, as an animated GIF or WebP. Raises FileError, PlanError,
     SaveError."""
-    form = _form(out, ("gif", "webp"))
+    form = form_of(out, ("gif", "webp"))
     with _session(path, size, scale, seed, threads, dark, trials) as (session, view):
         layers, surface = Layers(), pygame.Surface(size)
         seconds = session.clock.seconds
@@ -142,18 +142,18 @@ def film(
     def save(beside: Path) -> None:
         frames[0].save(beside, format=form, save_all=True, append_images=frames[1:], duration=times, loop=0, **more)
 
-    _write(out, save)
+    put(out, save)
     return out
 
 
-def _form(out: Path, known: tuple[str, ...]) -> str:
+def form_of(out: Path, known: tuple[str, ...]) -> str:
     form = out.suffix.lower().removeprefix(".")
     if form not in known:
         raise SaveError(f"{shown(out.name)} must end in {' or '.join(f'.{word}' for word in known)}")
     return "jpeg" if form == "jpg" else form
 
 
-def _write(out: Path, save: Callable[[Path], Any]) -> None:
+def put(out: Path, save: Callable[[Path], Any]) -> None:
     try:
         write_safely(out, save)
     except OSError as problem:

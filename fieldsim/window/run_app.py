@@ -10,10 +10,10 @@ from typing import Any
 
 from fieldsim.errors import FieldsimError, FileError, SaveError
 from fieldsim.files.writing import robot_in, run_in
+from fieldsim.window.desk import EditingDesk
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
-from fieldsim.window.loop import Desk
-from fieldsim.window.recovery import EVERY, Recovery
+from fieldsim.window.recovery import EVERY
 from fieldsim.window.run_files import EditedRun, RunFiles, rebased, reread
 from fieldsim.window.run_session import RunSession
 from fieldsim.window.run_view import RunView
@@ -22,16 +22,15 @@ from fieldsim.window.screen import load_mat, tell
 __all__ = ["RunDesk"]
 
 
-class RunDesk(Desk):
+class RunDesk(EditingDesk[EditedRun]):
     """A run on the screen. ``folder`` is where recovery copies are kept, None for the user's own place."""
 
     def __init__(
         self, path: Path, size: tuple[int, int], scale: float, *, seed: int = 1, threads: int | None = None,
         folder: Path | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(path, size, scale)
+        super().__init__(path, size, scale, folder)
         self.live = Live(threads=threads, seed=seed)
-        self.recovery = Recovery(folder)
         self.files: RunFiles | None = None
         self.session: RunSession | None = None
         self.view: RunView | None = None
@@ -42,9 +41,6 @@ class RunDesk(Desk):
         """those of them that are not written yet,"""
         self._keep_next = 0.0
         """and when the next ones may be made."""
-        self._offered: EditedRun | None = None
-        self._behind = False
-        """Whether files were changed elsewhere so that what is not saved here does not fit them."""
         self._open()
 
     def _open(self) -> None:
@@ -67,9 +63,7 @@ class RunDesk(Desk):
         if words:
             self.session.say(words)
         self.follower = Follower(files.watched)
-        self._offered = self._left_over()
-        if self._offered is not None:
-            self.session.asked = "recover"
+        self._ask_to_recover()
 
     def _left_over(self) -> EditedRun | None:
         """What an earlier window did not save, if it can be read."""
@@ -112,51 +106,6 @@ class RunDesk(Desk):
         self._keep(now)
         self._look(now)
 
-    def handle(self, event: Any) -> None:
-        """At once, so that what is saved and then closed in one frame is saved first."""
-        super().handle(event)
-        self._serve_all()
-
-    def _serve_all(self) -> None:
-        if self.session is not None:
-            for want in sorted(self.session.wants):
-                self._serve(want)
-            self.session.wants.clear()
-
-    def _serve(self, want: str) -> None:
-        session = self.session
-        assert session is not None
-        match want:
-            case "save":
-                self._save()
-            case "quit":
-                if session.asked == "recover":
-                    self._forget_offers()
-                # Closed on purpose: what was not saved is not wanted.
-                self._drop_copies()
-                self.running = False
-            case "full screen":
-                self.full_screen()
-            case "recover yes":
-                # The files may have changed while the question stood.
-                left = self._left_over() or self._offered
-                if left is not None:
-                    session.restore(left, "what was not saved last time")
-                self._offered = None
-            case "recover no":
-                self._offered = None
-                self._drop_copies()
-            case "recover later":
-                self._offered = None
-                self._forget_offers()
-
-    def _forget_offers(self) -> None:
-        """What an earlier window left is not this one's to take away: it is offered again the next time."""
-        folder = self.recovery.folder
-        self.recovery.close()
-        self.recovery = Recovery(folder)
-        self._keeping, self._to_keep, self._keep_next = None, {}, 0.0
-
     def _save(self) -> None:
         session, files = self.session, self.files
         assert session is not None
@@ -180,10 +129,10 @@ class RunDesk(Desk):
         self.follower.follow(files.watched)
         session.say(f"Saved {' and '.join(path.name for path in written)}" if written else "Saved")
 
-    def _drop_copies(self) -> None:
-        if self.files is not None:
-            for path in (self.files.path, *self.files.robots):
-                self.recovery.drop(path)
+    def _copied(self) -> tuple[Path, ...]:
+        return () if self.files is None else (self.files.path, *self.files.robots)
+
+    def _none_kept(self) -> None:
         self._keeping, self._to_keep, self._keep_next = None, {}, 0.0
 
     def _keep(self, now: float) -> None:
@@ -259,11 +208,6 @@ class RunDesk(Desk):
         self.view.mat = mat
         self.follower.follow(fresh.watched)
         return True
-
-    def resized(self, size: tuple[int, int]) -> None:
-        super().resized(size)
-        if self.session is not None:
-            self.session.resize(size, self.scale)
 
     def close(self) -> None:
         self.live.close(wait=2.0)

@@ -42,11 +42,12 @@ from fieldsim.window.paint_build import (
     troubles_of,
     way_of,
 )
-from fieldsim.window.paint_layout import Layout, Strip, layout
+from fieldsim.window.paint_layout import Strip, layout
 from fieldsim.window.paint_scene import Handle, Pinch, Trouble, Way, hit_handle
 from fieldsim.window.run_edits import Place, Refused
 from fieldsim.window.run_files import EditedRun
-from fieldsim.window.snapping import Guide, snap_angle, snap_start
+from fieldsim.window.session import ZOOM, Entry, Session, moves
+from fieldsim.window.snapping import snap_angle, snap_start
 
 __all__ = ["PACES", "Entry", "Line", "RunSession", "Tries"]
 
@@ -55,10 +56,8 @@ PACES = (0.25, 0.5, 1.0, 2.0, 4.0)
 REACH, SNAP = 13.0, 10.0
 # A press that moves less than this, in units, is a click.
 STILL = 3.0
-# Seconds that a word stays, letters that are read in a second, and how far one key press steps the run.
-STAYS, READ = 4.0, 14.0
+# How far one key press steps the run, seconds.
 STEP = 0.1
-ZOOM = 1.2
 # While a hand drags, trials of a moment ago are shown for so many seconds.
 LAG = 0.35
 # How far before the middle of the axle the handle for turning stands, and the width handle beside the body, units.
@@ -86,16 +85,6 @@ class Line:
     unit: str = ""
 
 
-@dataclass(frozen=True)
-class Entry:
-    """A number that is being typed."""
-
-    line: int
-    text: str
-    cursor: int
-    wrong: bool = False
-
-
 @dataclass
 class _Drag:
     what: str
@@ -120,7 +109,7 @@ class Picked:
     failure: Failure | None
 
 
-class RunSession:
+class RunSession(Session[EditedRun]):
     """One run being looked at and changed."""
 
     def __init__(
@@ -131,13 +120,11 @@ class RunSession:
         scale: float = 1.0,
         robots: dict[Path, Any] | None = None,
     ) -> None:
-        self.history: History[EditedRun] = History.begun(begun)
+        super().__init__(begun, scale)
         self.tries = tries
         self.robots = robots or {begun.robot_file: begun.run.robot}
-        self.scale = scale
-        self.places: Layout = layout(size, scale)
+        self.places = layout(size, scale)
         self.camera = Camera.fit(self.places.field, begun.run.field.size, self.margin)
-        self.dark = False
         self.axis = "time"
         self.playing = False
         self.pace = PACES.index(1.0)
@@ -145,31 +132,12 @@ class RunSession:
         self.place: Place | None = None
         """What is picked: a segment by its number from 0, 'start', 'body', or nothing."""
         self.thing: str | None = None
-        self.row = 0
-        self.first_row = 0
-        self.entry: Entry | None = None
         self.picked: Picked | None = None
-        self.hover: str | None = None
-        self.guides: tuple[Guide, ...] = ()
-        self.guide_words = ""
-        self.help = False
-        self.toast = ""
-        self.error: tuple[str, tuple[str, ...]] | None = None
-        self.wants: set[str] = set()
-        """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no', 'recover later'."""
-        self.asked: str | None = None
-        """A question that is answered with yes or no before anything else: 'recover', 'quit'."""
         self.shown: Shown | None = None
         self.wished = 0
         self.getting_ready = False
-        self._told_until: float | None = None
-        """None: from the next tick on, since no time is known before the first."""
         self._news_at = -1.0
-        self._now = 0.0
         self._drag: _Drag | None = None
-        self._pointer: tuple[float, float] = (0.0, 0.0)
-        self._turned: tuple[str, float] = ("", 0.0)
-        """What the wheel was turned over last, and what is left of a notch."""
         self._plan: Plan | None = None
         self.problem: str | None = None
         self.way: Way
@@ -273,18 +241,10 @@ class RunSession:
             self.seconds += min(gone, 0.25) * PACES[self.pace]
             if self.seconds >= self.clock.seconds:
                 self.seconds, self.playing = self.clock.seconds, False
-        if self.toast and self._told_until is None:
-            self._told_until = now + max(STAYS, len(self.toast) / READ)
-        elif self.toast and self._told_until is not None and now >= self._told_until:
-            self.toast = ""
+        self._words_go(now)
         news = self.tries.news()
         if news is not None:
             self._take(news)
-
-    def say(self, words: str) -> None:
-        """A short word at the bottom of the field."""
-        self.toast = words.splitlines()[0] if words else ""
-        self._told_until = None
 
     def _take(self, news: Shown) -> None:
         self.shown, self._news_at = news, self._now
@@ -472,28 +432,8 @@ class RunSession:
             self.camera = self.camera.zoomed((x, y), ZOOM**steps)
         elif what.startswith(("block", "ribbon", "axis", "segments")):
             self._to(self.seconds + steps * STEP)
-        elif (whole := self._notches(what, steps)) != 0:
-            if what.startswith("number "):
-                self._wheel_row(self.first_row + int(what.split(" ")[1]), whole, "shift" in mods)
-            elif what == "numbers":
-                self._scroll(-1 if whole > 0 else 1)
-            elif what.startswith("switch "):
-                self._switch(int(what.split(" ")[1]), -1 if whole > 0 else 1)
-
-    def _notches(self, what: str, steps: float) -> int:
-        """Whole notches of a wheel. Flat pads send many small parts of one: each of them must not change a robot."""
-        over, turned = self._turned
-        turned = steps if over != what or turned * steps < 0 else turned + steps
-        whole = int(turned + (1e-9 if turned > 0 else -1e-9))
-        self._turned = what, turned - whole
-        return whole
-
-    def _wheel_row(self, number: int, steps: int, fine: bool) -> None:
-        if self.entry is not None:
-            self._type_done()
-        if number < len(self.lines):
-            self.row = number
-            self._nudge(number, steps, fine, token=("wheel", self.place, number))
+        else:
+            self._wheel_card(what, steps, "shift" in mods)
 
     def _drag_handle(self, drag: _Drag, to: tuple[float, float], free: bool) -> None:
         reach = SNAP * self.places.unit / self.camera.zoom
@@ -592,11 +532,6 @@ class RunSession:
         return inside[0] if inside else None
 
     # --- actions -----------------------------------------------------------------------------------------------------
-
-    @property
-    def _covered(self) -> bool:
-        """Whether something lies over the window that has to be read first."""
-        return self.asked is not None or self.error is not None or self.help
 
     def key(self, pressed: str) -> None:
         """A key goes down, by its name with its modifiers ('ctrl z', 'shift left')."""
@@ -769,14 +704,6 @@ class RunSession:
         heading = wrapped(start_pose(self.run)[2] + by)
         self.change(run_edits.turn_start(self.run, heading), "turn the start", ("keys", "turn"))
 
-    def _undo(self) -> None:
-        words = self.history.undo_words
-        self._step(self.history.undo(), f"Taken back: {words}" if words else "There is nothing to undo")
-
-    def _redo(self) -> None:
-        words = self.history.redo_words
-        self._step(self.history.redo(), f"Done again: {words}" if words else "There is nothing to do again")
-
     def _step(self, history: History[EditedRun], words: str) -> None:
         self.entry = None
         before, self.history = self.history.state, history
@@ -787,46 +714,15 @@ class RunSession:
     def _fit(self) -> None:
         self.camera = Camera.fit(self.places.field, self.run.field.size, self.margin)
 
-    def _zoom(self, factor: float) -> None:
-        view = self.places.field
-        inside = view.contains(*self._pointer)
-        self.camera = self.camera.zoomed(self._pointer if inside else view.centre, factor)
-
     def _change_axis(self) -> None:
         self.axis = "way" if self.axis == "time" else "time"
         self._placed()
-
-    def _change_look(self) -> None:
-        self.dark = not self.dark
 
     def _drop(self) -> None:
         if self.picked is not None:
             self.picked = None
         else:
             self.place = self.thing = self.entry = None
-
-    def _show_help(self) -> None:
-        self.help = True
-
-    def _close_over(self) -> None:
-        self.help = False
-        self.error = None
-
-    def _answer(self, pressed: str) -> None:
-        """To close without saving needs its own letter: enter is pressed too easily. Escape decides nothing for good:
-        the window stays open, a copy is offered again the next time."""
-        letter = pressed.removeprefix("shift ")
-        asked, self.asked = self.asked, None
-        if asked == "quit" and letter == "y":
-            self.wants.add("quit")
-        elif asked == "recover" and letter in ("y", "return"):
-            self.wants.add("recover yes")
-        elif asked == "recover" and letter == "n":
-            self.wants.add("recover no")
-        elif asked == "recover" and letter == "escape":
-            self.wants.add("recover later")
-        elif letter not in ("n", "escape"):
-            self.asked = asked
 
     # --- switches ----------------------------------------------------------------------------------------------------
 
@@ -891,6 +787,9 @@ class RunSession:
 
     # --- the number card ---------------------------------------------------------------------------------------------
 
+    def _token(self) -> object:
+        return self.place
+
     def _key_token(self) -> object:
         return ("keys", self.place, self.row)
 
@@ -901,14 +800,6 @@ class RunSession:
             return
         self.row = (self.row + way) % count
         self._show_row()
-
-    def _show_row(self) -> None:
-        room = max(1, len(self.places.rows))
-        self.first_row = min(max(self.first_row, self.row - room + 1), self.row)
-
-    def _scroll(self, way: int) -> None:
-        room = len(self.places.rows)
-        self.first_row = min(max(self.first_row + way, 0), max(0, len(self.lines) - room))
 
     def _press_row(self, number: int, part: str, mods: frozenset[str]) -> None:
         if number >= len(self.lines):
@@ -1001,15 +892,12 @@ class RunSession:
                 return
             self._show_row()
             entry = Entry(self.row, "", 0)
-        kept = "".join(letter for letter in letters if letter.isprintable())[:20]
-        text = entry.text[: entry.cursor] + kept + entry.text[entry.cursor :]
-        self.entry = replace(entry, text=text[:40], cursor=min(entry.cursor + len(kept), 40), wrong=False)
+        self.entry = entry.with_letters(letters)
 
     def _type_key(self, pressed: str) -> bool:
         """A key while a number is typed; whether it was for that."""
         entry = self.entry
         assert entry is not None
-        text, cursor = entry.text, entry.cursor
         match pressed:
             case "return" | "tab" | "shift tab" | "down" | "up":
                 if self._type_done() and pressed in ("tab", "down") and entry.line + 1 < len(self.lines):
@@ -1018,19 +906,10 @@ class RunSession:
                     self._type_if_number(entry.line - 1)
             case "escape":
                 self.entry = None
-            case "backspace":
-                cut = max(0, cursor - 1)
-                self.entry = replace(entry, text=text[:cut] + text[cursor:], cursor=cut, wrong=False)
-            case "delete":
-                self.entry = replace(entry, text=text[:cursor] + text[cursor + 1 :], wrong=False)
-            case "left" | "right":
-                step = -1 if pressed == "left" else 1
-                self.entry = replace(entry, cursor=min(max(cursor + step, 0), len(text)))
-            case "home" | "end":
-                self.entry = replace(entry, cursor=0 if pressed == "home" else len(text))
-            case "ctrl a" | "ctrl u":
-                self.entry = replace(entry, text="", cursor=0, wrong=False)
             case _:
+                if (edited := entry.edited(pressed)) is not None:
+                    self.entry = edited
+                    return True
                 # Letters come as text; with control they are keys of their own.
                 return not pressed.startswith(("ctrl", "f1", "f11"))
         return True
@@ -1101,13 +980,9 @@ class RunSession:
         self.say(f"None of the first {count} trials fails")
 
 
-# Actions of buttons that are named otherwise, and how far the keys move the start, mm.
+# Actions of buttons that are named otherwise.
 _BUTTONS = {"back": "step back", "forth": "step forth"}
-_MOVES = {
-    f"start {far}{name}": (size * x, size * y)
-    for far, size in (("", 1.0), ("far ", 10.0))
-    for name, (x, y) in {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (0.0, -1.0)}.items()
-}
+_MOVES = moves("start ")
 
 
 def _plain(value: float, unit: Any) -> str:

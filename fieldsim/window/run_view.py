@@ -31,18 +31,7 @@ from fieldsim.window.paint_scene import (
 )
 from fieldsim.window.run_session import PACES, RunSession
 
-__all__ = ["QUESTIONS", "RunView"]
-
-QUESTIONS = {
-    "quit": ErrorWords("Not everything is saved", ("Close without saving? y: close, n: go back",)),
-    "recover": ErrorWords(
-        "There is a copy of what was not saved last time",
-        (
-            "The window was closed before it was saved.",
-            "Take that copy? y: take it, n: throw it away, escape: ask again next time",
-        ),
-    ),
-}
+__all__ = ["RunView"]
 
 
 def _path_until(way: Way, head: float) -> Floats:
@@ -69,7 +58,6 @@ class RunView:
         fresh = self._fresh()
         near = session.close_behind
         self._remember()
-        error = session.error
         return Scene(
             run=run,
             parts=ready.parts,
@@ -107,7 +95,7 @@ class RunView:
             hover=session.hover,
             toast=session.toast,
             help=help_rows(RUN_KEYS) if session.help else (),
-            error=QUESTIONS[session.asked] if session.asked else ErrorWords(*error) if error is not None else None,
+            error=None if session.over is None else ErrorWords(*session.over),
         )
 
     def _fresh(self) -> bool:

@@ -268,8 +268,12 @@ def test_what_was_kept_gives_the_same_frame_as_painting_anew() -> None:
 
 @pytest.mark.parametrize("size", [(900, 600), (640, 400), (300, 200), (120, 90)])
 def test_small_windows_do_not_fail(size: tuple[int, int]) -> None:
+    """What does not fit is cut; what lies over the window is still seen, and nothing is drawn beside it."""
     error = ErrorWords("x" * 300, ("y" * 400,) * 40)
-    frame(replace(scene(size), help=(("space", "play"),) * 30, toast="Saved" * 20, error=error))
+    plain = frame(scene(size))
+    over = frame(replace(scene(size), help=(("space", "play"),) * 30, toast="Saved" * 20, error=error))
+    assert over.shape == plain.shape == (*size, 3)
+    assert (over != plain).any(axis=-1).mean() > 0.3
 
 
 def test_odd_names_can_be_written() -> None:
@@ -280,7 +284,13 @@ def test_odd_names_can_be_written() -> None:
         switches=(SwitchRow(odd, odd),), odds=odds, guides=(Guide((0.0, 0.0), (9.0, 9.0), odd),), help=((odd, odd),),
         error=ErrorWords(odd, (odd,)), clock=odd,
     )  # fmt: skip
-    frame(shown)
+    # They are written, and leave the field and the strip, which have none of them, as they were but for the guide.
+    before, after = frame(scene()), frame(shown)
+    assert (before != after).any()
+    strip = scene().layout.segments
+    rows = slice(strip.x, strip.right), slice(strip.y, strip.bottom)
+    clear = frame(replace(shown, help=(), error=None))
+    assert (before[rows] == clear[rows]).all()
 
 
 def test_a_run_far_outside_the_field_can_be_drawn() -> None:
@@ -290,7 +300,11 @@ def test_a_run_far_outside_the_field_can_be_drawn() -> None:
     way = way_of(done.ready)
     camera = scene().camera.zoomed(scene().camera.pixel(400.0, 900.0), 1e6)
     strip = strip_of(done.ready, done.answer.segments, scene().layout)
-    frame(replace(scene(), run=far, way=way, camera=camera, strip=strip))
+    drawn = frame(replace(scene(), run=far, way=way, camera=camera, strip=strip))
+    # From so near the planned way is a broad stroke through the view.
+    view = scene().layout.field
+    seen = drawn[view.x : view.right, view.y : view.bottom].reshape(-1, 3)
+    assert len(np.unique(seen, axis=0)) > 1
 
 
 # --- words -------------------------------------------------------------------------------------------------------

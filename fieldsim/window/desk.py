@@ -1,0 +1,105 @@
+"""What the windows of runs and of fields do alike: wishes of the session served, copies kept for after a crash."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from fieldsim.window.loop import Desk
+from fieldsim.window.recovery import Recovery
+
+__all__ = ["EditingDesk"]
+
+T = TypeVar("T")
+
+
+class EditingDesk(Desk, Generic[T]):
+    """Something that is changed, saved and kept from being lost. ``folder`` is where recovery copies are kept, None for
+    the user's own place."""
+
+    def __init__(self, path: Path, size: tuple[int, int], scale: float, folder: Path | None) -> None:
+        super().__init__(path, size, scale)
+        self.recovery = Recovery(folder)
+        self._offered: T | None = None
+        """What an earlier window did not save."""
+        self._behind = False
+        """Whether files were changed elsewhere so that what is not saved here does not fit them."""
+
+    # --- what a subclass says ----------------------------------------------------------------------------------------
+
+    def _left_over(self) -> T | None:
+        """What an earlier window did not save, if it can be read."""
+        raise NotImplementedError
+
+    def _save(self) -> None:
+        raise NotImplementedError
+
+    def _copied(self) -> tuple[Path, ...]:
+        """The files of which there may be copies."""
+        raise NotImplementedError
+
+    def _none_kept(self) -> None:
+        """There are no copies of this window any more."""
+        raise NotImplementedError
+
+    # --- wishes ------------------------------------------------------------------------------------------------------
+
+    def handle(self, event: Any) -> None:
+        """At once, so that what is saved and then closed in one frame is saved first."""
+        super().handle(event)
+        self._serve_all()
+
+    def _serve_all(self) -> None:
+        if self.session is not None:
+            for want in sorted(self.session.wants):
+                self._serve(want)
+            self.session.wants.clear()
+
+    def _serve(self, want: str) -> None:
+        session = self.session
+        match want:
+            case "save":
+                self._save()
+            case "quit":
+                if session.asked == "recover":
+                    self._forget_offers()
+                # Closed on purpose: what was not saved is not wanted.
+                self._drop_copies()
+                self.running = False
+            case "full screen":
+                self.full_screen()
+            case "recover yes":
+                # The files may have changed while the question stood.
+                left = self._left_over() or self._offered
+                if left is not None:
+                    session.restore(left, "what was not saved last time")
+                self._offered = None
+            case "recover no":
+                self._offered = None
+                self._drop_copies()
+            case "recover later":
+                self._offered = None
+                self._forget_offers()
+
+    def _ask_to_recover(self) -> None:
+        """Ask whether what an earlier window left is wanted, if there is anything."""
+        self._offered = self._left_over()
+        if self._offered is not None:
+            self.session.asked = "recover"
+
+    def _drop_copies(self) -> None:
+        for path in self._copied():
+            self.recovery.drop(path)
+        self._none_kept()
+
+    def _forget_offers(self) -> None:
+        """What an earlier window left is not this one's to take away: it is offered again the next time."""
+        folder = self.recovery.folder
+        self.recovery.close()
+        self.recovery = Recovery(folder)
+        self._none_kept()
+
+    def resized(self, size: tuple[int, int]) -> None:
+        super().resized(size)
+        if self.session is not None:
+            self.session.resize(size, self.scale)

@@ -1,0 +1,254 @@
+"""What the windows of runs and of fields have in common: words, undo, questions, the number card, the wheel.
+
+State that events change, as plain values: no screen, no clock and no disk. ``run_session`` and ``field_session`` say
+what is picked and what a change does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any, Generic, TypeVar
+
+from fieldsim.window.camera import Camera
+from fieldsim.window.history import History
+from fieldsim.window.paint_layout import Layout
+from fieldsim.window.snapping import Guide
+
+__all__ = ["QUESTIONS", "ZOOM", "Entry", "Session"]
+
+T = TypeVar("T")
+
+# Seconds that a word stays at least, and letters that are read in a second.
+STAYS, READ = 4.0, 14.0
+ZOOM = 1.2
+# Letters that an entry takes.
+LONGEST = 60
+
+QUESTIONS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "quit": ("Not everything is saved", ("Close without saving? y: close, n: go back",)),
+        "recover": (
+            "There is a copy of what was not saved last time",
+            (
+                "The window was closed before it was saved.",
+                "Take that copy? y: take it, n: throw it away, escape: ask again next time",
+            ),
+        ),
+    }
+)
+"""Questions that are answered before anything else: a title, and lines."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A number or name that is being typed."""
+
+    line: int
+    text: str
+    cursor: int
+    wrong: bool = False
+    fresh: bool = False
+    """Nothing was typed yet: the first letter takes the place of all that is there."""
+
+    def with_letters(self, letters: str) -> Entry:
+        """With letters put in at the cursor; those that cannot be printed are left out."""
+        kept = "".join(letter for letter in letters if letter.isprintable())
+        if not kept:
+            return self
+        before, after = ("", "") if self.fresh else (self.text[: self.cursor], self.text[self.cursor :])
+        text = (before + kept + after)[:LONGEST]
+        return Entry(self.line, text, min(len(before + kept), len(text)))
+
+    def edited(self, pressed: str) -> Entry | None:
+        """What a key makes of it; None if that key does nothing to a text."""
+        text, cursor = self.text, self.cursor
+        match pressed:
+            case "backspace" | "delete" if self.fresh:
+                return Entry(self.line, "", 0)
+            case "backspace":
+                cut = max(0, cursor - 1)
+                return Entry(self.line, text[:cut] + text[cursor:], cut)
+            case "delete":
+                return Entry(self.line, text[:cursor] + text[cursor + 1 :], cursor)
+            case "left" | "right":
+                step = -1 if pressed == "left" else 1
+                return replace(self, cursor=min(max(cursor + step, 0), len(text)), fresh=False)
+            case "home" | "end":
+                return replace(self, cursor=0 if pressed == "home" else len(text), fresh=False)
+            case "ctrl a":
+                return replace(self, cursor=len(text), fresh=True)
+            case "ctrl u":
+                return Entry(self.line, "", 0)
+        return None
+
+
+class Session(Generic[T]):
+    """One thing being looked at and changed. Attributes that only some window asks for are the subclass's own."""
+
+    places: Layout
+    camera: Camera
+
+    def __init__(self, begun: T, scale: float) -> None:
+        self.history: History[T] = History.begun(begun)
+        self.scale = scale
+        self.dark = False
+        self.row = 0
+        self.first_row = 0
+        self.entry: Entry | None = None
+        self.hover: str | None = None
+        self.guides: tuple[Guide, ...] = ()
+        self.guide_words = ""
+        self.help = False
+        self.toast = ""
+        self.error: tuple[str, tuple[str, ...]] | None = None
+        self.wants: set[str] = set()
+        """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no' ..."""
+        self.asked: str | None = None
+        """One of ``QUESTIONS``."""
+        self._told_until: float | None = None
+        """None: from the next tick on, since no time is known before the first."""
+        self._now = 0.0
+        self._pointer: tuple[float, float] = (0.0, 0.0)
+        self._wheeled: tuple[str, float] = ("", 0.0)
+        """What the wheel was turned over last, and what is left of a notch."""
+
+    # --- what a subclass says ----------------------------------------------------------------------------------------
+
+    @property
+    def lines(self) -> Sequence[Any]:
+        """All lines of the number card."""
+        raise NotImplementedError
+
+    def _token(self) -> object:
+        """What is picked, so that changes one after the other are one step."""
+        raise NotImplementedError
+
+    def _nudge(self, number: int, steps: float, fine: bool, token: object) -> None:
+        raise NotImplementedError
+
+    def _type_done(self) -> bool:
+        """Take what was typed; whether it could be."""
+        raise NotImplementedError
+
+    def _step(self, history: History[T], words: str) -> None:
+        """Go to another step of the history."""
+        raise NotImplementedError
+
+    # --- words and questions -----------------------------------------------------------------------------------------
+
+    def say(self, words: str) -> None:
+        """A short word at the bottom of the field."""
+        self.toast = words.splitlines()[0] if words else ""
+        self._told_until = None
+
+    def _words_go(self, now: float) -> None:
+        """Time has gone on: a word that was there long enough to be read vanishes."""
+        if self.toast and self._told_until is None:
+            self._told_until = now + max(STAYS, len(self.toast) / READ)
+        elif self.toast and self._told_until is not None and now >= self._told_until:
+            self.toast = ""
+
+    @property
+    def over(self) -> tuple[str, tuple[str, ...]] | None:
+        """What lies over the window, a title and lines: a question, or what went wrong."""
+        return QUESTIONS[self.asked] if self.asked is not None else self.error
+
+    @property
+    def _covered(self) -> bool:
+        """Whether something lies over the window that has to be read first."""
+        return self.over is not None or self.help
+
+    def _show_help(self) -> None:
+        self.help = True
+
+    def _close_over(self) -> None:
+        self.help = False
+        self.error = None
+
+    def _answer(self, pressed: str) -> None:
+        """To close without saving needs its own letter: enter is pressed too easily. Escape decides nothing for good:
+        the window stays open, a copy is offered again the next time."""
+        letter = pressed.removeprefix("shift ")
+        asked, self.asked = self.asked, None
+        if asked == "quit" and letter == "y":
+            self.wants.add("quit")
+        elif asked == "recover" and letter in ("y", "return"):
+            self.wants.add("recover yes")
+        elif asked == "recover" and letter == "n":
+            self.wants.add("recover no")
+        elif asked == "recover" and letter == "escape":
+            self.wants.add("recover later")
+        elif letter not in ("n", "escape"):
+            self.asked = asked
+
+    # --- undo --------------------------------------------------------------------------------------------------------
+
+    def _undo(self) -> None:
+        words = self.history.undo_words
+        self._step(self.history.undo(), f"Taken back: {words}" if words else "There is nothing to undo")
+
+    def _redo(self) -> None:
+        words = self.history.redo_words
+        self._step(self.history.redo(), f"Done again: {words}" if words else "There is nothing to do again")
+
+    # --- looking -----------------------------------------------------------------------------------------------------
+
+    def _zoom(self, factor: float) -> None:
+        view = self.places.field
+        inside = view.contains(*self._pointer)
+        self.camera = self.camera.zoomed(self._pointer if inside else view.centre, factor)
+
+    def _change_look(self) -> None:
+        self.dark = not self.dark
+
+    # --- the number card and the wheel -------------------------------------------------------------------------------
+
+    def _show_row(self) -> None:
+        room = max(1, len(self.places.rows))
+        self.first_row = min(max(self.first_row, self.row - room + 1), self.row)
+
+    def _scroll(self, way: int) -> None:
+        room = len(self.places.rows)
+        self.first_row = min(max(self.first_row + way, 0), max(0, len(self.lines) - room))
+
+    def _notches(self, what: str, steps: float) -> int:
+        """Whole notches of a wheel. Flat pads send many small parts of one: each of them must not change a number."""
+        over, turned = self._wheeled
+        turned = steps if over != what or turned * steps < 0 else turned + steps
+        whole = int(turned + (1e-9 if turned > 0 else -1e-9))
+        self._wheeled = what, turned - whole
+        return whole
+
+    def _wheel_row(self, number: int, steps: int, fine: bool) -> None:
+        if self.entry is not None:
+            self._type_done()
+        if number < len(self.lines):
+            self.row = number
+            self._nudge(number, steps, fine, token=("wheel", self._token(), number))
+
+    def _wheel_card(self, what: str, steps: float, fine: bool) -> None:
+        """The wheel turns over a card: more and less on a number, the next word on a switch."""
+        whole = self._notches(what, steps)
+        if whole == 0:
+            return
+        if what.startswith("number "):
+            self._wheel_row(self.first_row + int(what.split(" ")[1]), whole, fine)
+        elif what == "numbers":
+            self._scroll(-1 if whole > 0 else 1)
+        elif what.startswith("switch "):
+            self._switch(int(what.split(" ")[1]), -1 if whole > 0 else 1)
+
+    def _switch(self, index: int, way: int) -> None:
+        raise NotImplementedError
+
+
+def moves(prefix: str = "") -> dict[str, tuple[float, float]]:
+    """How far the actions of the arrow keys move something, mm."""
+    ways = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "up": (0.0, 1.0), "down": (0.0, -1.0)}
+    return {
+        f"{prefix}{far}{name}": (size * x, size * y)
+        for far, size in (("", 1.0), ("far ", 10.0))
+        for name, (x, y) in ways.items()
+    }
