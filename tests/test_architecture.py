@@ -127,7 +127,7 @@ def test_what_computes_knows_nothing_of_what_shows() -> None:
 WITHOUT_A_SCREEN = (
     "camera", "clock", "field_edits", "field_files", "field_session", "field_view", "following", "history", "keys",
     "live", "paint_build", "paint_layout", "paint_places", "paint_scene", "recovery", "run_edits", "run_files",
-    "run_session", "run_view", "snapping",
+    "run_session", "run_view", "session", "snapping",
 )  # fmt: skip
 
 

@@ -72,6 +72,16 @@ def test_what_is_written_comes_back_and_try_counts_it(season: Path, capsys: pyte
     assert "With 36 tests the robot may be better or worse than written" in capsys.readouterr().out
 
 
+def test_what_a_person_wrote_is_kept_however_often_numbers_are_written(season: Path) -> None:
+    robot_file = season / "box-one.yaml"
+    mine = robot_file.read_bytes()
+    assert fieldsim("fit", season / "tests.csv", robot_file, "--write") == 0
+    once = robot_file.read_bytes()
+    assert fieldsim("fit", season / "tests.csv", robot_file, "--write") == 0
+    assert (season / "box-one.yaml.bak").read_bytes() == mine
+    assert (season / "box-one.yaml.bak2").read_bytes() == once
+
+
 def test_placings_go_into_the_field(season: Path, capsys: pytest.CaptureFixture[str]) -> None:
     field_file = season.parent.parent / "fields" / "bakery.yaml"
     before = load_field(field_file)

@@ -317,24 +317,26 @@ def _document(text: str) -> nodes.Document | None:
 def rewrite(path: Path, values: Mapping[Place, Any]) -> Path:
     """Set values in a file: a copy of the old one is kept beside it, and the new one is whole or not there at all.
 
-    The copy's path, FILE.bak. Raises SaveError if the place cannot be written to.
+    The copy's path (see `replace_file`). Raises SaveError if the place cannot be written to.
     """
     try:
         with path.open(encoding="utf-8", newline="") as file:
             before, _ = _plain(file.read())
     except OSError as problem:
         raise _unwritten(path, problem) from None
-    replace_file(path, changed(before, values))
-    return _backup(path)
+    copy = replace_file(path, changed(before, values))
+    assert copy is not None
+    return copy
 
 
 def replace_file(path: Path, text: str, backup: bool = True) -> Path | None:
     """Put a text into a file that is whole or not there at all: written beside it, then moved into its place.
 
-    A file that is there already keeps its line ends, byte-order mark and rights, and a copy of it is kept as FILE.bak,
-    whose path is returned; without ``backup`` no copy is made, so that a program that saves often can keep the file as
-    it was before the first time. None if there is no copy. Raises SaveError if the place cannot be written to; the old
-    file is then untouched.
+    A file that is there already keeps its line ends, byte-order mark and rights, and a copy of it is kept, whose path
+    is returned: the first one as FILE.bak, which is never replaced, so that what a person wrote is not lost to what a
+    program wrote over it; every later one as FILE.bak2, as it was before the last time; without ``backup`` no copy is
+    made, so that a program that saves often can keep the file as it was before the first time. None if there is no
+    copy. Raises SaveError if the place cannot be written to; the old file is then untouched.
     """
     text, _ = _plain(text)
     copy = None
@@ -370,7 +372,8 @@ def replace_file(path: Path, text: str, backup: bool = True) -> Path | None:
 
 
 def _backup(path: Path) -> Path:
-    return path.with_name(f"{path.name}.bak")
+    first = path.with_name(f"{path.name}.bak")
+    return path.with_name(f"{path.name}.bak2") if first.exists() else first
 
 
 def _unwritten(path: Path, problem: Exception) -> SaveError:
