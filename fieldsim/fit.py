@@ -8,7 +8,8 @@ with the biases b (distance, veer, turn), independent standard normal z, slopes 
 ``observed``), and for the sources of the *day* the same z for all tests of a date. Standard deviations by restricted
 maximum likelihood, biases by generalised least squares (see ``reml``).
 
-Intervals, 95 %. Of a bias: Student's t with Satterthwaite's degrees of freedom. Of a standard deviation: what the
+Intervals, 95 %. Of a bias: Student's t with Satterthwaite's degrees of freedom, and never narrower than readings to
+whole steps allow (see ``rounding``). Of a standard deviation: what the
 profile of the restricted likelihood does not refuse. Of a placing: Student's t and chi-square.
 
 **The tape.** A reading is rounded to the tape's resolution r, which adds r^2/12 to its variance. How badly it is held
@@ -35,6 +36,7 @@ from fieldsim.model import Accuracy, Between, Robot, Together, replace, with_val
 from fieldsim.observed import ANGLE_STEP, BIASES, SOURCES, DrivenTest, Observed, observed, placed
 from fieldsim.reml import Reml
 from fieldsim.repeatability import Repeatability, repeatability
+from fieldsim.rounding import correlation
 from fieldsim.square_path import SquarePathAnswer, square_path
 
 FloatArray = NDArray[np.float64]
@@ -143,6 +145,28 @@ class Assembled:
     def names(self) -> tuple[str, ...]:
         """Everything that is estimated: the biases, then the sources."""
         return (*(f"bias.{BIASES[k]}" for k in self.columns), *self.reml.names)
+
+    def rounded_alike(self, sds: FloatArray) -> FloatArray:
+        """(n, n) covariances of the rounding errors of readings that repeat each other, nought on the diagonal: what
+        ``reading`` takes as independent and is not, where the robot scatters by less than a step (see ``rounding``)."""
+        own = self.reml.covariance(sds) - np.diag(self.reml.reading)
+        each = np.diag(own)
+        one, other = np.nonzero(self.repeats)
+        difference = np.maximum(each[one] + each[other] - 2 * own[one, other], 0.0)
+        made = np.zeros_like(own)
+        made[one, other] = self.reml.reading[one] * correlation(difference, np.sqrt(12 * self.reml.reading[one]))
+        return made
+
+    @property
+    def repeats(self) -> NDArray[np.bool_]:
+        """(n, n) whether two readings are of the same quantity of the same test, driven again."""
+        slopes = np.concatenate([test.bias for test in self.tests])
+        words = np.array([word for test in self.tests for word in test.words])
+        near = np.abs(slopes[:, None, :] - slopes[None, :, :]).max(axis=2) <= 1e-9 * np.abs(slopes).max()
+        steps = self.reml.reading[:, None] == self.reml.reading[None, :]
+        made = near & steps & (words[:, None] == words[None, :])
+        np.fill_diagonal(made, False)
+        return np.asarray(made, dtype=np.bool_)
 
 
 def assembled(tests: Sequence[Observed], tape: bool = False) -> Assembled:
@@ -260,8 +284,10 @@ def _estimates(model: Assembled, sds: FloatArray, least: float) -> list[Estimate
             continue
         told = sum(bool(np.abs(test.bias[:, k]).max() > 1e-6) for test in model.tests)
         freedom = model.reml.freedom(sds, place)
+        weights = model.reml.weights(sds, place)
+        variance = spread[place, place] + weights @ model.rounded_alike(sds) @ weights
         # Where nothing tells of the scatter, nothing tells how far off a bias may be.
-        half = student.ppf(0.5 + CONFIDENCE / 2, freedom) * sqrt(spread[place, place]) if freedom else inf
+        half = student.ppf(0.5 + CONFIDENCE / 2, freedom) * sqrt(variance) if freedom else inf
         found.append(
             Estimate(f"bias.{BIASES[k]}", float(b[place]), float(b[place] - half), float(b[place] + half), told)
         )
@@ -456,8 +482,10 @@ def _placed(jig: str, tests: Sequence[PlacingTest]) -> Placed:
         )
         spread.append(Estimate(part, sds[0], sds[1], sds[2], n))
         mean = float(values.mean())
-        # Readings that are all the same tell no more than their own steps do.
-        half = student.ppf(0.5 + CONFIDENCE / 2, n - 1) * sqrt(max(total, reading) / n)
+        # Readings that scatter by less than their steps are all off by the same.
+        own = max(total - reading, 0.0)
+        variance = (own + reading) / n + reading * float(correlation(np.array(2 * own), step)) * (n - 1) / n
+        half = student.ppf(0.5 + CONFIDENCE / 2, n - 1) * sqrt(variance)
         off.append(Estimate(part, mean, mean - half, mean + half, n))
     whole = len(tests) >= 2
     angles = [test.heading for test in tests if test.heading is not None]

@@ -152,29 +152,36 @@ class Reml:
             return low, inf
         return low, float(brentq(over, max(best, 1e-9), high, xtol=END * scale, rtol=END))
 
+    def weights(self, sds: FloatArray, place: int) -> FloatArray:
+        """(n,) what each observation counts in the estimate of one of b."""
+        _, _, spread = self.solve(sds)
+        made: FloatArray = np.linalg.solve(self.covariance(sds), self.x @ spread[:, place])
+        return made
+
     def freedom(self, sds: FloatArray, place: int) -> float:
         """Satterthwaite's degrees of freedom of one of b: 2 v^2 over the variance of the estimate of v, its variance.
 
-        That by the expected information and the slopes dv/d(sd_k^2) = (c'C_k c), c = V^-1 X (X'V^-1 X)^-1 of that
-        column; sources that look the same count once (pseudo-inverse). 0 if nothing tells of any scatter.
+        That by the expected information and the slopes dv/d(sd_k^2) = (c'C_k c), c the ``weights``; sources that look
+        the same count once (pseudo-inverse). Sources estimated at nought count like the others: that nothing was seen
+        of them in few observations does not make many of those few. 0 if nothing tells of any scatter.
 
         Source: F. E. Satterthwaite, "An approximate distribution of estimates of variance components", Biometrics
         Bulletin 2, 1946, 110-114 (from memory).
         """
-        free = [k for k in range(len(self.names)) if sds[k] > 1e-3 * self.scales[k]]
-        if not free:
-            return 1e6
-        _, _, spread = self.solve(sds)
-        c = np.linalg.solve(self.covariance(sds), self.x @ spread[:, place])
-        slope = np.einsum("i,kij,j->k", c, self.covariances[free], c)
-        information = self.information(sds)[np.ix_(free, free)]
-        size = np.sqrt(np.maximum(np.diag(information), 0.0))
-        # As many numbers as readings leave nothing over to see a scatter by.
-        if not (size > NOTHING / sds[free] ** 2).any():
+        if not self.names:
             return 0.0
-        size = np.maximum(size, 1e-300)
-        inverse = np.linalg.pinv(information / np.outer(size, size), rcond=1e-6, hermitian=True)
+        c = self.weights(sds, place)
+        slope = np.einsum("i,kij,j->k", c, self.covariances, c)
+        information = self.information(sds)
+        size = np.sqrt(np.maximum(np.diag(information), 0.0))
+        told = size > NOTHING / np.maximum(sds, self.scales) ** 2
+        # As many numbers as readings leave nothing over to see a scatter by.
+        if not told.any():
+            return 0.0
+        size, slope = size[told], slope[told]
+        inverse = np.linalg.pinv(information[np.ix_(told, told)] / np.outer(size, size), rcond=1e-6, hermitian=True)
         variance = float((slope / size) @ inverse @ (slope / size))
         if variance <= 0:
             return 1e6
-        return float(max(1.0, 2 * spread[place, place] ** 2 / variance))
+        own = float(c @ self.covariance(sds) @ c)
+        return float(max(1.0, 2 * own**2 / variance))
