@@ -522,7 +522,7 @@ def fit_accuracy(
         if more is not None:
             _print(f"\n{further_text(more)}")
     if write:
-        _rewritten(robot_file, file_values(answer), as_json)
+        _rewritten(robot_file, file_values(answer, robot.accuracy), as_json)
     if field is not None and field_file is not None:
         _rewritten(field_file, field_values(answer, field), as_json)
         for jig in unplaced(answer, field):

@@ -21,18 +21,18 @@ adds counts as the robot's, and the answer says so.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2, f
+from scipy.stats import chi2, f, norm
 from scipy.stats import t as student
 
 from fieldsim.bounds import Maybe, Pair, attributes
 from fieldsim.measured import PlacingTest, Sheet, SquarePathTest, StraightTest, TurnTest
-from fieldsim.model import Accuracy, Between, Robot, Together, replace, with_values
+from fieldsim.model import MEASURABLE, Accuracy, Between, Robot, Together, replace, with_values
 from fieldsim.observed import ANGLE_STEP, BIASES, SOURCES, DrivenTest, Observed, observed, placed
 from fieldsim.reml import Reml
 from fieldsim.repeatability import Repeatability, repeatability
@@ -47,6 +47,12 @@ CONFIDENCE = 0.95
 # many times the shortest.
 TAPE_READINGS = 10
 TAPE_LENGTHS = 2.0
+
+# A spread of which nothing was seen is one that the tests are too few for, not one that is not there: a forecast takes
+# the middle of the robots that fit the tests for it, as ``unknown`` draws them (folded normal: 0.674 of 1.960 of the
+# upper end). As good as nought is what is less than this share of the upper end.
+MIDDLE = float(norm.ppf(0.75) / norm.ppf(0.5 + CONFIDENCE / 2))
+NOUGHT = 0.05
 
 # Two sources whose information is this much the same (as a correlation) cannot be told apart.
 ALIKE = 0.95
@@ -64,6 +70,13 @@ class Estimate:
     """Infinite if the tests set no upper end."""
     tests: int
     """How many tests tell anything about it; for what differs from day to day, how many days."""
+    taken: float | None = None
+    """What a forecast is to take for it in place of ``value``, where that is nought and need not be."""
+
+    @property
+    def best(self) -> float:
+        """What a forecast takes for it."""
+        return self.value if self.taken is None else self.taken
 
 
 @dataclass(frozen=True)
@@ -248,8 +261,16 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
         estimates = [each for each in estimates if each.name != "tape"]
         together = tuple(_together(model, sds, {each.name: each for each in estimates}))
         outliers = _outliers(model, sds)
-        unknown += _alike(model, sds, {each.name: each for each in estimates})
-    unknown = [*_missing(robot, driven, dates), *unknown]
+        there = {each.name: each for each in estimates}
+        alike = list(_alike(model, sds, there))
+        unknown += [_cannot(*pair) for pair in alike]
+        estimates = [
+            _taken(each, [there[name] for pair in alike if each.name in pair for name in pair if name in there])
+            for each in estimates
+        ]
+        unknown += _unseen(estimates)
+    told = {each.name for each in estimates if isfinite(each.high)}
+    unknown = [*_missing(robot, driven, dates), *unknown, *_kept(_untouched(robot.accuracy.between, told))]
     if driven and tape is None:
         unknown.append(
             "how well the tape was held and read cannot be told from how well the robot drives, and counts as the "
@@ -268,6 +289,16 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
         dates=dates,
         unknown=tuple(unknown),
     )
+
+
+def _taken(each: Estimate, alike: Sequence[Estimate]) -> Estimate:
+    """The same with what a forecast takes for it: see ``MIDDLE``. Not if the scatter that it may make is already in one
+    that cannot be told apart from it."""
+    if each.name.startswith("bias.") or not isfinite(each.high) or each.low > 0 or each.value > NOUGHT * each.high:
+        return each
+    if any(other.value > NOUGHT * other.high for other in alike):
+        return each
+    return replace(each, taken=MIDDLE * each.high)
 
 
 def estimates_of(tests: Sequence[Observed], tape: bool = False) -> list[Estimate]:
@@ -299,20 +330,38 @@ def _estimates(model: Assembled, sds: FloatArray, least: float) -> list[Estimate
 
 def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
     """The accuracy block with what the tests say in place of its own numbers, and what they leave unknown; ends out of
-    a file's bounds are taken as the bound, those without an upper end are left out."""
-    ends: dict[str, dict[str, tuple[float, float]]] = {}
-    for each in answer.estimates:
-        if isfinite(each.high):
-            group, key = each.name.split(".")
-            least, most = bounds_of_ends(each.name)
-            ends.setdefault(group, {})[key] = (max(each.low, least), min(each.high, most))
-    made = with_values(accuracy, {each.name: each.value for each in answer.estimates if isfinite(each.high)})
+    a file's bounds are taken as the bound. What these tests do not tell, or set no upper end, stays as it was, with
+    what earlier tests left unknown of it."""
+    told = {each.name: each for each in answer.estimates if isfinite(each.high)}
+    ends: dict[str, tuple[float, float]] = {}
+    for name in MEASURABLE:
+        if name in told:
+            least, most = bounds_of_ends(name)
+            ends[name] = (max(told[name].low, least), min(told[name].high, most))
+    before = _untouched(accuracy.between, told)
+    ends.update(before)
+    made = with_values(accuracy, {name: each.best for name, each in told.items()})
     if not ends:
         return replace(made, between=None)
-    groups = {group: type(getattr(_NOTHING, group))(**keys) for group, keys in ends.items()}
-    there = {f"{group}.{key}" for group, keys in ends.items() for key in keys}
-    pairs = tuple(Together(one, other, r) for one, other, r in answer.together if {one, other} <= there)
-    return replace(made, between=Between(tests=answer.driven, together=pairs, **groups))
+    groups: dict[str, dict[str, tuple[float, float]]] = {}
+    for name, pair in ends.items():
+        group, key = name.split(".")
+        groups.setdefault(group, {})[key] = pair
+    pairs = [Together(one, other, r) for one, other, r in answer.together if one in told and other in told]
+    tests = answer.driven
+    if before and accuracy.between is not None:
+        pairs += [each for each in accuracy.between.together if each.one in before and each.other in before]
+        tests += int(accuracy.between.tests)
+    made_of = {group: type(getattr(_NOTHING, group))(**keys) for group, keys in groups.items()}
+    return replace(made, between=Between(tests=tests, together=tuple(pairs), **made_of))
+
+
+def _untouched(between: Between | None, told: Container[str]) -> dict[str, tuple[float, float]]:
+    """What earlier tests left unknown of the numbers that are not told anew."""
+    if between is None:
+        return {}
+    found = {name: between.ends(name) for name in MEASURABLE if name not in told}
+    return {name: ends for name, ends in found.items() if ends is not None}
 
 
 _NOTHING = Between(tests=1)
@@ -430,7 +479,7 @@ _HOW = {
 }
 
 
-def _alike(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Iterator[str]:
+def _alike(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Iterator[tuple[str, str]]:
     """Pairs that the tests cannot tell apart: sources whose expected information is nearly the same, biases whose
     estimates are nearly one."""
     _, _, spread = model.reml.solve(sds)
@@ -446,18 +495,40 @@ def _alike(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Ite
     mixed = [f"bias.{BIASES[k]}" for k in model.mixed]
     for i, one in enumerate(mixed):
         for other in mixed[:i]:
-            yield _cannot(other, one)
+            yield other, one
     for i, one in enumerate(model.names):
         for j in range(i):
             other = model.names[j]
             if alike[i, j] > ALIKE and one in there and other in there and (i < p or there[one].low == 0):
-                yield _cannot(other, one)
+                yield other, one
+
+
+def _listed(names: Sequence[str]) -> str:
+    quoted = [f"'{name.replace('.', ': ')}'" for name in names]
+    return " and ".join([", ".join(quoted[:-1]), quoted[-1]] if len(quoted) > 1 else quoted)
+
+
+def _kept(names: Container[str]) -> Iterator[str]:
+    kept = [name for name in MEASURABLE if name in names]
+    if kept:
+        yield (
+            f"earlier tests are behind {_listed(kept)}, which these do not tell: that stays in the robot's file. To "
+            "have all tests weighed together, put them into one sheet"
+        )
+
+
+def _unseen(estimates: Sequence[Estimate]) -> Iterator[str]:
+    names = [each.name for each in estimates if each.taken is not None]
+    if names:
+        yield (
+            f"nothing was seen of {_listed(names)}, which does not mean that there is none: a forecast takes a third "
+            "of the upper end, and so does --write. More tests bring it down"
+        )
 
 
 def _cannot(one: str, other: str) -> str:
-    names = " and ".join(f"'{name.replace('.', ': ')}'" for name in (one, other))
     how = _HOW.get(frozenset({one, other}), "make tests that differ more, in length, angle and speed")
-    return f"{names} cannot be told apart by these tests: {how}"
+    return f"{_listed((one, other))} cannot be told apart by these tests: {how}"
 
 
 # --- tests that are not driven -------------------------------------------------------------------------------------

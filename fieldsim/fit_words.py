@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from math import ceil, floor, isfinite
 from typing import Any
 
 from fieldsim import __version__
-from fieldsim.fit import Estimate, Fit, Placed, bounds_of_ends
+from fieldsim.fit import Estimate, Fit, Placed, believed, bounds_of_ends
 from fieldsim.lettering import numbered, shorten, table, wrapped_lines
-from fieldsim.model import Field
+from fieldsim.model import MEASURABLE, Accuracy, Between, Field
 from fieldsim.phrases import NAME_CELLS, fixed
 from fieldsim.square_path import SquarePathAnswer
 
@@ -255,45 +255,41 @@ def _as_written(value: float, unit: str) -> float | str:
     return f"{value:g} %" if unit == "%" else value
 
 
-def _between(estimates: Sequence[Estimate]) -> dict[str, dict[str, list[float | str]]]:
-    """Ends rounded outwards, kept within what a file accepts; those without an upper end are left out."""
-    made: dict[str, dict[str, list[float | str]]] = {}
-    for each in estimates:
-        if not isfinite(each.high):
+def _between(between: Between) -> dict[str, Any]:
+    """What a file says of it: ends rounded outwards, kept within what a file accepts."""
+    made: dict[str, Any] = {"tests": int(between.tests)}
+    for name in MEASURABLE:
+        ends = between.ends(name)
+        if ends is None:
             continue
-        group, key = each.name.split(".")
-        least, most = bounds_of_ends(each.name)
-        scale, decimals, unit = _form(each)
-        step = 10**decimals
-        low = max(floor(each.low * scale * step) / step, least * scale)
-        high = min(ceil(each.high * scale * step) / step, most * scale)
-        made.setdefault(group, {})[key] = [_as_written(low, unit), _as_written(high, unit)]
+        group, key = name.split(".")
+        least, most = bounds_of_ends(name)
+        scale, decimals, unit = _WRITTEN[name]
+        # Ten more decimals are what binary fractions add to a number that a file had before.
+        low, high = (round(end * scale * 10**decimals, 10) for end in ends)
+        written = (max(floor(low) / 10**decimals, least * scale), min(ceil(high) / 10**decimals, most * scale))
+        made.setdefault(group, {})[key] = [_as_written(end, unit) for end in written]
+    if between.together:
+        made["together"] = [
+            {"one": pair.one, "other": pair.other, "correlation": pair.correlation} for pair in between.together
+        ]
     return made
 
 
-def file_values(answer: Fit) -> Values:
-    """What goes into a robot's file: keys from its top, and the value as a file has it. Nothing if nothing is known.
+def file_values(answer: Fit, accuracy: Accuracy) -> Values:
+    """What goes into the file of a robot with this accuracy: keys from its top, and the value as a file has it. Nothing
+    if nothing is known.
 
     A number that the tests set no upper end is not known well enough to take the place of the one that is there.
     """
     values: Values = {}
     for each in answer.estimates:
-        if not isfinite(each.high):
-            continue
-        scale, decimals, unit = _form(each)
-        values["accuracy", *each.name.split(".")] = _as_written(round(scale * each.value, decimals), unit)
-    between = _between(answer.estimates)
-    if between:
-        whole: dict[str, Any] = {"tests": answer.driven, **between}
-        there = {f"{group}.{key}" for group, keys in between.items() for key in keys}
-        pairs = [
-            {"one": one, "other": other, "correlation": r}
-            for one, other, r in answer.together
-            if one in there and other in there
-        ]
-        if pairs:
-            whole["together"] = pairs
-        values["accuracy", "between"] = whole
+        if isfinite(each.high):
+            scale, decimals, unit = _form(each)
+            values["accuracy", *each.name.split(".")] = _as_written(round(scale * each.best, decimals), unit)
+    between = believed(accuracy, answer).between
+    if values and between is not None:
+        values["accuracy", "between"] = _between(between)
     return values
 
 

@@ -155,8 +155,7 @@ class Reml:
     def weights(self, sds: FloatArray, place: int) -> FloatArray:
         """(n,) what each observation counts in the estimate of one of b."""
         _, _, spread = self.solve(sds)
-        made: FloatArray = np.linalg.solve(self.covariance(sds), self.x @ spread[:, place])
-        return made
+        return np.asarray(np.linalg.solve(self.covariance(sds), self.x @ spread[:, place]), dtype=np.float64)
 
     def freedom(self, sds: FloatArray, place: int) -> float:
         """Satterthwaite's degrees of freedom of one of b: 2 v^2 over the variance of the estimate of v, its variance.

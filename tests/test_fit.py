@@ -425,7 +425,7 @@ def test_what_is_written_is_what_is_believed() -> None:
     assert accuracy.between is not None
     assert accuracy.between.tests == answer.driven == 56
     for each in answer.estimates:
-        assert value_of(accuracy, each.name) == pytest.approx(each.value)
+        assert value_of(accuracy, each.name) == pytest.approx(each.best)
         ends = accuracy.between.ends(each.name)
         assert ends == pytest.approx((each.low, each.high))
     assert {(pair.one, pair.other) for pair in accuracy.between.together} == {pair[:2] for pair in answer.together}
@@ -441,6 +441,38 @@ def test_a_number_without_an_upper_end_is_not_believed_to_have_one() -> None:
     assert accuracy.between is not None
     assert accuracy.between.ends("turn.slip") is None
     assert all("turn.slip" not in (pair.one, pair.other) for pair in accuracy.between.together)
+
+
+def test_a_spread_of_which_nothing_was_seen_is_not_taken_for_none() -> None:
+    """Four equal readings do not make a perfect robot: a forecast takes the middle of those that fit them."""
+    answer = fit(ROBOT, sheet(*turn_tests([91.0] * 4)))
+    (stop,) = (each for each in answer.estimates if each.name == "turn.stop")
+    assert stop.value == 0
+    assert stop.best == pytest.approx(stop.high * 0.6745 / 1.95996, rel=1e-4)
+    assert stop.best > 0.05
+    (slip,) = (each for each in answer.estimates if each.name == "turn.slip")
+    assert any("nothing was seen of" in words for words in answer.unknown)
+    assert value_of(believed(ROBOT.accuracy, answer), "turn.slip") == slip.best
+
+
+def test_what_earlier_tests_told_of_other_numbers_stays() -> None:
+    """Turns in one sheet, straights in another: both are known afterwards, and it is said."""
+    turns = believed(ROBOT.accuracy, fit(ROBOT, sheet(*turn_tests([90.5, 91.0, 91.5, 92.0]))))
+    assert turns.between is not None
+    earlier = turns.between.ends("bias.turn")
+    straights = [StraightTest(line=n + 2, commanded=1000.0, travel=t) for n, t in enumerate([1003.0, 1005.0, 1008.0])]
+    answer = fit(replace(ROBOT, accuracy=turns), sheet(*straights))
+    both = believed(turns, answer).between
+    assert both is not None
+    assert both.ends("bias.turn") == earlier
+    assert both.ends("bias.distance") is not None
+    assert both.tests == 7
+    (said,) = (words for words in answer.unknown if words.startswith("earlier tests are behind"))
+    assert "'bias: turn'" in said
+    # The same sheet again with more in it takes the place of all that it tells.
+    again = believed(turns, fit(replace(ROBOT, accuracy=turns), sheet(*turn_tests([90.5, 91.0, 91.5, 92.0, 90.0]))))
+    assert again.between is not None
+    assert again.between.tests == 5
 
 
 def test_one_way_round_does_not_tell_turns_from_veer() -> None:
@@ -468,7 +500,7 @@ def test_the_answer_in_every_form() -> None:
     text = fit_text(answer, "Box test", "tests.csv")
     assert "bias: turn" in text
     assert "degrees per root metre" in text
-    values = file_values(answer)
+    values = file_values(answer, ROBOT.accuracy)
     assert str(values["accuracy", "bias", "distance"]).endswith(" %")
     assert isinstance(values["accuracy", "turn", "stop"], float)
     open_end = replace(answer, estimates=tuple(replace(each, high=inf) for each in answer.estimates))
