@@ -15,7 +15,7 @@ from typing import Any
 from fieldsim.answer import Share
 from fieldsim.card import Aim, BlankTable, BlankTests, Card, Catch, Gap, Measure, Step, Trouble, WheelTurns
 from fieldsim.lettering import one_line, shorten, wrapped_lines
-from fieldsim.phrases import fixed, how_often, rounded_down, unknown_words
+from fieldsim.phrases import NO_PROOF, fixed, how_often, rounded_down, unknown_words
 from fieldsim.units import plain
 
 NAME_CELLS = 24
@@ -32,7 +32,6 @@ BEFORE, HAPPENED = "Before the start", "What happened?"
 BOX = "\N{BALLOT BOX}"
 """An empty box to tick, where there are signs beyond ASCII."""
 
-NO_PROOF = "A simulated run is no proof: the table decides."
 HINT_RESULT = "result: through, touched, missed or stopped. where: what it touched or missed. segment: the step."
 GAPS_MEAN = (
     "mm beside a model: the gap on a usual drive, rounded down, for a gauge block or a ruler. In brackets: what is "
@@ -279,7 +278,7 @@ def odds_words(card: Card) -> list[str]:
         return ["No trial was done: nothing is known of the odds.", *card.notes]
     found = [f"Gets through {how_often(card.success, card.trials)}."]
     if card.unknown is not None:
-        found.append(unknown_words(card.unknown))
+        found.append(unknown_words(card.unknown, card.success.share))
     if card.interrupted:
         found.append(f"Stopped early, after {card.trials} trials.")
     return [*found, *card.notes]

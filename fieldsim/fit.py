@@ -33,7 +33,7 @@ from scipy.stats import t as student
 from fieldsim.bounds import Maybe, Pair, attributes
 from fieldsim.measured import PlacingTest, Sheet, SquarePathTest, StraightTest, TurnTest
 from fieldsim.model import MEASURABLE, Accuracy, Between, Robot, Together, replace, with_values
-from fieldsim.observed import ANGLE_STEP, BIASES, SOURCES, DrivenTest, Observed, observed, placed
+from fieldsim.observed import BIASES, SOURCES, DrivenTest, Observed, observed, placed
 from fieldsim.reml import Reml
 from fieldsim.repeatability import Repeatability, repeatability
 from fieldsim.rounding import correlation
@@ -542,7 +542,8 @@ def _placed(jig: str, tests: Sequence[PlacingTest]) -> Placed:
         if len(values) < 2:
             continue
         n = len(values)
-        step = ANGLE_STEP if part == "heading" else float(np.mean([test.tape for test in tests]))
+        read_by = "protractor" if part == "heading" else "tape"
+        step = float(np.mean([getattr(test, read_by) for test in tests]))
         reading = step**2 / 12
         total = float(values.var(ddof=1))
         ends = [(n - 1) * total / chi2.ppf(q, n - 1) for q in (0.5 + CONFIDENCE / 2, 0.5 - CONFIDENCE / 2)]

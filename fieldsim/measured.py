@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import asin, degrees, radians, sin
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
@@ -18,6 +18,7 @@ from fieldsim.model import HALL, ROBOT
 from fieldsim.units import ANGLE, LENGTH, SPEED, TIME, TURN_SPEED, plain
 
 __all__ = [
+    "PROTRACTOR",
     "TAPE",
     "Count",
     "Day",
@@ -35,6 +36,10 @@ __all__ = [
 
 TAPE = 1.0
 """How finely a tape is read where a sheet says nothing, mm."""
+
+PROTRACTOR = 0.5
+"""How finely an angle is read where a sheet says nothing, degrees: common practice with a protractor or the lines of a
+mat, no source."""
 
 # A result farther from its command than this is a slip of the pen or of the unit: a share of the command (the largest
 # scale error a robot may have), but at least so many mm or degrees.
@@ -105,6 +110,9 @@ _HEADING_FROM = Annotated[
     Literal["wheels", "gyro"], Choice(("wheels", "gyro")), "What the robot knew its heading from; wheels if left out."
 ]
 _HEADING = Maybe(Number(ANGLE, least=-90.0, most=90.0))
+_PROTRACTOR = Annotated[
+    float, Number(ANGLE, above=0.0, most=15.0), "How finely the angle was read, degrees; values are rounded to it."
+]
 _OFF = Number(LENGTH, least=-ROBOT, most=ROBOT)
 _PLACED = Number(LENGTH, least=-200.0, most=200.0)
 
@@ -172,6 +180,7 @@ class StraightTest(_Test):
     heading: Annotated[float | None, _HEADING, "How much its heading changed, degrees; left positive."] = None
     speed: _SPEED = None
     heading_from: _HEADING_FROM = "wheels"
+    protractor: _PROTRACTOR = PROTRACTOR
 
 
 def _one_way(
@@ -274,6 +283,7 @@ class TurnTest(_Test):
     side: Annotated[float | None, Maybe(Number(LENGTH, least=10.0, most=ROBOT)), _DISTANCES["side"]] = None
     turn_speed: _TURN_SPEED = None
     heading_from: _HEADING_FROM = "wheels"
+    protractor: _PROTRACTOR = PROTRACTOR
 
     @property
     def angle(self) -> float:
@@ -311,6 +321,7 @@ class SquarePathTest(_Test):
     speed: _SPEED = None
     turn_speed: _TURN_SPEED = None
     heading_from: _HEADING_FROM = "wheels"
+    protractor: _PROTRACTOR = PROTRACTOR
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -324,6 +335,7 @@ class PlacingTest(_Test):
     across: Annotated[float, _PLACED, "How far left of its place it stood, mm; right of it if negative."]
     heading: Annotated[float | None, _HEADING, "How far off its heading was, degrees; left positive."] = None
     jig: Annotated[str | None, Maybe(Name("the name of a jig")), "The jig it was set against. Left out: by eye."] = None
+    protractor: _PROTRACTOR = PROTRACTOR
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -351,6 +363,10 @@ class Sheet(Checked):
         _TESTS,
         "The tests, in order.",
     ] = ()
+    notes: Annotated[tuple[str, ...], Many(Text(), most=MOST_ROWS), "How the file was read where it left it open."] = (
+        field(default=(), compare=False)
+    )
+    """Sentences about how the file was read where it left something open, such as how finely the tape was read."""
 
     @property
     def straights(self) -> tuple[StraightTest, ...]:

@@ -40,9 +40,6 @@ from fieldsim.plan import driven_pose
 FloatArray = NDArray[np.float64]
 DrivenTest = StraightTest | TurnTest | SquarePathTest
 
-# A heading that was read with a protractor or between lines of a mat, degrees: common practice, no source.
-ANGLE_STEP = 0.5
-
 # The biases, in the files' units: shares, and degrees per metre.
 BIASES = ("distance", "veer", "turn")
 # Steps of the slopes: of the biases, and of a drawn number. The kernel is smooth, so the middle of two sides is exact
@@ -93,7 +90,7 @@ def observed(robot: Robot, test: DrivenTest) -> Observed:
     """A test's readings, of a robot with these wheels and speeds; its own accuracy counts only by the speeds it was
     measured at."""
     tape = test.tape**2 / 12
-    angle = ANGLE_STEP**2 / 12
+    angle = test.protractor**2 / 12
     readings: list[tuple[str, int, float, float]] = []
     match test:
         case StraightTest():

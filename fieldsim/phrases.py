@@ -134,18 +134,27 @@ def near_gaps(answer: TryAnswer) -> list[ClearanceAnswer]:
     return [gap for gap in answer.clearance if min(gap.nominal, gap.p05) < answer.horizon]
 
 
-def unknown_words(unknown: UnknownAnswer) -> str:
+NO_PROOF = "A simulated run is no proof: the table decides."
+AS_WRITTEN = "The robot is taken just as its file has it; what its tests leave unknown is told by try."
+
+
+def unknown_words(unknown: UnknownAnswer, share: float) -> str:
     """What the robot's tests leave unknown, as one sentence: rounded to the careful side, to tens where it is wide.
 
-    >>> unknown_words(UnknownAnswer(0.7012, 0.9487, 0.86, 5, 256, ()))
+    ``share`` is how often the robot as written gets through. It is the one that fits its tests best, and with robots
+    that differ from it more goes wrong than right: it may do better than nearly all of them.
+
+    >>> unknown_words(UnknownAnswer(0.7012, 0.9487, 0.86, 5, 256, ()), 0.9)
     'With only 5 tests the robot may be better or worse than written: between 700 and 950 in 1000, 860 on average.'
+    >>> unknown_words(UnknownAnswer(0.7012, 0.9487, 0.86, 5, 256, ()), 0.96)
+    'With only 5 tests the robot is most likely worse than written: between 700 and 950 in 1000, 860 on average.'
     """
+    way = "may be better or worse"
+    if not unknown.low <= share <= unknown.high:
+        way = f"is most likely {'worse' if share > unknown.high else 'better'}"
     step = 10 if unknown.high - unknown.low > 0.05 else 1
     low = rounded_down(unknown.low * 1000 / step) * step
     high = rounded_up(unknown.high * 1000 / step) * step
     tests = "only 1 test" if unknown.tests == 1 else f"{'only ' if unknown.tests < 10 else ''}{unknown.tests} tests"
     mean = round(unknown.mean * 1000 / step) * step
-    return (
-        f"With {tests} the robot may be better or worse than written: between {low} and {high} in 1000, "
-        f"{mean} on average."
-    )
+    return f"With {tests} the robot {way} than written: between {low} and {high} in 1000, {mean} on average."

@@ -7,10 +7,9 @@ from itertools import groupby
 
 from fieldsim.answer import CausesAnswer, CompareAnswer, DifferenceAnswer, LostAnswer, SourceAnswer, WidthsAnswer
 from fieldsim.lettering import numbered, shorten, table, wrapped_lines
-from fieldsim.phrases import NAME_CELLS, fixed, floored, how_often, rounded_down, rounded_up
+from fieldsim.phrases import AS_WRITTEN, NAME_CELLS, NO_PROOF, fixed, floored, how_often, rounded_down, rounded_up
 
 TITLE_CELLS = 40
-TABLE_DECIDES = "A simulated run is no proof: the table decides."
 
 # Sources told for each thing, those that make less of it than this left out; failures told.
 SOURCES = 4
@@ -28,7 +27,7 @@ WORDS = {
 
 
 def _end(lines: list[str]) -> str:
-    return "\n".join(line.rstrip() for line in [*lines, "", TABLE_DECIDES]) + "\n"
+    return "\n".join(line.rstrip() for line in [*lines, "", AS_WRITTEN, NO_PROOF]) + "\n"
 
 
 def _per_mille(low: float, high: float) -> str:

@@ -289,6 +289,8 @@ def notes(run: Run) -> Iterator[str]:
         yield "It steers by a gyro, and 'accuracy' has no 'gyro': that is taken to be perfect."
     elif not steered and accuracy.gyro != GyroNoise():
         yield "'accuracy' has a 'gyro', but the robot does not steer by it (heading_from: wheels)."
+    if accuracy != Accuracy() and accuracy.between is None:
+        yield "The robot's file does not say how well its 'accuracy' is known: fit writes that, from tests."
 
 
 class _AlignmentTally:

@@ -16,6 +16,7 @@ from fieldsim.lettering import cells, numbered, one_line, shorten, table, units_
 from fieldsim.phrases import (
     FINE_TRIALS,
     NAME_CELLS,
+    NO_PROOF,
     ceiled,
     fixed,
     headline,
@@ -93,7 +94,7 @@ def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
     heading("What to look at next")
     lines.extend(numbered(advice(answer), width))
     lines.append("")
-    lines.extend(wrapped_lines("A simulated run is no proof: the table decides.", width))
+    lines.extend(wrapped_lines(NO_PROOF, width))
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -112,7 +113,7 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
     if answer.trials == 0:
         return
     if answer.unknown is not None:
-        yield unknown_words(answer.unknown)
+        yield unknown_words(answer.unknown, answer.success.share)
         if answer.unknown.untold:
             names = ", ".join(name.replace(".", ": ") for name in answer.unknown.untold)
             yield f"No test tells of {names}: taken as the robot's file has it."

@@ -130,7 +130,7 @@ class RunView:
             shown.answer, session.troubles, going=going, coarse=shown.n < 2000 and not shown.full, stale=not fresh
         )
         if shown.answer.unknown is not None and fresh:
-            words = unknown_words(shown.answer.unknown).partition(": ")[2].rstrip(".")
+            words = unknown_words(shown.answer.unknown, shown.answer.success.share).partition(": ")[2].rstrip(".")
             tests = shown.answer.unknown.tests
             return replace(odds, time=f"by {tests} tests of the robot: {words}")
         if fresh and shown.stands_in:
