@@ -23,7 +23,8 @@ from fieldsim.fit import CONFIDENCE, Assembled, Fit, assembled, believed, correl
 from fieldsim.measured import Sheet, SquarePathTest, StraightTest, TurnTest
 from fieldsim.model import Robot, Run
 from fieldsim.observed import DrivenTest, Observed, observed
-from fieldsim.unknown import Robots, accuracies_at, interval, robots, shares, successes, untold
+from fieldsim.unknown import ROBOTS as ALL_ROBOTS
+from fieldsim.unknown import TRIALS, Robots, accuracies_at, interval, robots, shares, successes, untold
 
 Floats = NDArray[np.float64]
 Watch = Callable[[int, int], None]
@@ -36,6 +37,8 @@ SIDE = 600.0
 # Tests in a batch, and robots drawn for each batch: two batches that differ by less than these can tell are a draw.
 TESTS = 4
 ROBOTS = 64
+# Trials that ``try`` makes unless told otherwise.
+SHARE_TRIALS = 10_000
 # A batch more is looked for so often after the best one.
 ROUNDS = 1
 
@@ -95,10 +98,14 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
     old_width = _widths(old, typical)
     all_batches = list(batches())
     rounds = 1 + ROUNDS
-    wanted = ROBOTS * (1 + rounds * len(all_batches))
-    done = 0
-    base = successes(run, [accuracy], seed, threads=threads)[0]
-    share = float(base.mean())
+    wanted = ALL_ROBOTS + ROBOTS * (1 + rounds * len(all_batches))
+    # What the run does now is counted as ``try`` counts it.
+    written = successes(run, [accuracy], seed, SHARE_TRIALS, threads=threads)[0]
+    base, share = written[:TRIALS], float(written.mean())
+    everyone = robots(accuracy, ALL_ROBOTS, seed)
+    now = interval(shares(base, successes(run, everyone.accuracies, seed, threads=threads), share))
+    done = ALL_ROBOTS
+    watch(done, wanted)
 
     def ends(z: Floats) -> tuple[float, float]:
         nonlocal done
@@ -107,7 +114,15 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
         watch(min(done, wanted), wanted)
         return interval(shares(base, found, share))
 
-    low, high = ends(drawn.z)
+    few = ends(drawn.z)
+
+    def moved(z: Floats) -> tuple[float, float]:
+        # The ends of a few robots are off by chance, and much the same in all batches.
+        low, high = (
+            min(max(end + all_of - few_of, 0.0), 1.0) for end, all_of, few_of in zip(ends(z), now, few, strict=True)
+        )
+        return min(low, high), max(low, high)
+
     first: list[Worth] = []
     then: list[Worth] = []
     more: list[Observed] = []
@@ -117,7 +132,7 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
             added = [observed(robot, test) for test in _tests_of(batch, robot, 1 + 10 * turn)]
             model = assembled([*known, *more, *added], tape)
             z = _shrunk(drawn, old_width, model, typical)
-            worths.append((Worth(batch, *ends(z)), added))
+            worths.append((Worth(batch, *moved(z)), added))
         worths.sort(key=lambda each: each[0].high - each[0].low)
         if turn == 0:
             first = [each for each, _ in worths]
@@ -125,7 +140,7 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
         then.append(best)
         more += added
     watch(wanted, wanted)
-    return FurtherAnswer(run.name, len(tests), low, high, share, tuple(first), tuple(then), untold(run))
+    return FurtherAnswer(run.name, len(tests), *now, share, tuple(first), tuple(then), untold(run))
 
 
 def driven_tests(sheet: Sheet) -> tuple[DrivenTest, ...]:
@@ -176,7 +191,7 @@ def _widths(model: Assembled, typical: dict[str, float]) -> dict[str, float]:
     _, _, spread = model.reml.solve(sds)
     found = {}
     for place, name in enumerate(model.names[: len(model.columns)]):
-        quantile = student.ppf(0.5 + CONFIDENCE / 2, model.reml.freedom(sds, place))
+        quantile = student.ppf(0.5 + CONFIDENCE / 2, max(model.reml.freedom(sds, place), 1.0))
         found[name] = float(quantile * np.sqrt(spread[place, place]))
     if model.reml.names:
         information = model.reml.information(sds)
