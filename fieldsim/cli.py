@@ -495,6 +495,8 @@ def fit_accuracy(
     as_json: bool,
 ) -> int:
     """How accurately the robot drives, from tests measured with a tape, and how sure that is."""
+    if sheet_file.suffix.lower() in (".yaml", ".yml") and robot_file.suffix.lower() in (".csv", ".tsv"):
+        raise click.UsageError(f"the tests come first, then the robot: fieldsim fit {robot_file} {sheet_file}")
     from fieldsim.files import load_field, load_robot, load_run
     from fieldsim.files.sheets import load_sheet
 
@@ -506,23 +508,27 @@ def fit_accuracy(
         raise click.UsageError(f"{run_file} is driven by '{run.robot.name}', and {robot_file} is '{robot.name}'.")
     with getting_ready():
         from fieldsim.fit import fit
-        from fieldsim.fit_words import field_values, file_values, fit_json, fit_text, unplaced
+        from fieldsim.fit_words import doubts, field_values, file_values, fit_json, fit_text, unplaced
         from fieldsim.further import driven_tests, further
         from fieldsim.further_words import further_json, further_text
+        from fieldsim.square_path import contradictions
 
         answer = fit(robot, sheet)
+        look = doubts(answer, sheet, robot.drive.heading_from, contradictions(sheet.square_paths))
         more = None
         if run is not None:
             with progress() as watch:
                 more = further(run, answer, driven_tests(sheet), seed=seed, threads=threads, watch=watch)
     if as_json:
-        _print({**fit_json(answer), "plan": None if more is None else further_json(more)})
+        _print({**fit_json(answer, look), "plan": None if more is None else further_json(more)})
     else:
-        _print(fit_text(answer, robot.name, sheet_file.name))
+        _print(fit_text(answer, robot.name, sheet_file.name, look=look))
         if more is not None:
             _print(f"\n{further_text(more)}")
     if write:
         _rewritten(robot_file, file_values(answer, robot.accuracy), as_json)
+        if look:
+            click.echo("See 'Look at this first': if the sheet is wrong there, mend it and write again.", err=True)
     if field is not None and field_file is not None:
         _rewritten(field_file, field_values(answer, field), as_json)
         for jig in unplaced(answer, field):
@@ -535,7 +541,7 @@ def _rewritten(path: Path, values: Any, as_json: bool) -> None:
     from fieldsim.files.writing import rewrite
 
     if not values:
-        click.echo(f"Nothing to write into {path}: no test tells of what it says.", err=True)
+        click.echo(f"Nothing written into {path}: these tests tell none of its numbers.", err=True)
         return
     backup = rewrite(path, values)
     if not as_json:
@@ -550,14 +556,13 @@ def _rewritten(path: Path, values: Any, as_json: bool) -> None:
 @JSON
 def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_json: bool) -> int:
     """Runs really driven at the table against their forecast: too hopeful, too gloomy or honest, and why."""
-    from fieldsim.files.sheets import load_log
+    from fieldsim.logbook_runs import read_log
 
-    log = load_log(log_file)
+    log, runs = read_log(log_file)
     with getting_ready():
-        from fieldsim.logbook import find_runs, judge
+        from fieldsim.logbook import judge
         from fieldsim.logbook_words import logbook_json, logbook_text
 
-        runs = find_runs(log_file, log)
         with progress() as watch:
             answer = judge(log.entries, runs, trials=trials, seed=seed, threads=threads, watch=watch)
     _print(logbook_json(answer) if as_json else logbook_text(answer))
@@ -709,11 +714,16 @@ def make_run_card(
 def check_files(files: tuple[Path, ...]) -> int:
     """Are the files right? Says every mistake with its place."""
     from fieldsim.files import check
+    from fieldsim.fit_words import sheet_words
+    from fieldsim.logbook_runs import read_log
 
     with getting_ready():
-        found = check(files, _driven_once)
+        found = check(files, _driven_once, lambda path: read_log(path)[0])
     for line in found.lines:
         click.echo(line)
+    for file, sheet in found.sheets:
+        for words in sheet_words(sheet):
+            click.echo(f"{file}: {words}")
     if found.problems:
         from fieldsim.errors import FileError
 

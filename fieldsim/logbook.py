@@ -16,19 +16,30 @@ import numpy as np
 from fieldsim import __version__
 from fieldsim.answer import Share
 from fieldsim.errors import shown
-from fieldsim.logbook_answer import Judged, LogAnswer, RunLog, Scores
-from fieldsim.logbook_beliefs import Watch, Weighed, alternatives, bar_of, beliefs, weigh
-from fieldsim.logbook_days import clipped, day_chances, days_of
-from fieldsim.logbook_details import misses, timed, went_wrong
-from fieldsim.logbook_runs import find_runs
-from fieldsim.logbook_scores import judged, scored
+from fieldsim.logbook_answer import (
+    LEAST_POINTING,
+    LEVEL,
+    Alternative,
+    Explained,
+    Fits,
+    Judged,
+    Left,
+    LogAnswer,
+    RunLog,
+    Scores,
+)
+from fieldsim.logbook_beliefs import Belief, Watch, Weighed, alternatives, bar_of, beliefs, weigh
+from fieldsim.logbook_days import clipped, count_chances, day_chances, days_of
+from fieldsim.logbook_details import misses, outcome_chances, tail, timed, went_wrong
+from fieldsim.logbook_robots import ends_of, mixed_counts, mixed_logs, shares_a_day
+from fieldsim.logbook_scores import DRAWN_LOGS, fitted, judged, scored, two_sided
 from fieldsim.logbook_trials import THROUGH, Case, Floats, miss_counts
 from fieldsim.measured import LogEntry
 from fieldsim.model import Run, Systematic
 from fieldsim.stats import wilson
 from fieldsim.tally import notes
 
-__all__ = ["LogAnswer", "find_runs", "judge"]
+__all__ = ["LogAnswer", "judge"]
 
 
 def cases_of(entries: Sequence[LogEntry], runs: Mapping[str, Run]) -> list[Case]:
@@ -56,23 +67,26 @@ def judge(
 ) -> LogAnswer:
     """What drives at the table say about the forecast.
 
-    ``runs`` has a run for each word that entries use for one (see `find_runs`); every name in an entry exists in its
-    run. ``trials`` are driven of each run as it is, as many again day by day if drives share days, and a part
-    of them again with each belief changed, with the same draws.
+    ``runs`` has a run for each word that entries use for one (see `logbook_runs.read_log`); every name in an entry
+    exists in its run. ``trials`` are driven of each run as it is, as many again day by day if drives share days, and a
+    part of them again with each belief changed, with the same draws.
     ``watch(done, wanted)`` counts them. Raises ValueError if ``trials`` is not at least 1, KeyError for a run that is
     not in ``runs``.
     """
     if trials < 1:
         raise ValueError(f"trials={trials!r} must be at least 1")
     cases = cases_of(entries, runs)
-    changes = beliefs([case.run for case in cases])
+    # A few drives cannot tell one change from another: then none is tried.
+    changes = beliefs([case.run for case in cases]) if len(entries) >= LEAST_POINTING else []
     weighed = weigh(cases, changes, trials=trials, seed=seed, threads=threads, watch=watch)
     dates = {entry.date for entry in entries if entry.date is not None}
     undated = sum(entry.date is None for entry in entries)
     chances = [chances_of(each) for each in weighed]
-    answers = tuple(_run_log(each, own) for each, own in zip(weighed, chances, strict=True))
+    fitting = [fitting_chances(each, own, cases) for each, own in zip(weighed, chances, strict=True)]
+    answers = tuple(_run_log(*each) for each in zip(weighed, chances, fitting, strict=True))
     bar = bar_of(weighed) if weighed else inf
-    together, scores = _together(cases, answers, chances, trials) if weighed else (None, None)
+    together, scores = _together(weighed, answers, chances, fitting, trials) if weighed else (None, None)
+    found = alternatives(weighed, changes, bar)
     return LogAnswer(
         version=__version__,
         trials=trials,
@@ -83,8 +97,9 @@ def judge(
         runs=answers,
         together=together,
         scores=scores,
-        alternatives=alternatives(weighed, changes, bar),
+        alternatives=found,
         bar=bar,
+        explained=explained(weighed, chances, changes, found[0]) if found and found[0].pointed else None,
         one_day=len(dates) + bool(undated) == 1
         and len(entries) > 1
         and any(case.run.robot.accuracy.day != Systematic() for case in cases),
@@ -98,20 +113,77 @@ def chances_of(weighed: Weighed) -> Floats:
     return day_chances(float((weighed.sample.outcome == 0).mean()), trials, through, days.each)
 
 
+def fitting_chances(weighed: Weighed, chances: Floats, cases: Sequence[Case]) -> Floats:
+    """(K, D) the same of each robot that fits the tests; (1, D) the forecast's, if nothing is said of them."""
+    if weighed.fitting is None:
+        return chances[None, :]
+    share = float((weighed.sample.outcome == 0).mean())
+    return weighed.fitting.chances(0, share, len(weighed.sample), shares_a_day(weighed.case, cases))
+
+
+def _fits(weighed: Sequence[Weighed], through: int, fitting: Sequence[Floats]) -> Fits | None:
+    """So many through against all robots that fit the tests."""
+    tests = {each.case.run.robot.name: each.fitting.tests for each in weighed if each.fitting is not None}
+    if not tests:
+        return None
+    cases = [each.case for each in weighed]
+    return fitted(through, mixed_counts(cases, fitting), sum(tests.values()), ends_of(cases, fitting))
+
+
 def _together(
-    cases: Sequence[Case], answers: Sequence[RunLog], chances: Sequence[Floats], trials: int
+    weighed: Sequence[Weighed],
+    answers: Sequence[RunLog],
+    chances: Sequence[Floats],
+    fitting: Sequence[Floats],
+    trials: int,
 ) -> tuple[Judged, Scores]:
     """The verdict on all drives, and the scores."""
+    cases = [each.case for each in weighed]
     drives = days_of(cases, chances)
     counts = np.array([len(case.entries) for case in cases])
     through = np.array([answer.judged.through for answer in answers])
     forecasts = np.array([[f.share, f.low, f.high] for f in (answer.judged.forecast for answer in answers)])
     forecast = Share(*(float(x) for x in counts @ forecasts / counts.sum()))
     shares = np.array([clipped(answer.judged.forecast.share, trials) for answer in answers])
-    return judged(int(through.sum()), drives, forecast), scored(shares, through, drives)
+    fits = _fits(weighed, int(through.sum()), fitting)
+    luck = mixed_logs(cases, fitting, DRAWN_LOGS, np.random.default_rng(1)) if fits is not None else None
+    return judged(int(through.sum()), drives, forecast, fits), scored(shares, through, drives, luck)
 
 
-def _run_log(weighed: Weighed, chances: Floats) -> RunLog:
+def explained(
+    weighed: Sequence[Weighed], chances: Sequence[Floats], changes: Sequence[Belief], best: Alternative
+) -> Explained:
+    """How much of the log one change explains: the forecast with it against the drives, and which ways to fail are a
+    surprise even so. Days are taken to do what they do to the robot as written, the mean of them moved."""
+    number = next(m for m, belief in enumerate(changes) if tuple(belief) == (best.what, best.change, best.step))
+    written, changed, left = 0.0, 0.0, []
+    moved = []
+    for each, own in zip(weighed, chances, strict=True):
+        case, other = each.case, each.others[number]
+        weights = each.base if other is None else other
+        by = weights.through - each.base.through
+        moved.append(np.clip(own + by, clipped(0.0, len(each.sample)), clipped(1.0, len(each.sample))))
+        written += len(case.entries) * (1 - float(own.mean()))
+        changed += len(case.entries) * (1 - float(moved[-1].mean()))
+        counted = Counter(outcome for outcome in case.outcomes if outcome != THROUGH and outcome.where)
+        # Several ways to fail are looked at: each may be a surprise by luck.
+        level = LEVEL / max(1, len(counted))
+        for outcome, count in counted.items():
+            n = case.numbers[outcome]
+            at = outcome_chances(case, each.sample, each.daily, None, n)[0]
+            more = float(np.exp(weights.outcome[n]) - np.exp(each.base.outcome[n]))
+            now = np.clip(at + more, 0.0, 1.0)
+            if tail(count_chances(days_of([case], [now])), count) < level:
+                expected = len(case.entries) * float(now.mean())
+                left.append(Left(case.name, outcome.result, outcome.where, count, expected))
+    ways = count_chances(days_of([each.case for each in weighed], moved))
+    through = sum(each.case.outcomes.count(THROUGH) for each in weighed)
+    drives = sum(len(each.case.entries) for each in weighed)
+    p_value = float(two_sided(ways)[through])
+    return Explained(drives - through, written, changed, p_value, tuple(left))
+
+
+def _run_log(weighed: Weighed, chances: Floats, fitting: Floats) -> RunLog:
     case, sample = weighed.case, weighed.sample
     forecast = wilson(int((sample.outcome == 0).sum()), len(sample))
     through = case.outcomes.count(THROUGH)
@@ -140,9 +212,9 @@ def _run_log(weighed: Weighed, chances: Floats) -> RunLog:
         run=case.name,
         field=case.run.field.name,
         robot=case.run.robot.name,
-        judged=judged(through, days_of([case], [chances]), forecast),
-        went_wrong=went_wrong(case, sample),
-        misses=tuple(misses(case, miss_counts(case, sample), weighed.daily)),
+        judged=judged(through, days_of([case], [chances]), forecast, _fits([weighed], through, [fitting])),
+        went_wrong=went_wrong(case, sample, weighed.daily, weighed.fitting),
+        misses=tuple(misses(case, miss_counts(case, sample), weighed.daily, weighed.fitting)),
         time=timed(seconds, sample.seconds) if seconds and len(sample.seconds) else None,
         notes=tuple(remarks),
     )

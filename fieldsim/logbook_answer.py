@@ -8,18 +8,43 @@ from typing import Literal
 
 from fieldsim.answer import Share
 
-Verdict = Literal["too hopeful", "too gloomy", "honest", "too few to say"]
-MissVerdict = Literal["larger", "smaller", "as forecast", "too few to say"]
+Verdict = Literal[
+    "too hopeful", "too gloomy", "too hopeful as written", "too gloomy as written", "honest", "too few to say"
+]
+MissVerdict = Literal["larger", "smaller", "larger as written", "smaller as written", "as forecast", "too few to say"]
 TimeVerdict = Literal["slower", "faster", "as forecast", "too few to say"]
 
+# A verdict against the forecast is one that luck would bring about in less than this share of honest logs.
+LEVEL = 0.05
 # Of two assumptions one is told from the other where it makes the log so many times likelier. Source: R. Royall,
 # Statistical Evidence, 1997, calls 8 times fairly strong evidence (from memory).
 RIVAL_TIMES = 8.0
 
+# Fewer drives than this point at nothing: see `test_why_so_many_drives` in tests/test_logbook_beliefs.py, and fewer are
+# not scored in words.
+LEAST_POINTING = 10
+LEAST_SCORED = 10
+
+
+@dataclass(frozen=True)
+class Fits:
+    """What the robot's tests leave open: the same forecast over all robots that fit them."""
+
+    tests: int
+    low: float
+    """Between which shares 95 % of them get through; over several runs the mean of the ends, the wide side."""
+    high: float
+    fewest: int
+    """So many drives at least and at most get through in 19 of 20 logs, robots, days and chance all counted."""
+    most: int
+    p_value: float
+    """How often a robot that fits the tests is at least so far from what such robots do on the whole."""
+
 
 @dataclass(frozen=True)
 class Judged:
-    """What a forecast said and what happened."""
+    """What a forecast said and what happened. A verdict 'as written' holds for the robot as its file has it, but not
+    for all robots that fit its tests."""
 
     drives: int
     through: int
@@ -35,6 +60,11 @@ class Judged:
     needed: int | None
     """Drives that would find it in 0.8 of logs, if they go on with as many a day; None if that is not in sight."""
     verdict: Verdict
+    fewest: int
+    """So many drives at least and at most get through in 19 of 20 logs of the robot as written."""
+    most: int
+    fits: Fits | None
+    """None if nothing is said of what the tests leave open."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +77,9 @@ class WentWrong:
     counted: int
     forecast: Share | None
     """None where the log does not say at what."""
+    surprise: float | None
+    """How often luck brings about so many or more, over all robots that fit the tests; None where there is no
+    forecast."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +99,8 @@ class MissLog:
     by_ending: bool
     """Not every drive that came there was measured, so each was held against trials that ended the same way."""
     verdict: MissVerdict
+    p_fits: float | None
+    """The same over all robots that fit the tests, None if nothing is said of them."""
 
 
 @dataclass(frozen=True)
@@ -143,11 +178,44 @@ class Alternative:
     through: float
     """Share of drives it forecasts to get through."""
     pointed: bool
+    allowed: bool = False
+    """The robot's tests allow this too: it lies within what they leave open."""
 
     @property
     def times(self) -> float:
         """How many times likelier it makes the log, at most e^50."""
         return exp(min(self.gain, 50.0))
+
+
+@dataclass(frozen=True)
+class Left:
+    """A way to fail that is a surprise even with the change."""
+
+    run: str
+    result: str
+    where: str
+    counted: int
+    expected: float
+    """Drives forecast to fail so, with the change."""
+
+
+@dataclass(frozen=True)
+class Explained:
+    """How much of the log the best change that it points at explains."""
+
+    failed: int
+    """Drives that did not get through,"""
+    as_written: float
+    """how many of them were forecast as the robot is written,"""
+    changed: float
+    """and how many with the change."""
+    p_value: float
+    """How often luck makes the forecast with the change look at least so wrong."""
+    left: tuple[Left, ...]
+
+    @property
+    def enough(self) -> bool:
+        return self.p_value >= LEVEL and not self.left
 
 
 @dataclass(frozen=True)
@@ -169,7 +237,10 @@ class LogAnswer:
     alternatives: tuple[Alternative, ...]
     """Likeliest first."""
     bar: float
-    """What the gain must be above to be pointed at: 95 of 100 honest logs stay below it with all alternatives."""
+    """What the gain must be above to be pointed at: 95 of 100 honest logs stay below it with all alternatives. Infinite
+    if there are too few drives to point at anything, and nothing was changed."""
+    explained: Explained | None
+    """By the first of those pointed at."""
     one_day: bool
     """All drives are of one day (or may be), although the robot is believed to differ from day to day."""
 

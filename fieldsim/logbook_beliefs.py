@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import log
+from math import inf, log
 from typing import NamedTuple
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
+from fieldsim.draws import BLOCK
 from fieldsim.errors import PlanError
 from fieldsim.logbook_answer import Alternative
 from fieldsim.logbook_days import DAYS, Daily, daily, differ, trials_a_day
+from fieldsim.logbook_robots import Fitting, fitting, opens, trials_of_robots
 from fieldsim.logbook_trials import (
     MOST_MISS,
     Case,
@@ -28,7 +30,7 @@ from fieldsim.logbook_trials import (
     miss_counts,
     sampled,
 )
-from fieldsim.model import Accuracy, Run, Spread, Square, StartByEye, Systematic
+from fieldsim.model import Accuracy, Run, Spread, Square, StartByEye, Systematic, value_of
 from fieldsim.motion import jig_of
 from fieldsim.plan import Plan, plan
 from fieldsim.slack import Offset, Shifted
@@ -109,6 +111,33 @@ def changed(run: Run, belief: Belief) -> Plan | None:
         return None if other == run else plan(other)
     except PlanError:
         return None
+
+
+# The numbers that a belief changes, of those that tests tell.
+NUMBERS = {
+    "distance": ("bias.distance",),
+    "veer": ("bias.veer",),
+    "turn": ("bias.turn",),
+    "day": ("day.distance", "day.veer", "day.turn"),
+    "straight": ("straight.stop", "straight.distance"),
+    "gyro": ("gyro.drift", "gyro.scale", "gyro.hold"),
+}
+SPREAD_NUMBERS = {"veer": ("straight.veer",), "turn": ("turn.stop", "turn.slip")}
+
+
+def allowed(run: Run, belief: Belief) -> bool:
+    """Whether the robot's tests allow the change too: every number that it changes stays within what they leave
+    open."""
+    what, change, step = belief
+    accuracy = run.robot.accuracy
+    shift = change in ("more", "less")
+    names = (NUMBERS if shift else {**NUMBERS, **SPREAD_NUMBERS}).get(what, ())
+    moved = [
+        (accuracy.between.ends(name) if accuracy.between else None, old + step if shift else old * step)
+        for name in names
+        if (old := value_of(accuracy, name)) or shift
+    ]
+    return bool(moved) and all(ends is not None and ends[0] <= value <= ends[1] for ends, value in moved)
 
 
 def _with(run: Run, accuracy: Accuracy) -> Run:
@@ -215,6 +244,8 @@ class Weighed:
     daily: Daily
     base: Weights
     others: tuple[Weights | None, ...]
+    fitting: Fitting | None = None
+    """Robots that fit the tests, None if nothing is said of what the tests leave open."""
 
     def gains(self) -> Floats:
         """(M,) each belief's gain by the case's drives."""
@@ -245,8 +276,10 @@ class Weighed:
 
 def bar_of(weighed: Sequence[Weighed]) -> float:
     """The gain that the best of all beliefs stays below in 95 of 100 logs of this size drawn from the forecast itself,
-    and at least that of `LEAST_TIMES`. So if the forecast is right, the log points at nothing in 95 of 100 cases,
-    however many beliefs are looked at, and however many drives are of one day."""
+    and at least that of `LEAST_TIMES`; infinite if nothing was changed. So if the forecast is right, the log points at
+    nothing in 95 of 100 cases, however many beliefs are looked at, and however many drives are of one day."""
+    if not weighed or not weighed[0].others:
+        return inf
     rng = np.random.default_rng(1)
     keys = dict.fromkeys(day for each in weighed for day in each.case.days)
     chosen = {key: rng.integers(DAYS, size=DRAWN_LOGS) for key in keys}
@@ -269,6 +302,7 @@ def weigh(
     ready = [plan(case.run) for case in cases]
     by_day = [differ(case, each, cases) for case, each in zip(cases, ready, strict=True)]
     wanted = len(cases) * (trials + len(changes) * part) + sum(by_day) * DAYS * trials_a_day(trials)
+    wanted += sum(opens(case.run) for case in cases) * trials_of_robots()
     done = 0
 
     def tell(more: int) -> None:
@@ -281,6 +315,9 @@ def weigh(
         sample = sampled(case, own, trials, seed, threads, tell)
         # Drawn logs are of other trials than those that the weights are counted from: those would fit too well.
         days = daily(case, own, trials, seed, tell) if differs else Daily(sample.between(part, trials), 1)
+        # Blocks of draws that neither the forecast nor its days have had.
+        fresh = -(-trials // BLOCK) + DAYS
+        fits = fitting(case, fresh, seed, threads, tell) if opens(case.run) else None
         rows: list[tuple[Ints, Ints] | None] = []
         for belief in changes:
             other = changed(case.run, belief)
@@ -290,7 +327,7 @@ def weigh(
                 continue
             found = sampled(case, other, part, seed, threads, tell)
             rows.append((np.bincount(found.outcome), miss_counts(case, found)))
-        counted.append((case, sample, days, rows))
+        counted.append((case, sample, days, rows, fits))
     # Only now are all outcomes known, by which the doubt is divided.
     return [
         Weighed(
@@ -299,8 +336,9 @@ def weigh(
             days,
             weights(case, np.bincount(sample.outcome[:part]), miss_counts(case, sample.between(0, part))),
             tuple(None if row is None else weights(case, *row) for row in rows),
+            fits,
         )
-        for case, sample, days, rows in counted
+        for case, sample, days, rows, fits in counted
     ]
 
 
@@ -315,5 +353,9 @@ def alternatives(weighed: Sequence[Weighed], changes: Sequence[Belief], bar: flo
         through = sum(len(each.case.entries) * (each.others[m] or each.base).through for each in weighed) / drives
         gain = float(gains[m])
         if belief[:2] not in best or gain > best[belief[:2]].gain:
-            best[belief[:2]] = Alternative(*belief, gain, float(through), gain > bar)
+            concerned = [
+                each.case.run for each, other in zip(weighed, (w.others[m] for w in weighed), strict=True) if other
+            ]
+            open_to = all(allowed(run, belief) for run in concerned)
+            best[belief[:2]] = Alternative(*belief, gain, float(through), gain > bar, open_to)
     return tuple(sorted(best.values(), key=lambda each: -each.gain))

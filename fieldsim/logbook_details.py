@@ -9,9 +9,10 @@ from math import ceil, sqrt
 import numpy as np
 from scipy.stats import norm
 
-from fieldsim.logbook_answer import MissLog, MissVerdict, TimeLog, TimeVerdict, WentWrong
-from fieldsim.logbook_days import Daily
-from fieldsim.logbook_scores import LEVEL, POWER, WRONG_BY
+from fieldsim.logbook_answer import LEVEL, MissLog, MissVerdict, TimeLog, TimeVerdict, WentWrong
+from fieldsim.logbook_days import Daily, day_chances
+from fieldsim.logbook_robots import Fitting, mixed_counts, shares_a_day
+from fieldsim.logbook_scores import POWER, WRONG_BY
 from fieldsim.logbook_trials import ANY, THROUGH, Case, Floats, Ints, Outcome, Sample
 from fieldsim.stats import wilson
 
@@ -21,16 +22,40 @@ NEAR_TIME = 0.05
 HAND = 0.3
 
 
-def went_wrong(case: Case, sample: Sample) -> tuple[WentWrong, ...]:
+def tail(chances: Floats, counted: int) -> float:
+    """How often so many or more come about; ``chances`` are those of each count."""
+    return min(1.0, float(chances[counted:].sum()))
+
+
+def outcome_chances(case: Case, sample: Sample, daily: Daily, fits: Fitting | None, outcome: int) -> Floats:
+    """(K, D) chances that a drive ends so: by robots that fit the tests, if any are known, and by days."""
+    share, trials = float((sample.outcome == outcome).mean()), len(sample)
+    if fits is not None:
+        return fits.chances(outcome, share, trials, shares_a_day(case, [case]))
+    mine = (daily.sample.outcome == outcome).reshape(daily.days, daily.each).sum(axis=1)
+    return day_chances(share, trials, mine, daily.each)[None, :]
+
+
+def went_wrong(case: Case, sample: Sample, daily: Daily, fits: Fitting | None = None) -> tuple[WentWrong, ...]:
     """Every way to fail that came up in drives or trials, most counted first."""
+
+    def surprise(outcome: int, count: int) -> float:
+        # So many as none, or more, always come about.
+        if not count:
+            return 1.0
+        return tail(mixed_counts([case], [outcome_chances(case, sample, daily, fits, outcome)]), count)
+
     counted = Counter(outcome for outcome in case.outcomes if outcome != THROUGH)
     trials = np.bincount(sample.outcome, minlength=len(case.numbers))
     rows = [
-        WentWrong(outcome.result, outcome.where, counted[outcome], wilson(int(trials[number]), len(sample)))
+        WentWrong(
+            outcome.result, outcome.where, counted[outcome], wilson(int(trials[number]), len(sample)),
+            surprise(number, counted[outcome]),
+        )
         for outcome, number in case.numbers.items()
         if outcome != THROUGH and (trials[number] or counted[outcome])
-    ]
-    rows += [WentWrong(each.result, "", count, None) for each, count in counted.items() if not each.where]
+    ]  # fmt: skip
+    rows += [WentWrong(each.result, "", count, None, None) for each, count in counted.items() if not each.where]
     return tuple(
         sorted(rows, key=lambda r: (-r.counted, -(r.forecast.share if r.forecast else 0.0), r.result, r.where))
     )
@@ -58,9 +83,26 @@ def _between_days(target: int, counts: Ints, daily: Daily) -> float:
     return max(0.0, float(np.var(means)) - float(np.mean(chance))) if len(means) > 1 else 0.0
 
 
-def misses(case: Case, counts: Ints, daily: Daily) -> Iterator[MissLog]:
+def _between_robots(target: int, counts: Ints, fits: Fitting) -> tuple[float, float]:
+    """Mean over robots that fit the tests of the mean place of a target's misses, and its variance between them, less
+    what is chance of the trials of each."""
+    shares = counts / counts.sum()
+    middle = np.cumsum(shares) - shares / 2
+    means, chance = [], []
+    for miss in fits.miss[:, :, target]:
+        places = middle[miss[miss >= 0]]
+        if len(places) > 1:
+            means.append(float(places.mean()))
+            chance.append(float(places.var(ddof=1)) / len(places))
+    if len(means) < 2:
+        return 0.5, 0.0
+    return float(np.mean(means)), max(0.0, float(np.var(means)) - float(np.mean(chance)))
+
+
+def misses(case: Case, counts: Ints, daily: Daily, fits: Fitting | None = None) -> Iterator[MissLog]:
     """What the measured misses say, by target; ``counts`` are those of `miss_counts`. Misses of one day go together:
-    their mean place differs from one half more than that of so many days would."""
+    their mean place differs from one half more than that of so many days would. Where it is known what the tests leave
+    open, misses must be odd for the robots that fit them as well, and towards the same side."""
     for t, target in enumerate(case.targets):
         mine = [(number, miss) for number, at, miss in case.measured() if at == t]
         if not mine or not counts[t, ANY].any():
@@ -91,6 +133,15 @@ def misses(case: Case, counts: Ints, daily: Daily) -> Iterator[MissLog]:
         verdict: MissVerdict = "as forecast" if len(mine) >= needed and variance > 0 else "too few to say"
         if p_value < LEVEL:
             verdict = "larger" if place > 0.5 else "smaller"
+        p_fits = None
+        if fits is not None:
+            centre, apart = _between_robots(t, counts[t, ANY], fits)
+            wide = variance / len(mine) ** 2 + apart
+            p_fits = float(2 * norm.sf(abs(place - centre) / sqrt(wide))) if wide > 0 else 1.0
+            if verdict == "larger" and (p_fits >= LEVEL or place < centre):
+                verdict = "larger as written"
+            elif verdict == "smaller" and (p_fits >= LEVEL or place > centre):
+                verdict = "smaller as written"
         running = np.cumsum(counts[t, ANY]) / counts[t, ANY].sum()
         yield MissLog(
             target=target,
@@ -103,6 +154,7 @@ def misses(case: Case, counts: Ints, daily: Daily) -> Iterator[MissLog]:
             needed=needed,
             by_ending=by_ending,
             verdict=verdict,
+            p_fits=p_fits,
         )
 
 

@@ -2,74 +2,88 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import datetime
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from fieldsim.bounds import nearest
 from fieldsim.errors import FileError, Problem, shown
 from fieldsim.files import load_run
 from fieldsim.files.nodes import is_text, read
+from fieldsim.files.sheets import LogRows
 from fieldsim.measured import Log, LogEntry
-from fieldsim.model import WALLS, Run, Square
+from fieldsim.model import WALLS, Act, Run, Segment, Square
+
+# A tape is read in whole millimetres.
+TAPE = 0.5
 
 
-def find_runs(log_path: str | Path, log: Log) -> dict[str, Run]:
-    """The runs a log names, by the word it uses. Reads files; nothing else of the log study does.
+def read_log(log_path: str | Path, today: datetime.date | None = None) -> tuple[Log, dict[str, Run]]:
+    """The log in a CSV file, and the runs it names, by the word it uses.
 
-    A word is a run's name (upper or lower case) or the name of its file, with or without .yaml, in the log's folder.
-    Raises FileError with every name that nothing has, at the line of its entry, and with what is wrong in the runs.
+    Raises FileError with every mistake at once: cells that cannot be read, names that nothing has, rows that contradict
+    themselves or their run, days that cannot be, and what is wrong in the runs. ``today`` is the day by the computer's
+    clock.
     """
     path = Path(log_path)
-    lines = _source(path)
+    rows = LogRows.of(path)
+    log = Log(tuple(rows.records))
+    runs, problems = _looked_up(path, log, rows)
+    now = today or datetime.date.today()
+    problems += [
+        rows.problem(entry, column, message, hint)
+        for entry in log.entries
+        for column, message, hint in _days_that_cannot_be(entry, now)
+    ]
+    _refuse([*rows.problems, *problems])
+    return log, runs
+
+
+def _refuse(problems: Iterable[Problem]) -> None:
+    # A name that is wrong in many rows is said in each, since each must be mended.
+    found = sorted(dict.fromkeys(problems), key=lambda p: (p.file, p.line, p.column))
+    if found:
+        raise FileError(found)
+
+
+def _looked_up(path: Path, log: Log, rows: LogRows) -> tuple[dict[str, Run], list[Problem]]:
+    """The runs of a log by its words, and what is wrong with its names, its rows and its runs."""
     files = {file.name: file for file in sorted(_listed(path.parent)) if file.suffix.lower() in (".yaml", ".yml")}
     names = {file: name for file in files.values() if (name := _run_name(file)) is not None}
     problems: list[Problem] = []
-
-    def wrong(entry: LogEntry, word: str, message: str, hint: str) -> None:
-        source = lines[entry.line - 1] if entry.line <= len(lines) else ""
-        at = source.casefold().find(word.casefold())
-        problems.append(
-            Problem(str(log_path), entry.line, max(at, 0) + 1, message, source, hint, len(word) if at >= 0 else 1)
-        )
-
-    words: dict[str, Run | None] = {}
+    words: dict[str, list[Path]] = {}
     loaded: dict[Path, Run | None] = {}
+    runs: dict[str, Run] = {}
     for entry in log.entries:
-        if entry.run not in words:
-            words[entry.run] = None
-            found = _meant(entry.run, files, names)
-            if len(found) == 1:
-                if found[0] not in loaded:
-                    loaded[found[0]] = None
-                    try:
-                        loaded[found[0]] = load_run(found[0])
-                    except FileError as refused:
-                        problems += refused.problems
-                words[entry.run] = loaded[found[0]]
-            elif found:
-                there = ", ".join(f"'{shown(file.name)}'" for file in found)
-                wrong(entry, entry.run, f"'{shown(entry.run)}' may be any of {there}", "write the name of the file")
-            else:
-                known = [*dict.fromkeys(names.values()), *(file.name for file in names)]
-                guess = nearest(entry.run, known)
-                listed = ", ".join(shown(name) for name in dict.fromkeys(names.values())) or "none"
-                hint = (f"did you mean '{shown(guess)}'? " if guess else "") + f"runs in the log's folder: {listed}"
-                wrong(entry, entry.run, f"there is no run '{shown(entry.run)}' beside the log", hint)
-        run = words[entry.run]
-        if run is not None:
-            for word, message, hint in _strangers(entry, run):
-                wrong(entry, word, message, hint)
-    if problems:
-        raise FileError(sorted(dict.fromkeys(problems), key=lambda p: (p.file, p.line, p.column)))
-    return {word: run for word, run in words.items() if run is not None}
+        found = words.setdefault(entry.run, _meant(entry.run, files, names))
+        if len(found) != 1:
+            problems.append(rows.problem(entry, "run", *_not_one(entry.run, found, names)))
+            continue
+        if found[0] not in loaded:
+            loaded[found[0]] = None
+            try:
+                loaded[found[0]] = load_run(found[0])
+            except FileError as refused:
+                problems += refused.problems
+        run = loaded[found[0]]
+        if run is None:
+            continue
+        runs[entry.run] = run
+        said = [*_strangers(entry, run), *_contradictions(entry, run)]
+        problems += [rows.problem(entry, column, message, hint) for column, message, hint in said]
+    return runs, problems
 
 
-def _source(path: Path) -> list[str]:
-    """The log's lines, to be quoted; none if it is not in plain UTF-8: then there is a line number and no quote."""
-    try:
-        return path.read_text(encoding="utf-8-sig").split("\n")
-    except (OSError, ValueError):
-        return []
+def _not_one(word: str, found: Sequence[Path], names: Mapping[Path, str]) -> tuple[str, str]:
+    """What to say of a word that means no run or several: a message and a hint."""
+    if found:
+        there = ", ".join(f"'{shown(file.name)}'" for file in found)
+        return f"'{shown(word)}' may be any of {there}", "write the name of the file"
+    known = [*dict.fromkeys(names.values()), *(file.name for file in names)]
+    guess = nearest(word, known)
+    listed = ", ".join(shown(name) for name in dict.fromkeys(names.values())) or "none"
+    hint = (f"did you mean '{shown(guess)}'? " if guess else "") + f"runs in the log's folder: {listed}"
+    return f"there is no run '{shown(word)}' beside the log", hint
 
 
 def _listed(folder: Path) -> Iterable[Path]:
@@ -116,7 +130,7 @@ def _places(run: Run, result: str) -> dict[str, tuple[str, ...]]:
 
 
 def _strangers(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]:
-    """Words of an entry that its run knows nothing of: the word, what is wrong with it, and a hint."""
+    """Words of an entry that its run knows nothing of: the column, what is wrong with it, and a hint."""
 
     def unknown(key: str, word: str, kinds: Mapping[str, tuple[str, ...]]) -> tuple[str, str, str]:
         known = [name for names in kinds.values() for name in dict.fromkeys(names)]
@@ -127,7 +141,7 @@ def _strangers(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]:
             if names
         )
         of = " or ".join(kind for kind, names in kinds.items() if names) or "target"
-        return word, f"'{key}' names '{shown(word)}', which is no {of} of {shown(run.field.name)}", hint
+        return key, f"'{key}' names '{shown(word)}', which is no {of} of {shown(run.field.name)}", hint
 
     places = _places(run, entry.result)
     if entry.where is not None and not any(entry.where in names for names in places.values()):
@@ -138,4 +152,74 @@ def _strangers(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]:
     if entry.segment is not None and entry.segment > len(run.segments):
         count = len(run.segments)
         has = f"{count} segment{'' if count == 1 else 's'}"
-        yield str(entry.segment), f"'segment' is {entry.segment}, but {shown(run.name)} has {has}", "the first is 1"
+        yield "segment", f"'segment' is {entry.segment}, but {shown(run.name)} has {has}", "the first is 1"
+
+
+def _contradictions(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]:
+    """Two cells of an entry that cannot both be true: the column of the second, what is wrong, and a hint."""
+    acts: dict[str, list[int]] = {}
+    for number, segment in enumerate(run.segments, start=1):
+        if isinstance(segment, Act):
+            acts.setdefault(segment.target, []).append(number)
+    name = entry.target or (entry.where if entry.result == "missed" else None)
+    target = next((each for each in run.field.targets if each.name == name and name in acts), None)
+    if target is not None and entry.miss is not None:
+        allowed = f"{shown(target.name)} allows {target.within:g} mm"
+        if entry.result == "through" and entry.miss - TAPE > target.within:
+            yield (
+                "miss mm",
+                f"'result' is through, but 'miss mm' is {entry.miss:g}, and {allowed}: that is a miss",
+                f"write missed, with {shown(target.name)} under 'where', or mend the number",
+            )
+        if (
+            entry.result == "missed"
+            and (entry.where or target.name) == target.name
+            # It may have missed the target at another time, or by its heading.
+            and len(acts[target.name]) == 1
+            and target.heading is None
+            and entry.miss + TAPE <= target.within
+        ):
+            yield (
+                "miss mm",
+                f"'result' is missed, but 'miss mm' is {entry.miss:g}, and {allowed}: that is a hit",
+                "write through, or mend the number; if it missed something else, name that under 'where'",
+            )
+    if entry.segment is None or entry.segment > len(run.segments):
+        return
+    here = run.segments[entry.segment - 1]
+    if entry.result == "missed":
+        column, missed = ("where", entry.where) if entry.where is not None else ("target", entry.target)
+        places = acts.get(missed or "", [])
+        walls = [
+            n for n, each in enumerate(run.segments, start=1) if isinstance(each, Square) and each.against == missed
+        ]
+        right = places or walls
+        if right and entry.segment not in right:
+            of = "act at" if places else "square against"
+            yield (
+                "segment",
+                f"'{column}' is {shown(missed or '')}, but 'segment' is {entry.segment}, {_described(here)}",
+                f"the {of} {shown(missed or '')} is segment {' or '.join(map(str, right))}",
+            )
+    elif entry.result == "through" and isinstance(here, Act) and entry.target in acts and here.target != entry.target:
+        yield (
+            "segment",
+            f"'target' is {shown(entry.target or '')}, but 'segment' is {entry.segment}, {_described(here)}",
+            f"the act at {shown(entry.target or '')} is segment {' or '.join(map(str, acts[entry.target or '']))}",
+        )
+
+
+def _described(segment: Segment) -> str:
+    if isinstance(segment, Act):
+        return f"the act at {shown(segment.target)}"
+    return f"which is {'an' if segment.noun[0] in 'aeiou' else 'a'} {segment.noun}"
+
+
+def _days_that_cannot_be(entry: LogEntry, today: datetime.date) -> Iterator[tuple[str, str, str]]:
+    """A date in the future: the column, what is wrong, and a hint."""
+    if entry.date is None:
+        return
+    # Tomorrow may be today elsewhere.
+    if entry.date > today + datetime.timedelta(days=1):
+        text = f"'date' is {entry.date.isoformat()}, but today is {today.isoformat()} by this computer's clock"
+        yield "date", text, "a log is of runs already driven: is it the right year, and is the clock right?"

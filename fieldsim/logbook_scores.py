@@ -7,18 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from math import sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.answer import Share
-from fieldsim.logbook_answer import Judged, Score, Scores, Verdict
+from fieldsim.logbook_answer import LEVEL, Fits, Judged, Score, Scores, Verdict
 from fieldsim.logbook_days import Drives, count_chances
 from fieldsim.logbook_trials import Floats, Ints
 from fieldsim.stats import wilson
 
-# A verdict against the forecast is one that luck would bring about in less than this share of honest logs.
-LEVEL = 0.05
 # 'Honest' is said only where a forecast that is wrong by this much would have been found this often.
 WRONG_BY = 0.2
 POWER = 0.8
@@ -80,13 +79,29 @@ def drives_needed(drives: Sequence[Drives]) -> int | None:
     return since
 
 
-def judged(through: int, drives: Sequence[Drives], forecast: Share) -> Judged:
+def expected(chances: Floats) -> tuple[int, int]:
+    """The fewest and the most that get through in 19 of 20 logs: with less than 1/40 of logs on either side."""
+    fewest = int(np.searchsorted(np.cumsum(chances), LEVEL / 2, side="left"))
+    most = len(chances) - 1 - int(np.searchsorted(np.cumsum(chances[::-1]), LEVEL / 2, side="left"))
+    return fewest, max(fewest, most)
+
+
+def fitted(through: int, chances: Floats, tests: int, ends: tuple[float, float]) -> Fits:
+    """So many through, against the chances (n + 1,) of each count over all robots that fit the tests."""
+    return Fits(tests, *ends, *expected(chances), float(two_sided(chances)[through]))
+
+
+def judged(through: int, drives: Sequence[Drives], forecast: Share, fits: Fits | None = None) -> Judged:
     """The verdict on drives of which so many got through.
 
     'too hopeful' or 'too gloomy' if luck would make an honest forecast look at least so wrong in less than `LEVEL` of
     logs: an exact two-sided test, binomial for drives of as many days, Poisson-binomial over runs, and a mixture of
     them over what a day may be where drives share one. Without such a contradiction 'honest', if a forecast wrong by
     `WRONG_BY` would probably have been found.
+
+    Where it is known what the tests leave open, a contradiction must also be one over all robots that fit them, and
+    towards the same side; else the verdict is on the robot as written only. So neither a robot that is as written nor
+    one drawn from those that fit its tests is called 'too hopeful' or 'too gloomy' in more than `LEVEL` of logs.
     """
     n = sum(sum(each.counts) for each in drives)
     chances = count_chances(drives)
@@ -96,7 +111,12 @@ def judged(through: int, drives: Sequence[Drives], forecast: Share) -> Judged:
     if p_value < LEVEL:
         few = float(chances[: through + 1].sum()) < 0.5
         verdict = "too hopeful" if few else "too gloomy"
-    return Judged(n, through, wilson(through, n), forecast, p_value, found, drives_needed(drives), verdict)
+        if fits is not None and not (through < fits.fewest if few else through > fits.most):
+            verdict = "too hopeful as written" if few else "too gloomy as written"
+    observed = wilson(through, n)
+    return Judged(
+        n, through, observed, forecast, p_value, found, drives_needed(drives), verdict, *expected(chances), fits
+    )
 
 
 def spiegelhalter(shares: Floats, counts: Ints, through: NDArray[np.integer]) -> Floats | None:
@@ -143,29 +163,31 @@ def drawn(drives: Sequence[Drives], logs: int, rng: np.random.Generator) -> Ints
     return total
 
 
-def scored(shares: Floats, through: Ints, drives: Sequence[Drives]) -> Scores:
+def scored(shares: Floats, through: Ints, drives: Sequence[Drives], luck: Ints | None = None) -> Scores:
     """Brier and log score of runs with these forecasts (R,) (never 0 or 1), of whose drives so many got through (R,),
     and what an honest forecast gets: the mean by its formula, the range from `DRAWN_LOGS` logs drawn with these days.
+    ``luck`` (L, R), how many get through in logs drawn otherwise (by robots that fit the tests), takes their place.
 
     Source: G. W. Brier, "Verification of forecasts expressed in terms of probability", Monthly Weather Review 78, 1950;
     I. J. Good, "Rational decisions", J. Royal Statistical Society B 14, 1952 (both from memory).
     """
     counts = np.array([each.counts for each in drives]).sum(axis=0)
     n = int(counts.sum())
-    luck = drawn(drives, DRAWN_LOGS, np.random.default_rng(1))
+    usual = counts * shares if luck is None else luck.mean(axis=0)
+    if luck is None:
+        luck = drawn(drives, DRAWN_LOGS, np.random.default_rng(1))
 
     def score(good: Callable[[Floats], Floats], bad: Callable[[Floats], Floats]) -> Score:
-        def of(got: NDArray[np.integer]) -> Floats:
+        def of(got: NDArray[Any]) -> Floats:
             return np.asarray((got * good(shares) + (counts - got) * bad(shares)).sum(axis=-1) / n, dtype=float)
 
         low, high = np.quantile(of(luck), (0.025, 0.975))
-        expected = float((counts * (shares * good(shares) + (1 - shares) * bad(shares))).sum() / n)
-        return Score(float(of(through)), expected, float(low), float(high))
+        return Score(float(of(through)), float(of(usual)), float(low), float(high))
 
     z = spiegelhalter(shares, counts, through)
     drawn_z = spiegelhalter(shares, counts, luck)
     p_value = None
     if z is not None and drawn_z is not None:
         # The log itself counts as one of them, so that no p-value is 0. Equal but for rounding is equal.
-        p_value = float((1 + (np.abs(drawn_z) >= abs(float(z)) - 1e-9).sum()) / (1 + DRAWN_LOGS))
+        p_value = float((1 + (np.abs(drawn_z) >= abs(float(z)) - 1e-9).sum()) / (1 + len(luck)))
     return Scores(score(_brier_good, _brier_bad), score(_log_good, _log_bad), None if z is None else float(z), p_value)

@@ -3,13 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import exp, log
+from math import exp, inf, log
 from typing import Any
 
 from fieldsim import __version__
 from fieldsim.answer import Share
 from fieldsim.lettering import numbered, shorten, table, wrapped_lines
-from fieldsim.logbook_answer import Alternative, Judged, LogAnswer, MissLog, RunLog, Score, Scores, TimeLog, WentWrong
+from fieldsim.logbook_answer import (
+    LEAST_POINTING,
+    LEAST_SCORED,
+    LEVEL,
+    Alternative,
+    Explained,
+    Fits,
+    Judged,
+    LogAnswer,
+    MissLog,
+    RunLog,
+    Score,
+    Scores,
+    TimeLog,
+    WentWrong,
+)
 from fieldsim.phrases import NAME_CELLS, fixed, rounded_down, rounded_up
 
 TITLE_CELLS = 40
@@ -68,11 +83,13 @@ def logbook_text(answer: LogAnswer, width: int = 100) -> str:
         lines += wrapped_lines(words, width)
     for run in answer.runs:
         lines += ["", *_run_lines(run, width, alone=len(answer.runs) == 1)]
-    lines += ["", "What the log points at", *_pointed_lines(answer, width)]
-    if answer.scores is not None:
-        lines += ["", "Scores of the forecasts: 0 is best", *_score_lines(answer.scores, width)]
-    lines += ["", "What to look at next", *numbered(list(_advice(answer)), width), ""]
-    lines += wrapped_lines("A few drives prove little: it is the interval that says how little.", width)
+    if answer.drives:
+        lines += ["", "What the log points at", *_pointed_lines(answer, width)]
+    if answer.scores is not None and answer.drives >= LEAST_SCORED:
+        lines += ["", "Scores of the forecasts: 0 is best", *_score_lines(answer, width)]
+    lines += ["", "What to look at next", *numbered(list(_advice(answer)), width)]
+    if answer.drives >= LEAST_POINTING:
+        lines += ["", *wrapped_lines("A few drives prove little: it is the interval that says how little.", width)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -89,10 +106,11 @@ def _meanings(answer: LogAnswer) -> Iterator[str]:
     """What the words mean, and what holds for all of the answer."""
     if answer.together is None:
         return
-    yield (
-        "A drive is a run at the table, a trial is a simulated one. 'Between' is where the true share is in 19 of 20 "
-        "cases, if every drive is for itself."
-    )
+    if answer.drives >= LEAST_POINTING:
+        yield (
+            "A drive is a run at the table, a trial is a simulated one. 'Between' is where the true share is in 19 of "
+            "20 cases, if every drive is for itself."
+        )
     if answer.undated > 1:
         yield f"{answer.undated} drives have no date. They are taken to be of one day, which is the careful side."
     if len(answer.runs) > 1:
@@ -109,17 +127,47 @@ def _meanings(answer: LogAnswer) -> Iterator[str]:
 
 def headline(answer: LogAnswer) -> str:
     """The one sentence: 'Too hopeful: forecast 825 in 1000 (between 817 and 833), at the table 6 of 14 (between 213 and
-    675 in 1000).'"""
+    675 in 1000).' 'Between' are the forecast's trials, or what the robot's tests leave open of it."""
     if answer.together is None:
         return "The log has no drives yet."
     return _verdict(answer.together)
 
 
+_VERDICTS = {
+    "too hopeful as written": "The robot as written is too hopeful, but its few tests allow this too",
+    "too gloomy as written": "The robot as written is too gloomy, but its few tests allow this too",
+}
+
+
 def _verdict(judged: Judged) -> str:
-    verdict, forecast = judged.verdict, judged.forecast
-    told = f"{_forecast(forecast.share)} ({_between(forecast)})"
+    verdict, forecast, fits = _VERDICTS.get(judged.verdict, judged.verdict), judged.forecast, judged.fits
+    # Of the ends of the trials and of what the tests leave open those count that are farther out.
+    wide = Share(forecast.share, forecast.low, forecast.high)
+    if fits is not None:
+        wide = Share(forecast.share, min(forecast.low, fits.low), max(forecast.high, fits.high))
+    told = f"{_forecast(forecast.share)} ({_between(wide)}{'' if fits is None else f' by its {_tests(fits)}'})"
     table = f"{judged.through} of {judged.drives} ({_between(judged.observed)} in 1000)"
     return f"{verdict[0].upper()}{verdict[1:]}: forecast {told}, at the table {table}."
+
+
+def _tests(fits: Fits) -> str:
+    return _count(fits.tests, "test")
+
+
+def _usual(judged: Judged) -> str:
+    """How many drives might have got through without any surprise."""
+    many = _from_to(judged.fewest, judged.most)
+    if judged.fits is None:
+        return f"By the forecast {many} of {_count(judged.drives, 'drive')} get through, days and luck counted."
+    open_to = _from_to(judged.fits.fewest, judged.fits.most)
+    return (
+        f"The robot as written gets through {many} of {_count(judged.drives, 'time')}, days and luck counted; robots "
+        f"that fit its {_tests(judged.fits)}, {open_to}."
+    )
+
+
+def _from_to(low: int, high: int) -> str:
+    return str(low) if low == high else f"{low} to {high}"
 
 
 def _forecast(share: float) -> str:
@@ -145,6 +193,12 @@ def _sure(judged: Judged) -> str:
             "nothing speaks against the forecast. If it were wrong by 200 in 1000, this log would probably have shown "
             "it."
         )
+    if judged.verdict in _VERDICTS and judged.fits is not None:
+        return (
+            "if the robot were just as its file says, luck would make a log look at least so wrong in "
+            f"{_chance(judged.p_value)}. But robots that fit its {_tests(judged.fits)} do as much in "
+            f"{_chance(judged.fits.p_value)}: so nothing else need be wrong. The robot is not known well enough."
+        )
     if judged.verdict == "too few to say":
         many = (
             "far more drives, or more days, would be needed"
@@ -168,11 +222,16 @@ def _run_lines(run: RunLog, width: int, alone: bool) -> Iterator[str]:
         # A single run's verdict is the headline.
         yield from wrapped_lines(_verdict(run.judged), width, "  ", "  ")
     sure = _sure(run.judged)
-    yield from wrapped_lines(f"{sure[0].upper()}{sure[1:]}", width, "  ", "  ")
+    usual = f" {_usual(run.judged)}" if run.judged.drives >= LEAST_SCORED else ""
+    yield from wrapped_lines(f"{sure[0].upper()}{sure[1:]}{usual}", width, "  ", "  ")
     for note in run.notes:
         yield from wrapped_lines(note, width, "  ", "  ")
+    # What a short log lacks says nothing.
+    long = run.judged.drives >= LEAST_SCORED
     shown = [
-        each for each in run.went_wrong if each.counted or (each.forecast and each.forecast.share >= WORTH_TELLING)
+        each
+        for each in run.went_wrong
+        if each.counted or (long and each.forecast and each.forecast.share >= WORTH_TELLING)
     ]
     if shown:
         yield "  Where it went wrong"
@@ -225,6 +284,9 @@ def miss_words(miss: MissLog) -> str:
         return f"{text}Too few to say: about {miss.needed} would do, with as many a day as up to now."
     if miss.verdict == "as forecast":
         return f"{text}That is as forecast."
+    if miss.verdict in ("larger as written", "smaller as written"):
+        word = miss.verdict.split()[0]
+        return f"{text}They are {word} than forecast for the robot as written, but its few tests allow this too."
     return f"{text}They are {miss.verdict} than forecast: luck alone does as much in {_chance(miss.p_value)}."
 
 
@@ -257,6 +319,36 @@ def alternative_words(each: Alternative) -> str:
     return words.replace("1 degrees", "1 degree") if size == "1" else words
 
 
+def explained_words(explained: Explained) -> Iterator[str]:
+    """How much the change explains, in short sentences."""
+    drives = _count(explained.failed, "drive")
+    yield (
+        f"{drives} failed. Forecast were {fixed(explained.as_written, 1)} with the robot as written; with this change "
+        f"{fixed(explained.changed, 1)}."
+    )
+    if explained.enough:
+        yield "That is enough to explain the failures."
+        return
+    if explained.p_value < LEVEL:
+        side = "too many" if explained.failed > explained.changed else "too few"
+        yield (
+            f"That explains only part of it: {side} failed even for that (luck does as much in "
+            f"{_chance(explained.p_value)}). The change must be larger, or something else must be wrong as well."
+        )
+    for each in explained.left[:RIVALS_SHOWN]:
+        where = shorten(each.where, NAME_CELLS)
+        yield (
+            f"Not explained: {shorten(each.run, NAME_CELLS)} {each.result} {where} {_times(each.counted)}; with this "
+            f"change {fixed(each.expected, 1)} would be forecast."
+        )
+    if explained.p_value >= LEVEL:
+        yield "Something else must be wrong as well."
+
+
+def _times(number: int) -> str:
+    return "once" if number == 1 else f"{number} times"
+
+
 def _believed(each: Alternative) -> str:
     return f"{alternative_words(each)} {'as' if each.change in ('double', 'half') else 'than'} believed"
 
@@ -283,6 +375,10 @@ def _pointed_lines(answer: LogAnswer, width: int) -> Iterator[str]:
     if answer.together is None:
         yield from say("Nothing: there are no drives yet.")
         return
+    if answer.bar == inf:
+        # So few cannot tell one change from another.
+        yield from say(f"Too few to say: with {LEAST_POINTING} drives or more it can be asked.")
+        return
     if not answer.alternatives:
         yield from say("Nothing: no change of what is believed of the robot would make a difference.")
         return
@@ -294,8 +390,13 @@ def _pointed_lines(answer: LogAnswer, width: int) -> Iterator[str]:
             more = len(rivals) - RIVALS_SHOWN
             yield from say(
                 f"The log can hardly tell that from: {others}{f'; and {more} more' if more > 0 else ''}. "
-                "One of them is enough to explain it."
+                "Which of them it is, more tests can tell."
             )
+        if best.allowed:
+            yield from say("The robot's few tests allow it too.")
+        if answer.explained is not None:
+            for words in explained_words(answer.explained):
+                yield from say(words)
     else:
         yield from say("At nothing yet: luck alone can make the best of so many changes look as good.")
     yield from say(
@@ -328,7 +429,14 @@ def _score_row(name: str, score: Score) -> tuple[str, str, str]:
     return name, fixed(score.value, 3), honest
 
 
-def _score_lines(scores: Scores, width: int) -> Iterator[str]:
+def _score_lines(answer: LogAnswer, width: int) -> Iterator[str]:
+    scores = answer.scores
+    if scores is None:
+        return
+    # What an honest forecast gets depends on what is open of the robot.
+    if answer.together is not None and answer.together.fits is not None:
+        words = "An honest forecast here is one of a robot that fits the tests, whichever that is."
+        yield from wrapped_lines(words, width, "  ", "  ")
     yield from table([_score_row("Brier score", scores.brier), _score_row("log score", scores.log)], width)
     inside = all(score.low <= score.value <= score.high for score in (scores.brier, scores.log))
     if inside:
@@ -368,7 +476,14 @@ def _advice(answer: LogAnswer) -> Iterator[str]:
         best = answer.pointed[0]
         yield f"Look at this assumption, {_believed(best)}: {_MEASURE[best.what]}, and let fit say what they tell."
     for run in answer.runs:
-        yield from _run_advice(run, bool(answer.pointed))
+        yield from _run_advice(run, answer.explained)
+    if answer.explained is not None and not answer.explained.enough:
+        yield "That assumption is not all: check the field's file against the table, and what else may be wrong."
+    if verdict in _VERDICTS:
+        yield (
+            "Do more tests, and let fit read them together with the old ones: 'fieldsim fit TESTS ROBOT --plan RUN' "
+            "says which tests tell most."
+        )
     if verdict == "too few to say":
         needed = answer.together.needed
         many = "far more drives" if needed is None else f"about {max(needed - answer.together.drives, 1)} more drives"
@@ -385,28 +500,34 @@ def _advice(answer: LogAnswer) -> Iterator[str]:
     if verdict == "too gloomy" and not answer.pointed:
         yield "The robot drives better than its file says: measure it anew, and let fit say what that tells."
     if verdict == "too hopeful" and not answer.pointed:
-        yield "No single assumption explains it: measure the robot anew, and check the field's file against the table."
+        why = "The drives are too few to say why" if answer.bar == inf else "No single assumption explains it"
+        yield f"{why}: measure the robot anew, and check the field's file against the table."
 
 
-def _run_advice(run: RunLog, pointed: bool) -> Iterator[str]:
+def _run_advice(run: RunLog, explained: Explained | None) -> Iterator[str]:
     name = shorten(run.run, NAME_CELLS)
     known = [each for each in run.went_wrong if each.forecast is not None and each.counted]
+    if explained is not None:
+        # The rest is explained by what the log points at, and that is looked at first.
+        left = {(each.run, each.result, each.where) for each in explained.left}
+        known = [each for each in known if (run.run, each.result, each.where) in left]
     strange = [each for each in known if each.forecast is not None and each.forecast.share == 0.0]
-    # What the log points at may well explain them: that is looked at first.
-    for each in [] if pointed else strange[:2]:
+    for each in strange[:2]:
         yield (
             f"{name}: it {wrong_words(each)}, and no trial does. Look whether that place in the field's file is the "
             "same as on the table, and whether something else went wrong."
         )
-    worst = max(
-        (each for each in known if each not in strange),
-        key=lambda each: each.counted / run.judged.drives - (each.forecast.share if each.forecast else 0.0),
+    # The greatest surprise, not what was counted most: 3 of 10 is nothing odd where 3 are forecast.
+    worst = min(
+        (each for each in known if each not in strange and each.surprise is not None),
+        key=lambda each: each.surprise or 0.0,
         default=None,
     )
-    if worst is not None and run.judged.verdict == "too hopeful" and worst.forecast is not None:
+    if worst is not None and worst.forecast is not None and worst.surprise is not None and worst.surprise < LEVEL:
         yield (
-            f"{name}: it {wrong_words(worst)} {worst.counted} of {run.judged.drives} times, forecast "
-            f"{_forecast(worst.forecast.share)}. Watch that place, and measure it against the field's file."
+            f"{name}: it {wrong_words(worst)} {worst.counted} of {_count(run.judged.drives, 'time')}, forecast "
+            f"{_forecast(worst.forecast.share)}; luck does as much in {_chance(worst.surprise)}. Watch that place, and "
+            "measure it against the field's file."
         )
     if run.time is not None and run.time.verdict in ("slower", "faster"):
         yield (
@@ -440,10 +561,12 @@ def logbook_json(answer: LogAnswer) -> dict[str, Any]:
                 "times": each.times,
                 "success": each.through,
                 "pointed": each.pointed,
+                "allowed": each.allowed,
             }
             for each in answer.alternatives
         ],
-        "bar": answer.bar if answer.runs else None,
+        "bar": answer.bar if answer.bar < inf else None,
+        "explained": None if answer.explained is None else _explained_json(answer.explained),
         "scores": None if answer.scores is None else _scores_json(answer.scores),
     }
 
@@ -462,6 +585,38 @@ def _judged_json(judged: Judged) -> dict[str, Any]:
         "power": judged.power,
         "needed": judged.needed,
         "verdict": judged.verdict,
+        "fewest": judged.fewest,
+        "most": judged.most,
+        "fits": None
+        if judged.fits is None
+        else {
+            "tests": judged.fits.tests,
+            "low": judged.fits.low,
+            "high": judged.fits.high,
+            "fewest": judged.fits.fewest,
+            "most": judged.fits.most,
+            "p_value": judged.fits.p_value,
+        },
+    }
+
+
+def _explained_json(explained: Explained) -> dict[str, Any]:
+    return {
+        "failed": explained.failed,
+        "as_written": explained.as_written,
+        "changed": explained.changed,
+        "p_value": explained.p_value,
+        "enough": explained.enough,
+        "left": [
+            {
+                "run": each.run,
+                "result": each.result,
+                "where": each.where,
+                "counted": each.counted,
+                "expected": each.expected,
+            }
+            for each in explained.left
+        ],
     }
 
 
@@ -478,6 +633,7 @@ def _run_json(run: RunLog) -> dict[str, Any]:
                 "where": each.where or None,
                 "counted": each.counted,
                 "forecast": None if each.forecast is None else _share_json(each.forecast),
+                "surprise": each.surprise,
             }
             for each in run.went_wrong
         ],
@@ -493,6 +649,7 @@ def _run_json(run: RunLog) -> dict[str, Any]:
                 "needed": miss.needed,
                 "by_ending": miss.by_ending,
                 "verdict": miss.verdict,
+                "p_fits": miss.p_fits,
             }
             for miss in run.misses
         ],

@@ -34,13 +34,19 @@ truth only nearly: x misses it to one side and y to the other, and the mean of b
 sides came out is not told: the square closes whatever its size. A robot that steers by a gyro has other errors, so such
 tests are left out. ``fit`` takes all kinds of tests together and gives intervals; these formulas are for checking by
 hand, and for before and after.
+
+**Slips of the pen.** By the formulas the clockwise centre of gravity lies on y = x and the counter-clockwise one on
+y = -x, whatever alpha and beta are. Driven backwards in time the path is the same path with its two axes exchanged, so
+what scatters along x scatters as much along y, and the scatters along and across that diagonal are independent of each
+other. So with the counter-clockwise returns mirrored, u = (x + y)/sqrt 2 has a mean for each way round, v = (x - y)/
+sqrt 2 has the mean nought, and a sign written wrongly exchanges u and v. See ``contradictions``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import degrees, hypot, inf, isfinite, sin, sqrt
+from math import degrees, hypot, inf, isfinite, lgamma, log, sin, sqrt
 from statistics import fmean, variance
 from typing import Literal
 
@@ -180,3 +186,156 @@ def _errors(alpha: float, beta: float, side: float, track: float) -> SquarePathE
         turn=-degrees(alpha) / 90,
         veer=degrees(beta) / (side / 1000),
     )
+
+
+# --- slips of the pen ----------------------------------------------------------------------------------------------
+
+Slip = Literal["sign of x", "sign of y", "both signs", "x and y swapped"]
+
+_MENDED: dict[Slip, Callable[[float, float], tuple[float, float]]] = {
+    "sign of x": lambda x, y: (-x, y),
+    "sign of y": lambda x, y: (x, -y),
+    "both signs": lambda x, y: (-x, -y),
+    "x and y swapped": lambda x, y: (y, x),
+}
+
+# So much better must a sheet fit with a slip undone than as it is, as a difference of log likelihoods: one sheet in
+# four hundred has that slip, of whatever rows. Chosen so that sheets without a slip are hardly ever doubted: measured
+# in the tests.
+RARE = log(400.0)
+# Slips that explain the same rows nearly as well are all named.
+NEARLY = 1.5
+# With fewer there is nothing to contradict; more than so many of one side length are not looked at.
+LEAST_TESTS, MOST_TESTS = 4, 200
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """Square paths that fit the others of the sheet much better with a slip of the pen undone."""
+
+    lines: tuple[int, ...]
+    slips: tuple[Slip, ...]
+    """What may have been written wrongly in them: one of these, the likeliest first."""
+    tests: int
+    """How many square paths they were held against, they themselves among them."""
+
+
+def contradictions(tests: Sequence[SquarePathTest]) -> tuple[Contradiction, ...]:
+    """Square paths whose returns contradict the others of the sheet, where a sign changed or x and y swapped would
+    reconcile them: at most one contradiction for each side length and each way of knowing the heading.
+
+    Every set of rows is weighed: the likelihood of u and v (see the top) as normal with unknown spreads, of which
+    nothing is known before, against the rarity of such a slip.
+    """
+    found = []
+    for side, by in sorted({(test.side, test.heading_from) for test in tests}):
+        mine = [test for test in tests if (test.side, test.heading_from) == (side, by)]
+        if LEAST_TESTS <= len(mine) <= MOST_TESTS and (one := _contradiction(mine)) is not None:
+            found.append(one)
+    return tuple(found)
+
+
+def _contradiction(tests: Sequence[SquarePathTest]) -> Contradiction | None:
+    climbs = [(sums, sums.climbed(start)) for sums in map(_Sums, [tests] * 4, _MENDED) for start in sums.starts()]
+    sums, (rows, best) = max(climbs, key=lambda climb: climb[1][1])
+    if best <= sums.score([False] * len(tests)) + 1e-6:
+        return None
+    rows = sums.fewest(rows)
+    # The same rows with another slip: not every climb comes by them.
+    fits = {slip: _Sums(tests, slip).score(rows) for slip in _MENDED}
+    top = max(fits.values())
+    slips = sorted((slip for slip in fits if fits[slip] > top - NEARLY), key=lambda slip: -fits[slip])
+    lines = tuple(test.line for test, slipped in zip(tests, rows, strict=True) if slipped)
+    return Contradiction(lines, tuple(slips), len(tests))
+
+
+class _Sums:
+    """u and v of each test as written and with a slip undone, and how well a choice between the two fits."""
+
+    def __init__(self, tests: Sequence[SquarePathTest], slip: Slip) -> None:
+        self.ways = [test.direction for test in tests]
+        self.floor = sum(test.tape**2 for test in tests) / 12
+        mend = _MENDED[slip]
+        self.pairs = []
+        for test in tests:
+            returned = (test.return_x, test.return_y)
+            self.pairs.append((_along_across(returned, test.direction), _along_across(mend(*returned), test.direction)))
+
+    def starts(self) -> list[list[bool]]:
+        """Choices to begin with: all, one way round, whatever brings v nearer to nought, one sign of u."""
+        made = [[True] * len(self.pairs), [abs(two[1]) < abs(one[1]) for one, two in self.pairs]]
+        for way in sorted(set(self.ways)):
+            here = [each == way for each in self.ways]
+            made.append(here)
+            made += [
+                [at and sign * one[0] > 0 for at, (one, _) in zip(here, self.pairs, strict=True)] for sign in (1, -1)
+            ]
+        return made
+
+    def score(self, rows: Sequence[bool]) -> float:
+        return self._of(self._start(rows), sum(rows))
+
+    def climbed(self, rows: list[bool]) -> tuple[list[bool], float]:
+        """The best choice that is reached by changing one row after another."""
+        rows = list(rows)
+        state, count = self._start(rows), sum(rows)
+        score = self._of(state, count)
+        while True:
+            tried = []
+            for i, slipped in enumerate(rows):
+                tried.append((self._of(self._changed(state, i, slipped), count + (-1 if slipped else 1)), i))
+            best, i = max(tried)
+            if best <= score + 1e-9:
+                return rows, score
+            state, count = self._changed(state, i, rows[i]), count + (-1 if rows[i] else 1)
+            rows[i] = not rows[i]
+            score = best
+
+    def fewest(self, rows: Sequence[bool]) -> list[bool]:
+        """The same choice in fewer rows, if others fit as well: all of one way round may have the other sign of u, and
+        some slips change nothing that matters."""
+        rows = list(rows)
+        for way in set(self.ways):
+            here = [i for i, each in enumerate(self.ways) if each == way]
+            for changed in (here, *([i] for i in here)):
+                other = [not slipped if i in changed else slipped for i, slipped in enumerate(rows)]
+                alike = abs(self._of(self._start(other), 0) - self._of(self._start(rows), 0)) < 1e-6
+                if alike and sum(other) < sum(rows):
+                    rows = other
+        return rows
+
+    def _start(self, rows: Sequence[bool]) -> tuple[float, dict[str, tuple[int, float, float]]]:
+        """The sum of v^2, and for each way round how many, the sum of u and of u^2."""
+        across = 0.0
+        ways: dict[str, tuple[int, float, float]] = {}
+        for way, pair, slipped in zip(self.ways, self.pairs, rows, strict=True):
+            u, v = pair[slipped]
+            n, one, two = ways.get(way, (0, 0.0, 0.0))
+            ways[way] = (n + 1, one + u, two + u * u)
+            across += v * v
+        return across, ways
+
+    def _changed(
+        self, state: tuple[float, dict[str, tuple[int, float, float]]], i: int, slipped: bool
+    ) -> tuple[float, dict[str, tuple[int, float, float]]]:
+        across, ways = state
+        (u, v), (new_u, new_v) = self.pairs[i][slipped], self.pairs[i][not slipped]
+        n, one, two = ways[self.ways[i]]
+        changed = (n, one - u + new_u, two - u * u + new_u * new_u)
+        return across - v * v + new_v * new_v, {**ways, self.ways[i]: changed}
+
+    def _of(self, state: tuple[float, dict[str, tuple[int, float, float]]], slipped: int) -> float:
+        across, ways = state
+        n = len(self.pairs)
+        along = sum(max(0.0, two - one * one / count) for count, one, two in ways.values())
+        # What the tape's steps add keeps returns that happen to be alike from counting as certain.
+        fit = -n / 2 * log(max(across, 0.0) + self.floor) - (n - len(ways)) / 2 * log(along + self.floor)
+        if not slipped:
+            return fit
+        return fit - RARE - (lgamma(n + 1) - lgamma(slipped + 1) - lgamma(n - slipped + 1))
+
+
+def _along_across(returned: tuple[float, float], direction: str) -> tuple[float, float]:
+    x, y = returned
+    y = -y if direction == "ccw" else y
+    return (x + y) / sqrt(2), (x - y) / sqrt(2)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import date, timedelta
-from math import ceil, floor, log
+from math import ceil, floor, inf, log
 
 import pytest
 from plans import PERFECT
+from scipy.stats import binom
 from test_logbook_trials import BELL, FLOUR, RUNS, entries, row_of_targets
 
 from fieldsim.lettering import cells
@@ -16,6 +17,7 @@ from fieldsim.logbook import judge
 from fieldsim.logbook_answer import Alternative, LogAnswer
 from fieldsim.logbook_beliefs import beliefs
 from fieldsim.logbook_words import alternative_words, headline, logbook_json, logbook_text, times_words
+from fieldsim.measured import LogEntry
 from fieldsim.model import Spread
 from fieldsim.trials import simulate
 
@@ -91,7 +93,8 @@ def test_the_same_run_under_two_words_is_one_run() -> None:
 
 def test_a_robot_without_accuracy_forecasts_all_or_nothing() -> None:
     run = row_of_targets(PERFECT, Spread(0.0, 0.0, 0.0))
-    found = judge(entries((2, {"result": "through"}), (1, {"result": "stopped"}), run="Row"), {"Row": run}, trials=200)
+    rows = entries((9, {"result": "through"}), (1, {"result": "stopped"}), run="Row")
+    found = judge(rows, {"Row": run}, trials=200)
     (row,) = found.runs
     assert row.judged.forecast.share == 1.0
     assert row.judged.verdict == "too hopeful"
@@ -167,6 +170,10 @@ def test_a_single_undated_drive() -> None:
     text = " ".join(logbook_text(found).split())
     assert text.startswith("Too few to say:")
     assert "1 drive; 300 trials" in text
+    assert "Too few to say: with 10 drives or more it can be asked." in text
+    assert "score" not in text
+    assert "Where it went wrong" not in text
+    assert len(logbook_text(found).splitlines()) <= 20
     assert "more drives would tell" in text
     json.dumps(logbook_json(found), allow_nan=False)
 
@@ -254,11 +261,109 @@ def test_json_keys(answer: LogAnswer) -> None:
     assert found["command"] == "log"
     assert list(found) == [
         "command", "version", "trials", "seed", "drives", "days", "undated", "one_day", "together", "runs",
-        "alternatives", "bar", "scores",
+        "alternatives", "bar", "explained", "scores",
     ]  # fmt: skip
     assert list(found["runs"][0]) == [
         "run", "field", "robot", "drives", "through", "observed", "forecast", "p_value", "power", "needed", "verdict",
-        "went_wrong", "misses", "time", "notes",
+        "fewest", "most", "fits", "went_wrong", "misses", "time", "notes",
     ]  # fmt: skip
-    assert list(found["alternatives"][0]) == ["what", "change", "step", "gain", "times", "success", "pointed"]
+    assert list(found["alternatives"][0]) == [
+        "what", "change", "step", "gain", "times", "success", "pointed", "allowed",
+    ]  # fmt: skip
     assert list(found["scores"]) == ["brier", "log", "z", "p_value"]
+
+
+# --- what it points at explains so much ------------------------------------------------------------------------------
+
+
+def days_apart(rows: list[LogEntry], days: int) -> list[LogEntry]:
+    return [replace(row, date=DAY + timedelta(days=n % days)) for n, row in enumerate(rows)]
+
+
+def test_a_change_that_explains_all_and_one_that_does_not() -> None:
+    """Misses and touches that turns going farther make likely; then the same with as many touches of a thing that
+    nothing makes likely."""
+    rows = entries(
+        (6, {"result": "through", "target": "flour lid", "miss": 20}),
+        (8, {"result": "missed", "where": "flour lid", "miss": 31}),
+        (2, {"result": "touched", "where": "flour bin"}),
+    )
+    found = judge(days_apart(rows, 7), RUNS, trials=2000)
+    assert found.pointed[0].what == "turn"
+    assert found.explained is not None
+    assert (found.explained.failed, found.explained.enough) == (10, True)
+    # The forecast with the change is that of the change, drive by drive.
+    assert found.explained.changed == pytest.approx(16 * (1 - found.pointed[0].through), abs=0.5)
+    assert found.explained.as_written < 0.5 * found.explained.changed
+    text = " ".join(logbook_text(found).split())
+    assert "10 drives failed. Forecast were" in text
+    assert "That is enough to explain the failures." in text
+    # What is explained is not told to be looked at once more.
+    assert "Watch that place" not in text
+
+    more = judge(days_apart([*rows, *entries((5, {"result": "touched", "where": "counter"}))], 7), RUNS, trials=2000)
+    assert more.pointed
+    assert more.explained is not None
+    assert not more.explained.enough
+    assert [(each.where, each.counted) for each in more.explained.left] == [("counter", 5)]
+    text = " ".join(logbook_text(more).split())
+    assert "Not explained: Flour round touched counter 5 times" in text
+    assert "omething else must be wrong as well." in text
+    assert "it touched counter, and no trial does" in text
+
+
+def test_a_change_that_explains_a_part() -> None:
+    """All misses are of just the size that shorter straights make likelier, but not so many of them."""
+    rows = entries(
+        (6, {"result": "through", "target": "flour lid", "miss": 20}),
+        (8, {"result": "missed", "where": "flour lid", "miss": 31}),
+    )
+    found = judge(days_apart(rows, 7), RUNS, trials=2000)
+    assert found.explained is not None
+    assert found.explained.p_value < 0.05
+    assert [each.where for each in found.explained.left] == ["flour lid"]
+    text = " ".join(logbook_text(found).split())
+    assert "That explains only part of it: too many failed even for that" in text
+    assert "Not explained: Flour round missed flour lid 8 times" in text
+    assert "That assumption is not all" in text
+
+
+def test_so_few_drives_point_at_nothing() -> None:
+    """However odd they are: with three drives a third of what was pointed at would be wrong."""
+    rows = entries((9, {"result": "missed", "where": "flour lid", "miss": 60}))
+    found = judge(days_apart(rows, 3), RUNS, trials=300)
+    assert found.bar == inf
+    assert (found.alternatives, found.explained) == ((), None)
+    assert found.runs[0].judged.verdict == "too hopeful"
+    assert logbook_json(found)["bar"] is None
+    text = " ".join(logbook_text(found).split())
+    assert "Too few to say: with 10 drives or more it can be asked." in text
+    assert "too few to say why" in text
+
+
+def test_what_is_a_surprise_comes_first_and_not_what_is_most() -> None:
+    """Nine touches of twenty where that is nearly what is forecast, two where hardly any is: the two are told."""
+    run = row_of_targets()
+    found = judge(entries((1, {"result": "through"}), run="Row"), {"Row": run}, trials=2000).runs[0]
+    often = max(found.went_wrong, key=lambda each: each.forecast.share if each.forecast else 0.0)
+    assert often.forecast is not None
+    share = often.forecast.share
+    usual = round(20 * share)
+    assert usual > 3
+    rows = entries(
+        (17 - usual, {"result": "through"}),
+        (usual, {"result": often.result, "where": often.where}),
+        (3, {"result": "touched", "where": "pole"}),
+        run="Row",
+    )
+    (row,) = judge(days_apart(rows, 20), {"Row": run}, trials=2000).runs
+    surprise = {each.where: each.surprise for each in row.went_wrong}
+    # Every drive is of a day of its own: binomial.
+    assert surprise[often.where] == pytest.approx(binom.sf(usual - 1, 20, share), abs=0.03)
+    assert surprise["pole"] is not None
+    assert surprise["pole"] < 0.05 < (surprise[often.where] or 0.0)
+    text = " ".join(
+        logbook_text(replace(judge(days_apart(rows, 20), {"Row": run}, trials=2000), explained=None)).split()
+    )
+    assert f"it {often.result} {often.where}" not in text
+    assert "it touched pole" in text

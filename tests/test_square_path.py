@@ -25,7 +25,8 @@ from scipy.stats import f
 from fieldsim.fit import fit
 from fieldsim.measured import Sheet, SquarePathTest
 from fieldsim.motion import along_piece
-from fieldsim.square_path import SquarePathAnswer, square_path
+from fieldsim.observed import observed
+from fieldsim.square_path import Contradiction, Slip, SquarePathAnswer, contradictions, square_path
 
 Way = Literal["cw", "ccw"]
 WAYS: tuple[Way, Way] = ("cw", "ccw")
@@ -337,3 +338,92 @@ def test_driven_once_nobody_can_say_what_is_luck() -> None:
 def test_a_track_that_is_no_length_is_refused(track: float) -> None:
     with pytest.raises(ValueError, match="must be a length in mm"):
         square_path([], track)
+
+
+# --- slips of the pen ----------------------------------------------------------------------------------------------
+
+MENDED: dict[Slip, tuple[tuple[int, int], tuple[int, int]]] = {
+    "sign of x": ((-1, 0), (0, 1)),
+    "sign of y": ((1, 0), (0, -1)),
+    "both signs": ((-1, 0), (0, -1)),
+    "x and y swapped": ((0, 1), (1, 0)),
+}
+
+
+def paths(
+    rng: np.random.Generator, each: int, cw: float, ccw: float, along: float, across: float
+) -> list[SquarePathTest]:
+    """Returns read to 1 mm, driven in turns cw and ccw, scattering along and across their diagonal."""
+    made = []
+    for line in range(2, 2 + 2 * each):
+        way: Way = WAYS[line % 2]
+        u, v = (cw if way == "cw" else ccw) + along * rng.normal(), across * rng.normal()
+        x, y = (u + v) / sqrt(2), (u - v) / sqrt(2)
+        made.append(returned(way, round(x), round(-y if way == "ccw" else y), 600.0, line))
+    return made
+
+
+def slipped(tests: Sequence[SquarePathTest], slip: Slip, lines: Sequence[int]) -> list[SquarePathTest]:
+    (a, b), (c, d) = MENDED[slip]
+    return [
+        replace(t, return_x=a * t.return_x + b * t.return_y, return_y=c * t.return_x + d * t.return_y)
+        if t.line in lines
+        else t
+        for t in tests
+    ]
+
+
+@pytest.mark.parametrize(("along", "across"), [(10, 10), (10, 6), (10, 1)])
+@pytest.mark.parametrize("mean", [0.0, 20.0])
+@pytest.mark.parametrize("each", [2, 5])
+def test_returns_without_a_slip_are_hardly_ever_doubted(each: int, mean: float, along: float, across: float) -> None:
+    """At most 3 in 100 sheets: of 60, more than 6 have a chance of 0.003."""
+    rng = np.random.default_rng(20)
+    doubted = sum(bool(contradictions(paths(rng, each, mean, -mean / 2, along, across))) for _ in range(60))
+    assert doubted <= 6
+
+
+def test_where_returns_lie_and_how_they_scatter_is_as_the_kernel_drives_them() -> None:
+    """The clockwise mean is on y = x, the other on y = -x; for each source of noise x and y have equal variances."""
+    for test in (returned("cw", 0, 0, 600.0), returned("ccw", 0, 0, 600.0)):
+        seen = observed(robot(PERFECT), test)
+        sign = 1 if test.direction == "cw" else -1
+        for k in (1, 2):
+            assert seen.bias[0, k] == pytest.approx(sign * seen.bias[1, k], rel=1e-6)
+        for name in ("straight.distance", "straight.veer", "turn.stop", "turn.slip"):
+            covariance = seen.parts[name] @ seen.parts[name].T
+            assert covariance[0, 0] == pytest.approx(covariance[1, 1], rel=1e-6)
+            assert sign * covariance[0, 1] >= -1e-9
+
+
+@pytest.mark.parametrize("slip", MENDED)
+@pytest.mark.parametrize("lines", [(2, 3, 4), (5,), (3, 5, 7, 9)])
+def test_a_slip_is_found_and_named(slip: Slip, lines: tuple[int, ...]) -> None:
+    good = paths(np.random.default_rng(3), 5, 40.0, -30.0, 4.0, 3.0)
+    assert contradictions(good) == ()
+    (found,) = contradictions(slipped(good, slip, lines))
+    assert found.tests == 10
+    # Clockwise, x and y swapped are still on y = x: there is nothing to see, and nothing wrong.
+    ways = {test.line: test.direction for test in good}
+    seen = {line for line in lines if slip != "x and y swapped" or ways[line] == "ccw"}
+    # Turned about the middle, nobody can say which part of one way round is wrong: the fewer are named.
+    for way in WAYS:
+        wrong, named = ({line for line in part if ways[line] == way} for part in (seen, found.lines))
+        turned = slip in ("both signs", "x and y swapped") and 2 * len(wrong) > 5
+        assert named == ({line for line in ways if ways[line] == way} - wrong if turned else wrong)
+    assert slip in found.slips
+
+
+def test_a_left_that_was_written_as_right_throughout_is_found() -> None:
+    good = paths(np.random.default_rng(4), 3, 40.0, -30.0, 4.0, 3.0)
+    (found,) = contradictions(slipped(good, "sign of y", range(100)))
+    assert found == Contradiction(tuple(range(2, 8)), found.slips, 6)
+    assert "sign of y" in found.slips
+
+
+def test_few_paths_and_other_sides_contradict_nothing() -> None:
+    good = paths(np.random.default_rng(3), 2, 40.0, -30.0, 1.0, 1.0)
+    bad = slipped(good, "sign of y", [3])
+    assert contradictions(bad)[0].lines == (3,)
+    assert contradictions(bad[:3]) == ()
+    assert contradictions([replace(test, side=500.0 + test.line) for test in bad]) == ()

@@ -259,12 +259,14 @@ def test_try_tells_it_and_only_where_it_is_known() -> None:
     assert (answer.unknown.tests, answer.unknown.robots) == (12, study.ROBOTS)
     assert 0 <= answer.unknown.low < answer.unknown.high <= 1
     text = try_text(answer)
-    assert unknown_words(answer.unknown).split(",")[0] in " ".join(text.split())
+    assert unknown_words(answer.unknown, answer.success.share).split(",")[0] in " ".join(text.split())
     assert "bias: veer" in text
     silent = replace(made, robot=replace(made.robot, accuracy=replace(KNOWN, between=None)))
     other = attempt(silent, trials=2000, seed=3).answer
     assert other.unknown is None
-    assert replace(answer, unknown=None) == other
+    (note,) = set(other.notes) - set(answer.notes)
+    assert "does not say how well" in note
+    assert replace(answer, unknown=None, notes=other.notes) == other
 
 
 def test_the_same_seed_says_the_same() -> None:

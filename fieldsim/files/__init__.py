@@ -14,7 +14,7 @@ from fieldsim.files.forms import KINDS
 from fieldsim.files.nodes import Document, Node, read
 from fieldsim.files.reading import BAD, Reader
 from fieldsim.files.schemas import schema
-from fieldsim.files.sheets import load_table
+from fieldsim.files.sheets import is_log, load_log, load_sheet
 from fieldsim.files.starter import new_season
 from fieldsim.measured import Log, Sheet
 from fieldsim.model import Field, Robot, Run
@@ -55,16 +55,24 @@ class Checkup:
 
     lines: tuple[str, ...]
     problems: tuple[Problem, ...]
+    sheets: tuple[tuple[str, Sheet], ...] = ()
+    """The good test sheets, by their files."""
 
 
-def check(paths: Iterable[str | Path], look: Callable[[Run], Iterable[Complaint]] = lambda run: ()) -> Checkup:
-    """Look at files of any kind. ``look`` finds what else is wrong with a run that can be read."""
+def check(
+    paths: Iterable[str | Path],
+    look: Callable[[Run], Iterable[Complaint]] = lambda run: (),
+    log: Callable[[str | Path], Log] = load_log,
+) -> Checkup:
+    """Look at files of any kind. ``look`` finds what else is wrong with a run that can be read; ``log`` reads a log,
+    and may look further than at its cells."""
     lines: list[str] = []
+    sheets: list[tuple[str, Sheet]] = []
     problems: dict[tuple[str, int, int, str], Problem] = {}
     for path in paths:
         try:
             if Path(path).suffix.lower() in TABLES:
-                value: Any = load_table(path)
+                value: Any = log(path) if is_log(path) else load_sheet(path)
             else:
                 record = KINDS[kind_of(path)]
                 value = _whole(_load(Path(path), record, str(path), look))
@@ -73,7 +81,9 @@ def check(paths: Iterable[str | Path], look: Callable[[Run], Iterable[Complaint]
                 problems.setdefault((problem.file, problem.line, problem.column, problem.message), problem)
         else:
             lines.append(f"{shown(str(path), 4096)}: {_described(value)}")
-    return Checkup(tuple(lines), tuple(problems.values()))
+            if isinstance(value, Sheet):
+                sheets.append((str(path), value))
+    return Checkup(tuple(lines), tuple(problems.values()), tuple(sheets))
 
 
 def _described(value: Any) -> str:

@@ -10,9 +10,11 @@ import csv
 import datetime
 import re
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from itertools import accumulate
 from pathlib import Path
 from types import MappingProxyType
@@ -21,7 +23,10 @@ from typing import Any
 from fieldsim.bounds import Attribute, Checked, Choice, Kind, Maybe, Number, attributes, nearest
 from fieldsim.errors import Complaint, FileError, PlanError, Problem, shown
 from fieldsim.files.nodes import MOST_BYTES
+from fieldsim.lettering import wrapped_lines
 from fieldsim.measured import (
+    PROTRACTOR,
+    TAPE,
     Count,
     Day,
     DropTest,
@@ -33,14 +38,29 @@ from fieldsim.measured import (
     StraightTest,
     TurnTest,
 )
-from fieldsim.units import DECIMAL, NUMBER, TIME, Unit, UnitError, plain, read_quantity
+from fieldsim.units import (
+    ANGLE,
+    DECIMAL,
+    LENGTH,
+    NUMBER,
+    SPEED,
+    TIME,
+    TURN_SPEED,
+    Unit,
+    UnitError,
+    plain,
+    read_quantity,
+)
 
-__all__ = ["blank_log", "blank_sheet", "load_log", "load_sheet", "load_table"]
+__all__ = ["LogRows", "blank_log", "blank_sheet", "is_log", "load_log", "load_sheet"]
 
 # More mistakes than anybody reads at once; the rest are most likely the same one again.
 MOST_PROBLEMS = 100
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
+
+# How wide a list of columns may be in a message, in cells.
+HINT_WIDTH = 96
 
 BAD: Any = object()
 """Stands for a value that could not be read; what is wrong with it has been said."""
@@ -73,6 +93,31 @@ class _Book:
         """How to read a column of a row whose form is not known."""
         return next(form.columns[column].kind for form in self.forms.values() if column in form.columns)
 
+    def headers(self) -> dict[str, tuple[str, str]]:
+        """Every accepted header, squeezed: its column, and the unit of its bare numbers ('' for the column's own)."""
+        found = {}
+        for column in self.columns:
+            kind = None if column == self.key else _bare(self.kind(column))
+            own = column.rpartition(" ")[2]
+            for word in _HEADER_UNITS.get(own, {}) if isinstance(kind, Number) else ():
+                found[_squeezed(column.removesuffix(own) + word)] = (column, _HEADER_UNITS[own][word])
+        # The plain names last: nothing takes the place of one.
+        return found | {_squeezed(column): (column, "") for column in self.columns}
+
+
+def _header_units(unit: Unit, more: Mapping[str, str]) -> dict[str, str]:
+    return {word: word for word in unit.words} | dict(more)
+
+
+_INCH = {"inch": "in", "inches": "in", '"': "in"}
+# By the unit in a column's name: what may stand in its place, and the unit that is.
+_HEADER_UNITS = {
+    "mm": _header_units(LENGTH, _INCH),
+    "mm/s": _header_units(SPEED, {f"{word}/s": "in/s" for word in _INCH}),
+    "deg": _header_units(ANGLE, {}),
+    "deg/s": _header_units(TURN_SPEED, {}),
+}
+
 
 def _form(words: str, record: type[Checked], *columns: tuple[str, str]) -> _Form:
     known = attributes(record)
@@ -80,6 +125,7 @@ def _form(words: str, record: type[Checked], *columns: tuple[str, str]) -> _Form
 
 
 _DATE, _NOTE, _TAPE = ("date", "date"), ("note", "note"), ("tape mm", "tape")
+_PROTRACTOR = ("protractor deg", "protractor")
 _SPEED, _TURN_SPEED = ("speed mm/s", "speed"), ("turn speed deg/s", "turn_speed")
 _HEADING, _HEADING_FROM = ("heading deg", "heading"), ("heading from", "heading_from")
 
@@ -88,27 +134,28 @@ _SHEET = _Book(
     (
         "date", "test", "heading from", "speed mm/s", "turn speed deg/s", "commanded mm", "commanded deg", "travel mm",
         "sideways mm", "heading deg", "angle deg", "near mm", "far mm", "side mm", "direction", "return x mm",
-        "return y mm", "jig", "along mm", "across mm", "tape mm", "result", "came off", "note",
+        "return y mm", "jig", "along mm", "across mm", "tape mm", "protractor deg", "result", "came off", "note",
     ),
     ("test",),
     "test",
     MappingProxyType({
         "straight": _form(
             "a straight test", StraightTest, _DATE, _HEADING_FROM, _SPEED, ("commanded mm", "commanded"),
-            ("travel mm", "travel"), ("sideways mm", "sideways"), _HEADING, _TAPE, _NOTE,
+            ("travel mm", "travel"), ("sideways mm", "sideways"), _HEADING, _TAPE, _PROTRACTOR, _NOTE,
         ),
         "turn": _form(
             "a turn test", TurnTest, _DATE, _HEADING_FROM, _TURN_SPEED, ("commanded deg", "commanded"),
-            ("angle deg", "angle_read"), ("near mm", "near"), ("far mm", "far"), ("side mm", "side"), _TAPE, _NOTE,
+            ("angle deg", "angle_read"), ("near mm", "near"), ("far mm", "far"), ("side mm", "side"), _TAPE,
+            _PROTRACTOR, _NOTE,
         ),
         "square path": _form(
             "a square path test", SquarePathTest, _DATE, _HEADING_FROM, _SPEED, _TURN_SPEED, _HEADING,
             ("side mm", "side"), ("direction", "direction"), ("return x mm", "return_x"), ("return y mm", "return_y"),
-            _TAPE, _NOTE,
+            _TAPE, _PROTRACTOR, _NOTE,
         ),
         "placing": _form(
             "a placing test", PlacingTest, _DATE, _HEADING, ("jig", "jig"), ("along mm", "along"),
-            ("across mm", "across"), _TAPE, _NOTE,
+            ("across mm", "across"), _TAPE, _PROTRACTOR, _NOTE,
         ),
         "drop": _form(
             "a drop test", DropTest, _DATE, _TAPE, ("result", "result"), ("came off", "came_off"), _NOTE
@@ -132,34 +179,36 @@ _LOG = _Book(
 
 def load_sheet(path: str | Path) -> Sheet:
     """The test sheet in a CSV file. Raises FileError with every mistake."""
-    return Sheet(tuple(_load(Path(path), str(path), _SHEET)))
+    reader = _load(Path(path), str(path), _SHEET)
+    tests, steps = _with_steps(reader.records, reader.readings)
+    tests, jigs = _with_one_spelling(tests)
+    return Sheet(tuple(tests), (*steps, *jigs))
 
 
 def load_log(path: str | Path) -> Log:
     """The log in a CSV file. Raises FileError with every mistake."""
-    return Log(tuple(_load(Path(path), str(path), _LOG)))
+    return Log(tuple(_load(Path(path), str(path), _LOG).records))
 
 
-def load_table(path: str | Path) -> Sheet | Log:
-    """The test sheet or the log in a CSV file, whichever its header is more like. Raises FileError with every
-    mistake."""
+def is_log(path: str | Path) -> bool:
+    """Whether a CSV file is a log rather than a test sheet, by its header. Raises FileError if it has none."""
     lines = _lines(_bytes(Path(path), str(path)), str(path))
 
     def names(book: _Book) -> int:
         reader = _Reader(book, str(path), lines)
         first = next(iter(reader._table()), None)
-        return sum(_squeezed(cell.text) in reader.known for cell in first.cells) if first else 0
+        return sum(_as_header(cell.text) in reader.known for cell in first.cells) if first else 0
 
-    return load_log(path) if names(_LOG) > names(_SHEET) else load_sheet(path)
+    return names(_LOG) > names(_SHEET)
 
 
-def _load(path: Path, name: str, book: _Book) -> list[Any]:
+def _load(path: Path, name: str, book: _Book) -> _Reader:
     reader = _Reader(book, name, _lines(_bytes(path, name), name))
     with suppress(_EnoughError):
         reader.read()
     if reader.problems:
         raise FileError(sorted(reader.problems, key=lambda p: (p.line, p.column)))
-    return reader.records
+    return reader
 
 
 # --- from bytes to lines -----------------------------------------------------------------------------------------
@@ -184,13 +233,19 @@ def _bytes(path: Path, name: str) -> bytes:
     return data
 
 
+# Of the letters of two names, so many must agree for one to be a slip of the other; their endings say nothing.
+_CLOSE = 0.75
+_ENDINGS = (".csv", ".tsv", ".txt")
+
+
 def _neighbour(path: Path) -> str:
     try:
-        there = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+        there = sorted(path.parent.iterdir()) if path.parent.is_dir() else []
     except OSError:
         there = []
-    guess = nearest(path.name, there)
-    return f"did you mean '{shown(guess)}'?" if guess else ""
+    names = {entry.stem.casefold(): entry.name for entry in there if entry.suffix.casefold() in _ENDINGS}
+    found = get_close_matches(path.stem.casefold(), list(names), n=1, cutoff=_CLOSE)
+    return f"did you mean '{shown(names[found[0]])}'?" if found else ""
 
 
 def _refused(name: str, message: str, hint: str = "", line: int = 1, column: int = 1) -> FileError:
@@ -385,6 +440,11 @@ def _squeezed(word: str) -> str:
     return "".join(word.split()).casefold()
 
 
+def _as_header(word: str) -> str:
+    """A column's name as it is compared: a unit may stand in brackets."""
+    return re.sub(r"[(\[](.+)[)\]]$", r"\1", _squeezed(word))
+
+
 # --- from cells to records ---------------------------------------------------------------------------------------
 
 
@@ -402,8 +462,11 @@ class _Reader:
         self.problems: list[Problem] = []
         self.records: list[Any] = []
         self.separator = ","
-        self.known = {_squeezed(column): column for column in book.columns}
+        self.known = book.headers()
         self.header: dict[int, str] = {}
+        self.units: dict[str, str] = {}
+        self.readings: list[_Reading] = []
+        self.odd_days: dict[str, list[_Cell]] = {}
         self.nameless: set[int] = set()
         self.width = 0
         self.whole_header = True
@@ -441,6 +504,8 @@ class _Reader:
                 self.wrong(row.trouble, row.trouble.message, row.trouble.hint)
             else:
                 self._row(row)
+        for form, cells in self.odd_days.items():
+            self._odd_days(form, cells)
 
     def _holds_numbers(self, column: str) -> bool:
         return column != self.book.key and isinstance(_bare(self.book.kind(column)), Number | Count)
@@ -459,24 +524,24 @@ class _Reader:
         def names(separator: str) -> tuple[int, int]:
             first = next(_rows(lines, separator), None)
             cells = [cell.text for cell in first.cells] if first else []
-            return sum(_squeezed(cell) in self.known for cell in cells), len(cells)
+            return sum(_as_header(cell) in self.known for cell in cells), len(cells)
 
         likely = [told[1]] if told and told[1] in SEPARATORS else list(SEPARATORS)
         self.separator = max(likely, key=names)
         return list(_rows(lines, self.separator))
 
     def _columns_hint(self) -> str:
-        return f"the columns of a {self.book.noun}: {', '.join(self.book.columns)}"
+        return _listed(f"the columns of a {self.book.noun}", self.book.columns)
 
     def _header(self, row: _Row) -> None:
         if row.trouble:
             self.wrong(row.trouble, row.trouble.message, row.trouble.hint)
             raise _EnoughError
         named = [cell for cell in row.cells if cell.text]
-        good = [cell for cell in named if _squeezed(cell.text) in self.known]
+        good = [cell for cell in named if _as_header(cell.text) in self.known]
         other = _LOG if self.book is _SHEET else _SHEET
-        theirs = {_squeezed(column) for column in other.columns}
-        if len(good) < len(named) and all(_squeezed(cell.text) in theirs for cell in named):
+        theirs = other.headers()
+        if len(good) < len(named) and all(_as_header(cell.text) in theirs for cell in named):
             self.wrong(row.start, f"this is a {other.noun}, but a {self.book.noun} is wanted here")
             raise _EnoughError
         if not good and not self._misspelt(named):
@@ -486,7 +551,7 @@ class _Reader:
             raise _EnoughError
         seen: dict[str, _Cell] = {}
         for index, cell in enumerate(row.cells):
-            column = self.known.get(_squeezed(cell.text))
+            column, unit = self.known.get(_as_header(cell.text), (None, ""))
             if not cell.text:
                 self.nameless.add(index)
             elif column is None:
@@ -496,6 +561,7 @@ class _Reader:
             else:
                 seen[column] = cell
                 self.header[index] = column
+                self.units[column] = unit
         self.width = len(row.cells)
         for column in self.book.needed:
             if column not in seen:
@@ -504,7 +570,7 @@ class _Reader:
 
     def _misspelt(self, named: Sequence[_Cell]) -> bool:
         """Can at least half of the names be guessed, and is it not all in one cell."""
-        if len(named) == 1 and sum(column in _squeezed(named[0].text) for column in self.known) > 1:
+        if len(named) == 1 and sum(_squeezed(c) in _squeezed(named[0].text) for c in self.book.columns) > 1:
             return False
         some = named[:MOST_PROBLEMS]
         return 2 * sum(nearest(cell.text, self.book.columns) is not None for cell in some) >= len(some)
@@ -518,7 +584,7 @@ class _Reader:
     # --- a row
 
     def _row(self, row: _Row) -> None:
-        texts = [_squeezed(cell.text) for cell in row.cells if cell.text]
+        texts = [_as_header(cell.text) for cell in row.cells if cell.text]
         if len(texts) > 1 and self.known.keys() >= set(texts):
             self.wrong(row.start, "the header stands here again", "delete this row")
             return
@@ -535,7 +601,7 @@ class _Reader:
             attribute = form.columns.get(column) if form else None
             if form and attribute is None:
                 theirs = [c for c in self.book.columns if c in form.columns or c == self.book.key]
-                hint = f"the columns of {form.words}: {', '.join(theirs)}"
+                hint = _listed(f"the columns of {form.words}", theirs)
                 self.wrong(cell, f"'{column}' does not belong to {form.words}, found '{shown(cell.text)}'", hint)
                 stray = True
                 continue
@@ -547,6 +613,18 @@ class _Reader:
         if form:
             bad |= self._missing(row, form, cells)
             self._made(row, form, cells, values, bad, stray)
+            self.readings.extend(self._readings(form, cells, values))
+
+    def _readings(self, form: _Form, cells: Mapping[str, _Cell], values: Mapping[str, Any]) -> Iterator[_Reading]:
+        """What was read off a tape or a protractor in this row."""
+        for column, attribute in form.columns.items():
+            tool = _READ_WITH.get(attribute.name)
+            value = values.get(attribute.name)
+            if tool is None or not isinstance(value, float):
+                continue
+            step = values.get(tool)
+            unit = _unit_in(cells[column].text) or self.units[column] or ("mm" if tool == "tape" else "deg")
+            yield _Reading(form.words, values["line"], column, tool, value, _INCH.get(unit, unit), step)
 
     def _fits(self, row: _Row) -> bool:
         """Is no cell beyond the header, or in a column without a name."""
@@ -651,7 +729,7 @@ class _Reader:
     def _number(self, cell: _Cell, kind: Number | Count, column: str) -> Any:
         unit = kind.unit if isinstance(kind, Number) else NUMBER
         try:
-            value = _quantity(cell.text, unit, self.commas, self.points)
+            value = _quantity(cell.text, unit, self.commas, self.points, self.units.get(column, ""))
         except UnitError as problem:
             what = unit.what if isinstance(kind, Number) else "a whole number"
             example = unit.example.replace("'", "") if isinstance(kind, Number) else "3"
@@ -676,11 +754,65 @@ class _Reader:
         if re.fullmatch(r"[0-9]{4,5}([.,][0-9]*)?", cell.text):
             hint = "the spreadsheet has saved its own number for the day: show the column as year-month-day, then save"
             return self.wrong(cell, text, hint)
+        dotted = _DOTTED.fullmatch(cell.text)
+        if dotted:
+            day = _day_of(*dotted.groups()[::-1])
+            if day:
+                return day
+            return self.wrong(cell, f"'{column}' is {shown(cell.text)}, a day that no calendar has", _DOTS)
+        if _YEAR_LAST.fullmatch(cell.text) or _SHORT_YEAR.fullmatch(cell.text):
+            # Said once for the file: in whatever form one is written, all are.
+            self.odd_days.setdefault(column, []).append(cell)
+            return BAD
         meant = sorted(_meant_days(cell.text))
-        hint = " or ".join(day.isoformat() for day in meant)
-        return self.wrong(
-            cell, text, f"write {hint}" + (", whichever it was" if len(meant) > 1 else "") if meant else ""
-        )
+        return meant[0] if len(meant) == 1 else self.wrong(cell, text)
+
+    def _odd_days(self, column: str, cells: Sequence[_Cell]) -> None:
+        first = cells[0]
+        meant = " or ".join(day.isoformat() for day in sorted(_meant_days(first.text)))
+        text = f"'{column}' is '{shown(first.text)}', which may begin with the month or with the day"
+        hint = f"write year-month-day: {meant or 'such as 2026-11-25'}" + (", whichever it was" if " " in meant else "")
+        if len(cells) > 1:
+            more = len(cells) - 1
+            hint += f"\n{more} more {'row has' if more == 1 else 'rows have'} a date in this form"
+        self.wrong(first, text, hint)
+
+
+class LogRows(_Reader):
+    """Reads a log, and keeps the cells of each of its rows. ``problems`` are those of the cells themselves."""
+
+    @classmethod
+    def of(cls, path: Path) -> LogRows:
+        name = str(path)
+        made = cls(_LOG, name, _lines(_bytes(path, name), name))
+        with suppress(_EnoughError):
+            made.read()
+        return made
+
+    def __init__(self, book: _Book, file: str, lines: tuple[str, ...]) -> None:
+        super().__init__(book, file, lines)
+        self.placed: dict[int, dict[str, _Cell]] = {}
+
+    def _row(self, row: _Row) -> None:
+        self.placed[row.line] = {self.header[n]: cell for n, cell in enumerate(row.cells) if n in self.header}
+        super()._row(row)
+
+    def problem(self, entry: LogEntry, column: str, message: str, hint: str) -> Problem:
+        """A problem at a cell of an entry's row."""
+        cell = self.placed.get(entry.line, {}).get(column) or _Cell("", entry.line, 1)
+        source = self.lines[cell.line - 1] if cell.line <= len(self.lines) else ""
+        return Problem(self.file, cell.line, cell.column, message, source, hint, cell.span)
+
+
+_SHORT_YEAR = re.compile(r"[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{2}")
+_DOTTED = re.compile(r"([0-9]{1,2})\. ?([0-9]{1,2})\. ?([0-9]{4})")
+_DOTS = "with dots, the day comes first: day.month.year, such as 25.11.2026; or write 2026-11-25"
+
+
+def _listed(what: str, columns: Sequence[str]) -> str:
+    """Columns in lines of a width, none of them cut in two."""
+    whole = (column.replace(" ", "\N{NO-BREAK SPACE}") for column in columns)
+    return "\n".join(wrapped_lines(f"{what}: {', '.join(whole)}", HINT_WIDTH, "", "  "))
 
 
 def _bare(kind: Kind) -> Kind:
@@ -702,10 +834,17 @@ _LOOKALIKES = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u200
 _LONGEST = 40
 
 
-def _quantity(text: str, unit: Unit, commas: bool, points: bool) -> float:
+def _unit_in(text: str) -> str:
+    """The unit that a cell's number carries, '' if none."""
+    found = _NUMBER.fullmatch(text.translate(_LOOKALIKES))
+    return found[3] if found else ""
+
+
+def _quantity(text: str, unit: Unit, commas: bool, points: bool, header: str = "") -> float:
     """A cell's number, in the model's unit, with or without a unit of its own. Raises `UnitError`.
 
-    ``commas`` and ``points``: elsewhere in the file a comma (a point) is certainly a decimal mark.
+    ``commas`` and ``points``: elsewhere in the file a comma (a point) is certainly a decimal mark. ``header``: the
+    unit of a bare number, if it is not the model's.
     """
     text = text.translate(_LOOKALIKES)
     clock = re.fullmatch(r"([0-9]{1,3}):([0-5][0-9])(?::([0-5][0-9]))?", text)
@@ -723,6 +862,7 @@ def _quantity(text: str, unit: Unit, commas: bool, points: bool) -> float:
         value = float(sign + digits.replace(",", ".") + word)
         raise UnitError("is written with an E", f"write {plain(value)}" if 1e-6 < abs(value) < 1e9 else "")
     number = sign + _decimal(digits, commas, points)
+    word = _INCH.get(word, word) or header
     return read_quantity(f"{number} {word}", unit) if word else float(number)
 
 
@@ -746,6 +886,145 @@ def _decimal(digits: str, commas: bool, points: bool) -> str:
     whole = digits[: grouped.start(2)] if grouped[2] else digits
     bare = whole.replace(grouped[1], "") + (f".{grouped[3]}" if grouped[2] else "")
     raise UnitError("has marks between its thousands", f"write {bare}")
+
+
+# --- how finely it was read --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """What was read off a tape or a protractor: the kind of test, its line and column, the value in the model's unit,
+    the unit it was written in; ``step`` is how finely it was read, None if the row does not say."""
+
+    words: str
+    line: int
+    column: str
+    tool: str
+    value: float
+    unit: str
+    step: float | None
+
+
+# Which tool a result is read with; what was commanded is not read at all.
+_READ_WITH = {
+    "travel": "tape", "sideways": "tape", "near": "tape", "far": "tape", "return_x": "tape", "return_y": "tape",
+    "along": "tape", "across": "tape", "heading": "protractor", "angle_read": "protractor",
+}  # fmt: skip
+_TOOL_COLUMNS = {"tape": "tape mm", "protractor": "protractor deg"}
+_TOOL_UNITS = {"tape": LENGTH, "protractor": ANGLE}
+
+# Steps that tapes and protractors have, in the unit that was written. The first is taken where nothing is finer.
+_DECIMAL_STEPS = (1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
+_FINE_STEPS = (0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
+_STEPS = {
+    "mm": tuple(TAPE * step for step in _DECIMAL_STEPS),
+    "cm": tuple(TAPE / 10 * step for step in _DECIMAL_STEPS),
+    "m": tuple(TAPE / 1000 * step for step in _DECIMAL_STEPS),
+    # Halves of halves on the tape, or tenths.
+    "in": (1 / 16, 0.1, 0.05, 1 / 32, 0.02, 1 / 64, 0.01, 0.005, 0.002, 0.001),
+    "deg": (PROTRACTOR, *(step for step in _FINE_STEPS if step < PROTRACTOR)),
+}
+# As many different readings that all are multiples of five steps hardly come by chance: 1 in 15625.
+_COARSE_READINGS = 6
+_COARSE = {"tape": (10.0, 5.0), "protractor": (5.0,)}
+
+
+def _multiple(value: float, step: float) -> bool:
+    # Decimals were rounded when they were written and converted.
+    return abs(value / step - round(value / step)) < 1e-4
+
+
+def _with_steps(tests: Sequence[Any], readings: Sequence[_Reading]) -> tuple[list[Any], list[str]]:
+    """The tests, with the step of their readings where a row does not say how finely it was read, and what is to be
+    said about steps: a sentence for each kind of test.
+
+    A step is that of a kind of test: a team reads a placing more finely than a straight.
+    """
+    steps: dict[tuple[int, str], float] = {}
+    notes: list[str] = []
+    for words, tool in dict.fromkeys((reading.words, reading.tool) for reading in readings):
+        mine = [each for each in readings if (each.words, each.tool) == (words, tool)]
+        silent = [each for each in mine if each.step is None]
+        # A tape's step is that of the finest reading of its row, in whatever unit.
+        for unit in dict.fromkeys(each.unit for each in silent):
+            alike = [each for each in silent if each.unit == unit]
+            size = read_quantity(f"1 {unit}", _TOOL_UNITS[tool])
+            known = _STEPS.get(unit, _STEPS["deg"])
+            step = next((s for s in known if all(_multiple(each.value / size, s) for each in alike)), known[-1])
+            for each in alike:
+                key = (each.line, tool)
+                steps[key] = min(steps.get(key, step * size), step * size)
+            notes += _step_notes(words, tool, alike, step * size, known[0] * size, unit)
+        told = [each for each in mine if each.step is not None and each.unit != "in"]
+        finer = [each for each in told if each.step is not None and not _multiple(each.value, each.step)]
+        if finer:
+            first, column = finer[0], _TOOL_COLUMNS[tool]
+            unit = "mm" if tool == "tape" else "degrees"
+            more = len({each.line for each in finer}) - 1
+            notes.append(
+                f"line {first.line}{f' and {more} more' if more else ''}: '{first.column}' is {plain(first.value)}, "
+                f"finer than the {plain(first.step or 0.0)} {unit} in '{column}'; taken as read to what '{column}' "
+                "says: change it if that is wrong"
+            )
+    made = []
+    for test in tests:
+        mine_too = {tool: steps[test.line, tool] for tool in _TOOL_COLUMNS if (test.line, tool) in steps}
+        made.append(replace(test, **mine_too) if mine_too else test)
+    return made, notes
+
+
+def _step_notes(
+    words: str, tool: str, readings: Sequence[_Reading], step: float, usual: float, unit: str
+) -> Iterator[str]:
+    """``step`` and ``usual`` in the model's unit."""
+    column = _TOOL_COLUMNS[tool]
+    model = "mm" if tool == "tape" else "degrees"
+    kind = f"{words.removeprefix('a ')}s"
+    lines = len({each.line for each in readings})
+    which = f"{lines} {kind if lines > 1 else kind[:-1]} without '{column}'"
+    has = "have" if lines > 1 else "has"
+    if unit == "in":
+        yield f"{which} {has} readings in inches: taken as read to {plain(round(step, 2))} mm ({_inches(step)})"
+    elif step < usual - 1e-9:
+        first = next(each for each in readings if not _multiple(each.value, usual))
+        yield (
+            f"{which} {has} readings finer than {plain(usual)} {model}, such as {plain(first.value)} on line "
+            f"{first.line}: taken as read to {plain(step)} {model}"
+        )
+    else:
+        values = {each.value for each in readings if each.value}
+        coarse = next((s for s in _COARSE[tool] if all(_multiple(value, s) for value in values)), None)
+        if coarse is not None and len(values) >= _COARSE_READINGS:
+            yield (
+                f"{which} {has} only readings that are multiples of {plain(coarse)} {model}, and all are taken as "
+                f"read to {plain(usual)} {model}: if they were read no more finely than to {plain(coarse)}, write "
+                f"{plain(coarse)} in '{column}'"
+            )
+
+
+def _inches(step: float) -> str:
+    inches = step / 25.4
+    return f"1/{round(1 / inches)} in" if _multiple(1 / inches, 2) else f"{plain(inches)} in"
+
+
+def _with_one_spelling(tests: Sequence[Any]) -> tuple[list[Any], list[str]]:
+    """The tests, with jigs whose names differ by case or blanks only taken as one, under the most usual spelling."""
+    written = Counter(test.jig for test in tests if isinstance(test, PlacingTest) and test.jig is not None)
+    spellings: dict[str, list[str]] = {}
+    for name, _ in written.most_common():
+        spellings.setdefault(_squeezed(name), []).append(name)
+    notes = []
+    for names in spellings.values():
+        if len(names) > 1:
+            others = " and ".join(f"'{shown(name)}'" for name in names[1:])
+            notes.append(f"the jig {others} is taken as '{shown(names[0])}'")
+    made = [
+        replace(test, jig=spellings[_squeezed(test.jig)][0])
+        if isinstance(test, PlacingTest) and test.jig is not None
+        else test
+        for test in tests
+    ]
+    return made, notes
 
 
 # --- dates -------------------------------------------------------------------------------------------------------
@@ -802,7 +1081,10 @@ Test sheet: how accurately does the robot drive? One test a row. Lines that begi
 Units stand in the header. Forward and left are positive. Backward and right are negative. Empty means not measured.
 
 Every kind of test: date (year-month-day) and note and test: straight or turn or square path or placing or drop.
-tape mm: how finely you read the tape (empty: 1). heading from: wheels or gyro (empty: wheels).
+tape mm: how finely you read the tape (empty: 1 or as finely as your readings are written).
+protractor deg: how finely you read angles (empty: 0.5 or as finely as your readings are written).
+Do you measure in cm or in? Write travel cm or travel in for travel mm in the header and so on.
+heading from: wheels or gyro (empty: wheels).
 speed mm/s and turn speed deg/s: empty if the robot drove at its own speed.
 
 straight: commanded mm and travel mm (along the line it was set on).
@@ -828,18 +1110,19 @@ _SHEET_EXAMPLES = (
         "test": "straight", "heading from": "wheels", "speed mm/s": "200", "commanded mm": "1000", "travel mm": "1004",
         "sideways mm": "-6", "heading deg": "-0.7", "tape mm": "1",
     },
-    {"test": "turn", "heading from": "gyro", "turn speed deg/s": "120", "commanded deg": "90", "angle deg": "91.5"},
+    {"test": "turn", "heading from": "wheels", "turn speed deg/s": "120", "commanded deg": "90", "angle deg": "91.5"},
     {"test": "turn", "commanded deg": "-90", "near mm": "52", "far mm": "49", "side mm": "160", "tape mm": "0.5"},
     {
         "test": "square path", "speed mm/s": "200", "turn speed deg/s": "120", "side mm": "800", "direction": "cw",
-        "return x mm": "14", "return y mm": "-22", "heading deg": "3",
+        "return x mm": "-14", "return y mm": "-22", "heading deg": "3",
     },
-    {"test": "placing", "jig": "corner jig", "along mm": "0.5", "across mm": "-1", "heading deg": "0.3"},
-    {"test": "drop", "result": "fail", "came off": "left fender"},
+    {"test": "placing", "jig": "corner block", "along mm": "0.5", "across mm": "-1", "heading deg": "0.3"},
+    {"test": "drop", "result": "fail", "came off": "bumper"},
 )  # fmt: skip
 
 _ABOUT_LOG = """
 Log: runs really driven at the table. One run a row. Lines that begin with # are not read.
+Keep it in the folder of the runs: they are looked for beside it.
 
 date: year-month-day. run: its name or the name of its file. result: through or touched or missed or stopped.
 where: the obstacle it touched or the target it missed. Needed if it touched something and empty if it went through.
@@ -850,10 +1133,10 @@ note: whatever you like.
 The rows below the header are invented examples. Delete the # in front of one to try it. Then write your own.
 """
 _LOG_EXAMPLES = (
-    {"run": "flour-round.yaml", "result": "through", "target": "lever", "miss mm": "4", "seconds s": "38.5"},
-    {"run": "flour-round.yaml", "result": "touched", "where": "milk churn", "segment": "6"},
-    {"run": "flour-round.yaml", "result": "missed", "where": "lever", "segment": "9", "miss mm": "15"},
-    {"run": "flour-round.yaml", "result": "stopped", "segment": "3"},
+    {"run": "first-run.yaml", "result": "through", "target": "bell", "miss mm": "4", "seconds s": "14.5"},
+    {"run": "first-run.yaml", "result": "touched", "where": "shed", "segment": "3"},
+    {"run": "First run", "result": "missed", "where": "bell", "segment": "4", "miss mm": "31"},
+    {"run": "first-run.yaml", "result": "stopped", "segment": "2"},
 )  # fmt: skip
 
 

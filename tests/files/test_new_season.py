@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
 from fieldsim.errors import SaveError
 from fieldsim.files import check, load_field, load_robot, load_run, new_season
+from fieldsim.files.sheets import load_sheet
 from fieldsim.files.starter import FILES
+from fieldsim.logbook_runs import read_log
 
 
 def test_a_new_season_loads(tmp_path: Path) -> None:
@@ -21,6 +24,23 @@ def test_a_new_season_loads(tmp_path: Path) -> None:
     assert len(run.segments) == 6
     assert run.field == load_field(folder / "yard.yaml")
     assert run.robot == load_robot(folder / "robot.yaml")
+
+
+def test_the_examples_name_what_the_season_has(tmp_path: Path) -> None:
+    """With the # in front of each example deleted, as the blank files say, every name is one of the season's."""
+    new_season(tmp_path)
+    for name in ("tests.csv", "log.csv"):
+        text = (tmp_path / name).read_text(encoding="utf-8")
+        (tmp_path / name).write_text(re.sub("^#(?=[0-9])", "", text, flags=re.MULTILINE), encoding="utf-8")
+    sheet, (log, runs) = load_sheet(tmp_path / "tests.csv"), read_log(tmp_path / "log.csv")
+    run = load_run(tmp_path / "first-run.yaml")
+    assert {test.jig for test in sheet.placings} <= {jig.name for jig in run.field.jigs}
+    assert {test.came_off for test in sheet.drops} <= {each.name for each in run.robot.attachments}
+    for tests in (sheet.straights, sheet.turns, sheet.square_paths):
+        assert {test.heading_from for test in tests} == {run.robot.drive.heading_from}
+    # Raises FileError for a run, an obstacle, a target or a segment that is not there.
+    assert set(runs.values()) == {run}
+    assert len(log.entries) == 4
 
 
 def test_an_empty_folder_is_filled(tmp_path: Path) -> None:

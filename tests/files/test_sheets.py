@@ -78,9 +78,9 @@ def test_straights(file: Path) -> None:
         (
             StraightTest(
                 line=4, date=DAY, tape=0.5, note="new tyres", commanded=1000.0, travel=1004.0, sideways=-6.0,
-                heading=-0.7, speed=200.0, heading_from="gyro",
+                heading=-0.7, speed=200.0, heading_from="gyro", protractor=0.1,
             ),
-            StraightTest(line=5, commanded=-500.0, travel=-497.5),
+            StraightTest(line=5, commanded=-500.0, travel=-497.5, tape=0.5),
             StraightTest(line=8, commanded=400.0, travel=395.0),
         )
     )  # fmt: skip
@@ -110,15 +110,15 @@ drop,,,,,fail,"left fender, a pin"
 """
     read = sheet_of(file, text)
     assert read.placings == (
-        PlacingTest(line=2, along=0.5, across=-1.0, heading=0.3, jig="corner jig"),
-        PlacingTest(line=3, along=2.0, across=3.0),
+        PlacingTest(line=2, along=0.5, across=-1.0, heading=0.3, jig="corner jig", tape=0.5, protractor=0.1),
+        PlacingTest(line=3, along=2.0, across=3.0, tape=0.5),
     )
     assert read.drops == (
         DropTest(line=4, result="pass"),
         DropTest(line=5, result="fail", came_off="left fender, a pin"),
     )
     assert read.straights == ()
-    assert [test.tape for test in read.tests] == [1.0] * 4
+    assert [test.tape for test in read.tests] == [0.5, 0.5, 1.0, 1.0]
 
 
 def test_the_angle_of_a_turn_by_tape_is_left_positive() -> None:
@@ -177,7 +177,7 @@ def test_blank_files_read_back(blank: Callable[[], str], load: Callable[[Path], 
 
 
 SMALL = "test,commanded mm,travel mm,note\nstraight,500,498.5,Tür\n"
-READ = Sheet((StraightTest(line=2, commanded=500.0, travel=498.5, note="Tür"),))
+READ = Sheet((StraightTest(line=2, commanded=500.0, travel=498.5, tape=0.5, note="Tür"),))
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
@@ -198,6 +198,10 @@ def test_encodings_and_line_ends(encoding: str, end: str, file: Path) -> None:
         SMALL.replace("498.5", ' "498.5"'),
         SMALL.replace("498.5", "+ 498.50mm"),
         SMALL.replace("test,commanded mm,travel mm", "TEST,Commanded MM, travelmm "),
+        SMALL.replace("travel mm", "travel (mm)"),
+        SMALL.replace("travel mm", "travel cm").replace("498.5", "49.85"),
+        SMALL.replace("travel mm", "Travel [CM]").replace("498.5", "498.5 mm"),
+        SMALL.replace("travel mm", "travel m").replace("498.5", "0.4985"),
         SMALL.replace("\n", ",,\n"),
         SMALL.replace("straight", "STRAIGHT"),
         SMALL[:-1],
@@ -210,7 +214,7 @@ def test_ways_of_writing_the_same(text: str, file: Path) -> None:
 @pytest.mark.parametrize("first", ["sep=;", '"sep=;"', "sep=;;;"])
 def test_a_first_line_that_tells_the_separator(first: str, file: Path) -> None:
     (read,) = sheet_of(file, f"{first}\ntest;commanded mm;travel mm\nstraight;500;498,5\n").tests
-    assert read == StraightTest(line=3, commanded=500.0, travel=498.5)
+    assert read == StraightTest(line=3, commanded=500.0, travel=498.5, tape=0.5)
 
 
 @pytest.mark.parametrize("comment", ["#", "# a, b", '"# a, b",,', '  # a "b', '# "', '"# a\nb",', "#straight,1,2"])
@@ -261,6 +265,105 @@ def test_decimal_marks(cells: str, value: float, file: Path) -> None:
         assert sheet_of(file, text).placings[0].along == value
 
 
+@pytest.mark.parametrize(
+    "written",
+    [
+        "25.11.2026", "25. 11. 2026", "2026/11/25", "2026.11.25", "20261125", "2026-11-25 10:30:00", "25 Nov 2026",
+        '"November 25, 2026"',
+    ],
+)  # fmt: skip
+def test_dates_that_can_mean_one_day_only(written: str, file: Path) -> None:
+    assert sheet_of(file, f"test,date,result\ndrop,{written},pass\n").tests == (
+        DropTest(line=2, date=DAY, result="pass"),
+    )
+
+
+def test_headers_in_other_units(file: Path) -> None:
+    text = "test,commanded in,travel in,sideways cm,speed in/s,tape in\nstraight,20,19.75,-0.4,8,0.125\n"
+    (read,) = sheet_of(file, text).tests
+    assert read == StraightTest(line=2, commanded=508.0, travel=501.65, sideways=-4.0, speed=203.2, tape=3.175)
+    # A unit in the cell goes before the header's.
+    (read,) = sheet_of(file, 'test,commanded cm,travel inches\nstraight,"50,0",500 mm\n').straights
+    assert (read.commanded, read.travel) == (500.0, 500.0)
+    assert log_of(file, "run,result,where,miss cm\na,missed,bell,1.5\n").entries[0].miss == 15.0
+
+
+def straight_rows(*travels: str, header: str = "travel mm", commanded: str = "500", more: str = "") -> str:
+    rows = "".join(f"straight,{commanded},{travel}{more}\n" for travel in travels)
+    return f"test,commanded mm,{header}\n{rows}"
+
+
+@pytest.mark.parametrize(
+    ("travels", "header", "step"),
+    [
+        (["498", "501"], "travel mm", 1.0),
+        (["498", "501.5"], "travel mm", 0.5),
+        (["498.2", "501.5"], "travel mm", 0.1),
+        (["498.2", "501.4"], "travel mm", 0.2),
+        (["49.8", "50.1"], "travel cm", 1.0),
+        (["49.85", "50.1"], "travel cm", 0.5),
+        (["0.498", "0.501"], "travel m", 1.0),
+        (["19.75", "19.5"], "travel in", 25.4 / 16),
+        (["19.3", "19.5"], "travel in", 2.54),
+        (["19.59375", "19.5"], "travel in", 25.4 / 32),
+    ],
+)
+def test_the_step_of_the_tape_is_that_of_the_readings(travels: list[str], header: str, step: float, file: Path) -> None:
+    read = sheet_of(file, straight_rows(*travels, header=header))
+    assert [test.tape for test in read.tests] == pytest.approx([step] * len(travels))
+    assert bool(read.notes) == (step != 1.0)
+
+
+def test_what_is_said_of_steps(file: Path) -> None:
+    read = sheet_of(file, straight_rows("498", "501.5"))
+    assert read.notes == (
+        "2 straight tests without 'tape mm' have readings finer than 1 mm, such as 501.5 on line 3: taken as read to "
+        "0.5 mm",
+    )
+    # What the row says is what counts, even if a reading is finer.
+    read = sheet_of(file, straight_rows("498", "501.5", "499.5", header="travel mm,tape mm", more=",1"))
+    assert [test.tape for test in read.tests] == [1.0] * 3
+    (note,) = read.notes
+    assert note.startswith("line 3 and 1 more: 'travel mm' is 501.5, finer than the 1 mm in 'tape mm'")
+    coarse = [str(value) for value in (490, 495, 500, 505, 510, 515)]
+    (note,) = sheet_of(file, straight_rows(*coarse)).notes
+    assert "write 5 in 'tape mm'" in note
+    assert sheet_of(file, straight_rows(*coarse[1:])).notes == ()
+    assert sheet_of(file, straight_rows(*coarse[1:], "501")).notes == ()
+    # Nought is a multiple of everything, and the same reading again tells nothing new.
+    assert sheet_of(file, straight_rows(*["500"] * 20)).notes == ()
+
+
+def test_each_kind_of_test_has_its_own_step(file: Path) -> None:
+    text = (
+        "test,commanded mm,travel mm,along mm,across mm,heading deg\n"
+        "straight,500,498\nplacing,,,0.5,1,0\nplacing,,,0,1,0.5\nplacing,,,0,1\n"
+    )
+    read = sheet_of(file, text)
+    assert [test.tape for test in read.tests] == [1.0, 0.5, 0.5, 0.5]
+    assert [test.protractor for test in read.placings] == [0.5] * 3
+    assert len(read.notes) == 1
+    assert "3 placing tests" in read.notes[0]
+
+
+def test_the_step_of_angles(file: Path) -> None:
+    assert [t.protractor for t in sheet_of(file, "test,commanded deg,angle deg\nturn,90,91\n").turns] == [0.5]
+    read = sheet_of(file, "test,commanded deg,angle deg\nturn,90,91\nturn,90,89.7\n")
+    assert [test.protractor for test in read.turns] == [0.1, 0.1]
+    assert "89.7 on line 3: taken as read to 0.1 degrees" in read.notes[0]
+    read = sheet_of(file, "test,commanded deg,angle deg,protractor deg\nturn,90,91,1\n")
+    assert ([test.protractor for test in read.turns], read.notes) == ([1.0], ())
+
+
+def test_jigs_whose_names_differ_by_case_are_one(file: Path) -> None:
+    text = (
+        "test,jig,along mm,across mm\nplacing,corner block,1,1\nplacing,corner block,1,1\nplacing,Corner  Block,1,1\n"
+    )
+    read = sheet_of(file, text)
+    assert {test.jig for test in read.placings} == {"corner block"}
+    assert read.notes == ("the jig 'Corner  Block' is taken as 'corner block'",)
+
+
 # --- mistakes ----------------------------------------------------------------------------------------------------
 
 S = "test,commanded mm,travel mm,sideways mm,speed mm/s,note\n"
@@ -271,7 +374,8 @@ MISTAKES = {
     # the header
     "unknown column": ("test,¦travl mm\n", "'travl mm' is no column of a test sheet", "did you mean 'travel mm'?"),
     "unknown column with its value": ("test,result,¦height\ndrop,pass,3\n", "'height' is no column", "date, test"),
-    "a unit that is not the column's": ("test,¦travel cm\n", "'travel cm' is no column", "'travel mm'?"),
+    "a unit that is not the column's": ("test,¦travel kg\n", "'travel kg' is no column", "'travel mm'?"),
+    "a column twice by its unit": ("test,travel mm,¦travel cm\n", "the column 'travel mm' stands here again", "one of"),
     "column twice": ("test,result,¦Result\ndrop,pass,fail\n", "the column 'result' stands here again", "one of"),
     "no column test": ("¦commanded mm,travel mm\n5,6\n", "the header lacks the column 'test'", "date, test"),
     "no header": ("¦straight,500,498\nstraight,500,499\n", "the header is missing", "date, test, heading from"),
@@ -339,17 +443,14 @@ MISTAKES = {
     "by tape at an odd angle": (f"{T}turn,¦45,,50,54,160\n", "45 from a whole number of quarter turns", "90 degrees"),
     "by tape far from the command": (f"{T}turn,15,,54,¦50,160\n", "makes the turn -1.4", ""),
     # dates
-    "day first": (f"{D}drop,¦25.11.2026,pass\n", "must be a date, year-month-day, such as", "write 2026-11-25"),
-    "month first": (f"{D}drop,¦11/25/2026,pass\n", "found '11/25/2026'", "write 2026-11-25"),
-    "either first": (f"{D}drop,¦05/06/2026,pass\n", "must be a date", "2026-05-06 or 2026-06-05, whichever"),
-    "slashes": (f"{D}drop,¦2026/11/25,pass\n", "must be a date", "write 2026-11-25"),
-    "no noughts": (f"{D}drop,¦2026-1-5,pass\n", "must be a date", "write 2026-01-05"),
-    "no marks": (f"{D}drop,¦20261125,pass\n", "must be a date", "write 2026-11-25"),
-    "time of day": (f"{D}drop,¦2026-11-25 10:30:00,pass\n", "must be a date", "write 2026-11-25"),
-    "month as a word": (f"{D}drop,¦25 Nov 2026,pass\n", "must be a date", "write 2026-11-25"),
-    "month as a word, first": (f'{D}drop,¦"November 25, 2026",pass\n', "must be a date", "write 2026-11-25"),
+    "month first": (f"{D}drop,¦11/25/2026,pass\n", "is '11/25/2026', which may begin", "-day: 2026-11-25"),
+    "either first": (f"{D}drop,¦05/06/2026,pass\n", "which may begin", "2026-05-06 or 2026-06-05, whichever"),
+    "either first, in many rows": (
+        f"{D}drop,¦05/06/2026,pass\n" + "drop,05/07/2026,pass\n" * 40, "is '05/06/2026'", "40 more rows"
+    ),
+    "month first with dots": (f"{D}drop,¦11.25.2026,pass\n", "a day that no calendar has", "day.month.year"),
     "a spreadsheet's number": (f"{D}drop,¦46351,pass\n", "must be a date", "show the column as year-month-day"),
-    "two digits of a year": (f"{D}drop,¦25.11.26,pass\n", "must be a date", ""),
+    "two digits of a year": (f"{D}drop,¦25.11.26,pass\n", "which may begin", "such as 2026-11-25"),
     "no such day": (f"{D}drop,¦2026-02-30,pass\n", "a day that no calendar has", "2026-11-25"),
     "long ago": (f"{D}drop,¦1926-11-25,pass\n", "'date' is 1926-11-25; accepted: the years 2000 to 2099", ""),
     "no date": (f"{D}drop,¦yesterday,pass\n", "must be a date, year-month-day, such as 2026-11-25, found", ""),
@@ -449,6 +550,13 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     (tmp_path / "tests.csv").write_text(SMALL)
     (missing,) = assert_refused(tmp_path / "test.csv", load_sheet)
     assert (missing.message, missing.hint) == ("there is no such file", "did you mean 'tests.csv'?")
+    (missing,) = assert_refused(tmp_path / "tests.cvs", load_sheet)
+    assert missing.hint == "did you mean 'tests.csv'?"
+    # The same ending is no likeness, and only a table can be meant.
+    (tmp_path / "measured.yaml").write_text("")
+    for far in ("robot.csv", "log.csv", "measured.csv"):
+        (missing,) = assert_refused(tmp_path / far, load_sheet)
+        assert missing.hint == ""
     (name,) = assert_refused("a\0b", load_log)
     assert name.message == "the file cannot be read: its name cannot be a file's name"
 
@@ -503,6 +611,7 @@ COMMON: dict[str, st.SearchStrategy[Any]] = {
     "note": TEXTS,
 }
 TAPE: dict[str, st.SearchStrategy[Any]] = {"tape": st.sampled_from([0.5, 1.0, 2.0])}
+ANGLE: dict[str, st.SearchStrategy[Any]] = {"protractor": st.sampled_from([0.1, 0.5, 1.0])}
 SPEED, TURN_SPEED = st.none() | numbers(1, 900), st.none() | numbers(1, 300)
 HEADING = st.none() | numbers(-20, 20)
 HEADING_FROM: st.SearchStrategy[Any] = st.sampled_from(["wheels", "gyro"])
@@ -512,7 +621,7 @@ HEADING_FROM: st.SearchStrategy[Any] = st.sampled_from(["wheels", "gyro"])
 def by_tape(draw: st.DrawFn) -> TurnTest:
     near, side = draw(numbers(10, 90)), draw(numbers(100, 300))
     return TurnTest(
-        **draw(st.fixed_dictionaries({**COMMON, **TAPE})),
+        **draw(st.fixed_dictionaries({**COMMON, **TAPE, **ANGLE})),
         commanded=draw(st.sampled_from([90.0, -90.0, 180.0, -450.0, 85.0])),
         near=near,
         far=round(near + draw(st.integers(-5, 5)), 2),
@@ -526,7 +635,7 @@ def by_tape(draw: st.DrawFn) -> TurnTest:
 def straights(draw: st.DrawFn) -> StraightTest:
     commanded = draw(numbers(100, 3000)) * draw(st.sampled_from([1, -1]))
     return StraightTest(
-        **draw(st.fixed_dictionaries({**COMMON, **TAPE})),
+        **draw(st.fixed_dictionaries({**COMMON, **TAPE, **ANGLE})),
         commanded=commanded,
         travel=round(commanded * draw(st.sampled_from([0.98, 1.0, 1.013])), 2),
         sideways=draw(st.none() | numbers(-50, 50)),
@@ -540,16 +649,16 @@ TESTS = st.one_of(
     straights(),
     by_tape(),
     st.builds(
-        TurnTest, **COMMON, **TAPE, commanded=numbers(80, 100), angle_read=numbers(80, 100), turn_speed=TURN_SPEED,
-        heading_from=HEADING_FROM,
+        TurnTest, **COMMON, **TAPE, **ANGLE, commanded=numbers(80, 100), angle_read=numbers(80, 100),
+        turn_speed=TURN_SPEED, heading_from=HEADING_FROM,
     ),
     st.builds(
-        SquarePathTest, **COMMON, **TAPE, side=numbers(300, 1500), direction=st.sampled_from(["cw", "ccw"]),
+        SquarePathTest, **COMMON, **TAPE, **ANGLE, side=numbers(300, 1500), direction=st.sampled_from(["cw", "ccw"]),
         return_x=numbers(-99, 99), return_y=numbers(-99, 99), heading=HEADING, speed=SPEED, turn_speed=TURN_SPEED,
         heading_from=HEADING_FROM,
     ),
     st.builds(
-        PlacingTest, **COMMON, **TAPE, along=numbers(-9, 9), across=numbers(-9, 9), heading=HEADING,
+        PlacingTest, **COMMON, **TAPE, **ANGLE, along=numbers(-9, 9), across=numbers(-9, 9), heading=HEADING,
         jig=st.none() | NAMES,
     ),
     st.builds(DropTest, **COMMON, **TAPE, result=st.sampled_from(["pass", "fail"]), came_off=TEXTS),
@@ -564,7 +673,8 @@ COLUMNS = {
     "speed mm/s": "speed", "turn speed deg/s": "turn_speed", "heading from": "heading_from", "date": "date",
     "commanded deg": "commanded", "angle deg": "angle_read", "near mm": "near", "far mm": "far", "side mm": "side",
     "direction": "direction", "return x mm": "return_x", "return y mm": "return_y", "jig": "jig", "along mm": "along",
-    "across mm": "across", "tape mm": "tape", "result": "result", "came off": "came_off", "note": "note",
+    "across mm": "across", "tape mm": "tape", "protractor deg": "protractor",
+    "result": "result", "came off": "came_off", "note": "note",
     "run": "run", "where": "where", "segment": "segment", "target": "target", "miss mm": "miss", "seconds s": "seconds",
 }  # fmt: skip
 WORDS = {
