@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from fieldsim.bounds import nearest
 from fieldsim.errors import FileError, Problem, shown
 from fieldsim.files import load_run
-from fieldsim.files.nodes import is_text, read
+from fieldsim.files.nodes import ENDINGS, is_text, read
 from fieldsim.files.sheets import LogRows
 from fieldsim.measured import Log, LogEntry
 from fieldsim.model import WALLS, Act, Run, Segment, Square
@@ -28,7 +29,7 @@ def read_log(log_path: str | Path, today: datetime.date | None = None) -> tuple[
     path = Path(log_path)
     rows = LogRows.of(path)
     log = Log(tuple(rows.records))
-    runs, problems = _looked_up(path, log, rows)
+    entries, runs, problems = _looked_up(path, log, rows)
     now = today or datetime.date.today()
     problems += [
         rows.problem(entry, column, message, hint)
@@ -36,7 +37,7 @@ def read_log(log_path: str | Path, today: datetime.date | None = None) -> tuple[
         for column, message, hint in _days_that_cannot_be(entry, now)
     ]
     _refuse([*rows.problems, *problems])
-    return log, runs
+    return Log(tuple(entries)), runs
 
 
 def _refuse(problems: Iterable[Problem]) -> None:
@@ -46,14 +47,16 @@ def _refuse(problems: Iterable[Problem]) -> None:
         raise FileError(found)
 
 
-def _looked_up(path: Path, log: Log, rows: LogRows) -> tuple[dict[str, Run], list[Problem]]:
-    """The runs of a log by its words, and what is wrong with its names, its rows and its runs."""
-    files = {file.name: file for file in sorted(_listed(path.parent)) if file.suffix.lower() in (".yaml", ".yml")}
+def _looked_up(path: Path, log: Log, rows: LogRows) -> tuple[list[LogEntry], dict[str, Run], list[Problem]]:
+    """The entries with names spelt as their run spells them, the runs of a log by its words, and what is wrong with its
+    names, its rows and its runs."""
+    files = {file.name: file for file in sorted(_listed(path.parent)) if file.suffix.lower() in ENDINGS}
     names = {file: name for file in files.values() if (name := _run_name(file)) is not None}
     problems: list[Problem] = []
     words: dict[str, list[Path]] = {}
     loaded: dict[Path, Run | None] = {}
     runs: dict[str, Run] = {}
+    entries: list[LogEntry] = []
     for entry in log.entries:
         found = words.setdefault(entry.run, _meant(entry.run, files, names))
         if len(found) != 1:
@@ -69,9 +72,25 @@ def _looked_up(path: Path, log: Log, rows: LogRows) -> tuple[dict[str, Run], lis
         if run is None:
             continue
         runs[entry.run] = run
+        entry = _spelt(entry, run)
+        entries.append(entry)
         said = [*_strangers(entry, run), *_contradictions(entry, run)]
         problems += [rows.problem(entry, column, message, hint) for column, message, hint in said]
-    return runs, problems
+    return entries, runs, problems
+
+
+def _spelt(entry: LogEntry, run: Run) -> LogEntry:
+    """The entry with names in capitals or small letters as the run's field has them."""
+    known = {name for names in _places(run, entry.result).values() for name in names}
+    targets = {item.name for item in run.field.targets}
+
+    def own(word: str | None, known: set[str]) -> str | None:
+        if word is None or word in known:
+            return word
+        alike = {name for name in known if name.casefold() == word.casefold()}
+        return alike.pop() if len(alike) == 1 else word
+
+    return replace(entry, where=own(entry.where, known), target=own(entry.target, targets))
 
 
 def _not_one(word: str, found: Sequence[Path], names: Mapping[Path, str]) -> tuple[str, str]:

@@ -36,6 +36,12 @@ def test_runs_by_name_and_by_file(season: Path) -> None:
     assert found["flour ROUND"] is found["flour-round.yaml"]
 
 
+def test_names_in_capitals_are_the_fields_own(season: Path) -> None:
+    path = log_file(season, "Flour round,touched,MILK Churn", "Flour round,missed,Flour Lid,6,FLOUR LID,60")
+    log, _ = read_log(path, TODAY)
+    assert [(entry.where, entry.target) for entry in log.entries] == [("milk churn", None), ("flour lid", "flour lid")]
+
+
 def test_everything_that_is_not_there_is_said_at_once(season: Path) -> None:
     path = log_file(
         season,

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
+from difflib import get_close_matches
 from math import inf
 from pathlib import Path
 
@@ -21,6 +22,10 @@ from fieldsim.units import plain
 MOST_BYTES = 200_000
 MOST_NODES = 50_000
 MOST_DEPTH = 20
+
+ENDINGS = (".yaml", ".yml")
+# Of the letters of two names, so many must agree for one to be a slip of the other; their endings say nothing.
+CLOSE = 0.75
 
 Node = yaml.Node
 Mapping = yaml.MappingNode
@@ -110,7 +115,7 @@ def _text(path: Path, name: str) -> str:
     except IsADirectoryError:
         raise FileError([Problem(name, 1, 1, "this is a folder, not a file")]) from None
     except FileNotFoundError:
-        raise FileError([Problem(name, 1, 1, "there is no such file", hint=_neighbour(path))]) from None
+        raise FileError([Problem(name, 1, 1, "there is no such file", hint=neighbour(path, ENDINGS))]) from None
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or "its name cannot be a file's name"
         raise FileError([Problem(name, 1, 1, f"the file cannot be read: {reason}")]) from None
@@ -131,15 +136,15 @@ def _text(path: Path, name: str) -> str:
     return text
 
 
-def _neighbour(path: Path) -> str:
-    from fieldsim.bounds import nearest
-
+def neighbour(path: Path, endings: tuple[str, ...]) -> str:
+    """A hint at the file beside one that is not there whose name is a slip of the pen away, whatever its ending."""
     try:
-        there = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+        there = sorted(path.parent.iterdir()) if path.parent.is_dir() else []
     except OSError:
         there = []
-    guess = nearest(path.name, there)
-    return f"did you mean '{shown(guess)}'?" if guess else ""
+    names = {entry.stem.casefold(): entry.name for entry in there if entry.suffix.casefold() in endings}
+    found = get_close_matches(path.stem.casefold(), list(names), n=1, cutoff=CLOSE)
+    return f"did you mean '{shown(names[found[0]])}'?" if found else ""
 
 
 def _syntax(problem: yaml.MarkedYAMLError, lines: tuple[str, ...], line: int) -> tuple[str, str]:

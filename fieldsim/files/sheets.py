@@ -14,7 +14,6 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 from itertools import accumulate
 from pathlib import Path
 from types import MappingProxyType
@@ -22,7 +21,7 @@ from typing import Any
 
 from fieldsim.bounds import Attribute, Checked, Choice, Kind, Maybe, Number, attributes, nearest
 from fieldsim.errors import Complaint, FileError, PlanError, Problem, shown
-from fieldsim.files.nodes import MOST_BYTES
+from fieldsim.files.nodes import MOST_BYTES, neighbour
 from fieldsim.lettering import wrapped_lines
 from fieldsim.measured import (
     PROTRACTOR,
@@ -223,7 +222,7 @@ def _bytes(path: Path, name: str) -> bytes:
     except IsADirectoryError:
         raise _refused(name, "this is a folder, not a file") from None
     except FileNotFoundError:
-        raise _refused(name, "there is no such file", _neighbour(path)) from None
+        raise _refused(name, "there is no such file", neighbour(path, _ENDINGS)) from None
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or "its name cannot be a file's name"
         raise _refused(name, f"the file cannot be read: {reason}") from None
@@ -233,19 +232,7 @@ def _bytes(path: Path, name: str) -> bytes:
     return data
 
 
-# Of the letters of two names, so many must agree for one to be a slip of the other; their endings say nothing.
-_CLOSE = 0.75
 _ENDINGS = (".csv", ".tsv", ".txt")
-
-
-def _neighbour(path: Path) -> str:
-    try:
-        there = sorted(path.parent.iterdir()) if path.parent.is_dir() else []
-    except OSError:
-        there = []
-    names = {entry.stem.casefold(): entry.name for entry in there if entry.suffix.casefold() in _ENDINGS}
-    found = get_close_matches(path.stem.casefold(), list(names), n=1, cutoff=_CLOSE)
-    return f"did you mean '{shown(names[found[0]])}'?" if found else ""
 
 
 def _refused(name: str, message: str, hint: str = "", line: int = 1, column: int = 1) -> FileError:
