@@ -44,6 +44,12 @@ class Desk:
         raise NotImplementedError
 
     @property
+    def caption(self) -> str:
+        """In the title bar, and where the system lists its windows: the file, with a star before what is not saved."""
+        star = "*" if self.session is not None and self.session.unsaved else ""
+        return f"{star}{self.path.name} - fieldsim"
+
+    @property
     def busy(self) -> bool:
         """Whether the next frame will be another one even without an event."""
         return False
@@ -128,8 +134,8 @@ def open_window(make: Any, size: tuple[int, int] | None = None, scale: float | N
     try:
         scale = scale_of() if scale is None else scale
         size = (round(SIZE[0] * scale), round(SIZE[1] * scale)) if size is None else size
-        surface = pygame.display.set_mode(size, pygame.RESIZABLE)
         pygame.display.set_caption("fieldsim")
+        surface = pygame.display.set_mode(size, pygame.RESIZABLE)
         pygame.key.set_repeat(350, 40)
         pygame.key.start_text_input()
         run_desk(make(surface.get_size(), scale))
@@ -141,6 +147,7 @@ def run_desk(desk: Desk, frames: int | None = None) -> None:
     """Frame after frame until the desk is closed; at most ``frames`` of them, for tests."""
     layers = Layers()
     clock = pygame.time.Clock()
+    caption = ""
     try:
         while desk.running and (frames is None or frames > 0):
             events = pygame.event.get()
@@ -153,6 +160,9 @@ def run_desk(desk: Desk, frames: int | None = None) -> None:
             if surface.get_size() != desk.size:
                 desk.resized(surface.get_size())
             desk.draw(surface, layers)
+            if desk.caption != caption:
+                caption = desk.caption
+                pygame.display.set_caption(caption)
             pygame.display.flip()
             clock.tick(FRAMES if events or desk.busy else RESTING)
             if frames is not None:

@@ -114,6 +114,11 @@ class Session(Generic[T]):
         self._wheeled: tuple[str, float] = ("", 0.0)
         """What the wheel was turned over last, and what is left of a notch."""
 
+    @property
+    def unsaved(self) -> bool:
+        """Whether there is anything to save."""
+        return self.history.dirty
+
     # --- what a subclass says ----------------------------------------------------------------------------------------
 
     @property
