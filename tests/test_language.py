@@ -1,0 +1,175 @@
+"""The language of texts: how it is chosen, how values come into texts, and whether every text is in every catalog."""
+
+from __future__ import annotations
+
+import gettext
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from catalogs import OTHERS, PACKAGE, fields, gathered, messages, read, texts, untold
+
+from fieldsim import language
+from fieldsim.language import DOMAIN, LANGUAGES, LOCALE, choose, in_digits, taken, tr, tr_as, tr_later, tr_many, wanted
+
+
+@pytest.fixture
+def german() -> Iterator[None]:
+    choose("de")
+    yield
+    choose("en")
+
+
+# --- choosing -----------------------------------------------------------------------------------------------------
+
+
+def test_there_is_english_and_one_more() -> None:
+    assert LANGUAGES[0] == "en"
+    assert "de" in LANGUAGES
+    assert language.language() == "en"
+
+
+@pytest.mark.parametrize(
+    ("environment", "found"),
+    [
+        ({"LANG": "de_DE.UTF-8"}, "de"),
+        ({"LANG": "de_AT@euro"}, "de"),
+        ({"LANG": "de"}, "de"),
+        ({"LANG": "DE_de"}, "de"),
+        ({"LANG": "en_GB.UTF-8"}, "en"),
+        ({"LANG": "xx_YY"}, "en"),
+        ({"LANG": "de_DE", "LC_ALL": "C"}, "en"),
+        ({"LANG": "de_DE", "LC_MESSAGES": "en_GB.UTF-8"}, "en"),
+        ({"LANG": "en_GB", "LC_MESSAGES": "de_CH.UTF-8"}, "de"),
+        ({"LANG": "en_GB", "LANGUAGE": "xx:de:en"}, "de"),
+        ({"LANG": "de_DE", "LANGUAGE": ""}, "de"),
+        ({"LANG": "dexter"}, "en"),
+    ],
+)
+def test_the_language_of_the_system(environment: dict[str, str], found: str) -> None:
+    assert wanted(environment) == found
+
+
+@pytest.mark.parametrize(
+    ("own", "found"), [(("de_DE", "cp1252"), "de"), (("German_Germany", "1252"), "de"), ((None, None), "en")]
+)
+def test_where_no_variable_says_it(
+    own: tuple[str | None, str | None], found: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("locale.getlocale", lambda: own)
+    assert wanted({}) == found
+
+
+def test_the_option_stands_anywhere() -> None:
+    assert taken(["try", "run.yaml"]) == (None, ["try", "run.yaml"])
+    assert taken(["--language", "de", "try", "run.yaml"]) == ("de", ["try", "run.yaml"])
+    assert taken(["try", "run.yaml", "--language=de"]) == ("de", ["try", "run.yaml"])
+    assert taken(["--language", "de", "try", "--language", "en"]) == ("en", ["try"])
+    # Left for click to complain of.
+    assert taken(["try", "--language"]) == (None, ["try", "--language"])
+    assert taken(["try", "--", "--language", "de"]) == (None, ["try", "--", "--language", "de"])
+
+
+def test_a_language_that_is_not_there() -> None:
+    with pytest.raises(ValueError, match="must be one of"):
+        choose("xx")
+    assert language.language() == "en"
+
+
+def command(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
+    environment = {"PATH": "", "PYTHONIOENCODING": "utf-8", **more}
+    return subprocess.run(
+        [sys.executable, "-m", "fieldsim", *words], capture_output=True, encoding="utf-8", env=environment, check=False
+    )
+
+
+def test_the_command_says_which_languages_there_are() -> None:
+    found = command("--language", "xx", "check", "fields/bakery.yaml")
+    assert found.returncode == 2
+    assert all(f"'{each}'" in found.stderr for each in LANGUAGES)
+    assert command("try", "--language").returncode == 2
+
+
+# --- texts --------------------------------------------------------------------------------------------------------
+
+
+def test_values_come_into_english_texts() -> None:
+    assert tr("Saved {file}", file="a.b") == "Saved a.b"
+    assert tr("{gap:.1f} mm of {whole}", gap=1.25, whole=3) == "1.2 mm of 3"
+    assert tr("") == ""
+    # Without values braces are just braces.
+    assert tr("{not a value}") == "{not a value}"
+    assert tr_many("{n} test", "{n} tests", 1) == "1 test"
+    assert tr_many("{n} test of {robot}", "{n} tests of {robot}", 2, robot="Box") == "2 tests of Box"
+    assert tr_as("a context", "word") == "word"
+    assert tr_later("Later {x}") == "Later {x}"
+
+
+def test_numbers_have_the_languages_decimal_mark(german: None) -> None:
+    assert in_digits("12.5") == "12,5"
+    assert tr("{gap:.1f} {name} {whole} {text}", gap=1.25, name="a.b", whole=3, text="v1.2") == "1,2 a.b 3 v1.2"
+
+
+# --- catalogs -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("other", OTHERS)
+def test_every_text_is_in_every_catalog(other: str) -> None:
+    """If this fails: python tests/catalogs.py, then write what is missing."""
+    catalog = {(message.id, message.context): message for message in messages(read(other))}
+    said = {(message.id, message.context) for message in messages(gathered())}
+    assert said - catalog.keys() == set()
+    assert catalog.keys() - said == set()
+    for message in catalog.values():
+        one, told = texts(message)
+        assert all(told), f"not translated: {message.id}"
+        assert not message.fuzzy
+        assert len(told) == (1 if len(one) == 1 else 2)
+        for text in told:
+            # The form for one thing may leave out the number.
+            assert fields(text) | {"n"} >= fields(one[-1]), f"{text!r} lacks a value of {one[-1]!r}"
+            assert fields(text) <= fields(one[-1]) | fields(one[0]), f"{text!r} has a value that {one!r} has not"
+            assert text.strip() == text or one[0].strip() != one[0], f"{text!r} begins or ends with a blank"
+
+
+@pytest.mark.parametrize("other", OTHERS)
+def test_what_the_program_reads_is_what_the_catalog_says(other: str) -> None:
+    catalog = gettext.translation(DOMAIN, LOCALE, [other])
+    for message in messages(read(other)):
+        one, told = texts(message)
+        if message.context:
+            assert [catalog.pgettext(message.context, one[0])] == told
+        elif len(one) == 1:
+            assert [catalog.gettext(one[0])] == told
+        else:
+            assert [catalog.ngettext(*one, 1), catalog.ngettext(*one, 2)] == told
+
+
+# Modules whose sentences are not all for people.
+ALLOWED: dict[str, tuple[str, ...]] = {}
+# Modules that say something, all in `tr`.
+SAID = ("language",)
+
+
+@pytest.mark.parametrize("module", SAID)
+def test_no_sentence_is_outside_the_catalog(module: str) -> None:
+    allowed = ALLOWED.get(module, ())
+    found = [each for each in untold(PACKAGE / f"{module}.py") if not each[1].strip().startswith(allowed or ("\0",))]
+    assert found == []
+
+
+def test_sentences_are_found_wherever_they_stand(tmp_path: Path) -> None:
+    path = tmp_path / "module.py"
+    path.write_text(
+        '"""A docstring here."""\n'
+        'WORDS = "two words"\n'
+        'def f(x: "a b"):\n'
+        '    """Another docstring."""\n'
+        '    raise ValueError(f"for programmers {x}")\n'
+        '    y = {"key": f"the {x}"}\n'
+        '    return tr("said {x} here", x=x) + f"{x}:{y}" + tr_many("one thing", "{n} things", 2)\n',
+        encoding="utf-8",
+    )
+    assert list(untold(path)) == [(2, "two words"), (3, "a b"), (6, "the {}")]
