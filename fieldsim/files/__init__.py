@@ -1,4 +1,4 @@
-"""Files: fields, robots and runs in YAML. Nothing in a file can run, and every mistake is said at once."""
+"""Files: fields, robots, runs and matches in YAML. Nothing in a file can run, and every mistake is said at once."""
 
 from __future__ import annotations
 
@@ -11,15 +11,16 @@ from typing import Any
 from fieldsim.bounds import Checked, nearest
 from fieldsim.errors import Complaint, FileError, Problem, shown
 from fieldsim.files.forms import KINDS
-from fieldsim.files.nodes import Document, Node, read
+from fieldsim.files.nodes import BEGINS, Document, Node, read
 from fieldsim.files.reading import BAD, Reader
 from fieldsim.files.schemas import schema
 from fieldsim.files.sheets import is_log, load_log, load_sheet
 from fieldsim.files.starter import new_season
+from fieldsim.match_model import Match
 from fieldsim.measured import Log, Sheet
 from fieldsim.model import Field, Robot, Run
 
-__all__ = ["Checkup", "check", "kind_of", "load_field", "load_robot", "load_run", "new_season", "schema"]
+__all__ = ["Checkup", "check", "kind_of", "load_field", "load_match", "load_robot", "load_run", "new_season", "schema"]
 
 
 # Endings of tables that a spreadsheet writes.
@@ -44,8 +45,14 @@ def load_run(path: str | Path) -> Run:
     return run
 
 
+def load_match(path: str | Path) -> Match:
+    """The match in a file, with its runs. Raises FileError with every mistake of all of them."""
+    match: Match = _whole(_load(Path(path), Match, str(path)))
+    return match
+
+
 def kind_of(path: str | Path) -> str:
-    """'field', 'robot' or 'run', by the keys of the file. Raises FileError if it is none of them."""
+    """'field', 'robot', 'run' or 'match', by the keys of the file. Raises FileError if it is none of them."""
     return _kind(read(Path(path), str(path)))
 
 
@@ -104,6 +111,8 @@ def _described(value: Any) -> str:
             return f"a log, {count(len(value.entries), 'run')}"
         case Run():
             return f"a run, {count(len(value.segments), 'segment')}, {value.robot.name} on {value.field.name}"
+        case Match():
+            return f"a match, {count(len(value.runs), 'run')} in {value.limit:g} s"
     raise TypeError(f"no words for {value!r}")
 
 
@@ -115,8 +124,8 @@ def _kind(document: Document) -> str:
             return word
     first = document.root.value[0][0] if document.root.value else document.root
     guess = next((near for near in (nearest(word, list(KINDS)) for word in keys) if near), None)
-    hint = (f"did you mean '{guess}'? " if guess else "") + "a file begins with field:, robot: or run:"
-    raise FileError([document.problem(first, "this is neither a field, a robot nor a run", hint)])
+    hint = (f"did you mean '{guess}'? " if guess else "") + BEGINS
+    raise FileError([document.problem(first, "this is neither a field, a robot, a run nor a match", hint)])
 
 
 def _whole(result: tuple[Any, list[Problem]]) -> Any:
@@ -150,7 +159,7 @@ def _load(
         def load(file: str, node: Node, other: type[Checked]) -> Any:
             there = path.parent / file
             shown_as = relpath(there) if not path.is_absolute() and not Path(file).is_absolute() else str(there)
-            value, problems = _load(there, other, shown_as)
+            value, problems = _load(there, other, shown_as, look)
             missing = [problem for problem in problems if problem.message == "there is no such file"]
             if missing:
                 hint = missing[0].hint or "the path is seen from the folder of this file"
@@ -158,8 +167,8 @@ def _load(
             elsewhere.extend(problems)
             return value
 
-        value = reader.run(load)
-        if value is not BAD:
+        value = reader.match(load) if record is Match else reader.run(load)
+        if isinstance(value, Run):
             reader.refuse((), look(value))
     problems = reader.problems + elsewhere
     return (BAD if problems else value), problems

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from fieldsim.bounds import Attribute, Checked, attributes
+from fieldsim.match_model import Change, Match
 from fieldsim.model import (
     Act,
     Arc,
@@ -30,6 +31,8 @@ RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(
         Field: {"name": "field"},
         Robot: {"name": "robot"},
         Run: {"name": "run"},
+        Match: {"name": "match"},
+        Change: {"start": "from", "end": "to"},
         Line: {"start": "from", "end": "to"},
         Straight: {"distance": "straight"},
         Turn: {"angle": "turn"},
@@ -60,7 +63,7 @@ SEGMENTS: Mapping[str, type[Checked]] = MappingProxyType(
 )
 
 # A file is of the kind of the first of these keys that it has.
-KINDS: Mapping[str, type[Checked]] = MappingProxyType({"run": Run, "field": Field, "robot": Robot})
+KINDS: Mapping[str, type[Checked]] = MappingProxyType({"run": Run, "field": Field, "robot": Robot, "match": Match})
 
 
 def keys_of(record: type[Checked]) -> dict[str, Attribute]:

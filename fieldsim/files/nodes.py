@@ -23,6 +23,8 @@ MOST_BYTES = 200_000
 MOST_NODES = 50_000
 MOST_DEPTH = 20
 
+BEGINS = "a file begins with field:, robot:, run: or match:"
+
 ENDINGS = (".yaml", ".yml")
 # Of the letters of two names, so many must agree for one to be a slip of the other; their endings say nothing.
 CLOSE = 0.75
@@ -87,11 +89,14 @@ def read(path: Path, file: str | None = None) -> Document:
         raise FileError([Problem(name, 1, 1, "the file cannot be read as YAML")]) from None
     documents = [node for node in documents if node is not None]
     if not documents:
-        raise FileError([Problem(name, 1, 1, "the file is empty", hint="a file begins with field:, robot: or run:")])
+        raise FileError([Problem(name, 1, 1, "the file is empty", hint=BEGINS)])
     root = documents[0]
     if len(documents) > 1:
         mark = documents[1].start_mark
-        text, hint = "a second document begins here", "one file holds one field, robot or run; delete the line ---"
+        text, hint = (
+            "a second document begins here",
+            "one file holds one field, robot, run or match; delete the line ---",
+        )
         raise FileError([_problem(name, lines, mark.line, mark.column, text, hint)])
     if not isinstance(root, Mapping):
         mark = root.start_mark

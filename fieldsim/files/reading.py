@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from math import inf
+from pathlib import PurePath as FilePath
 from typing import Any
 
 from fieldsim.bounds import (
@@ -36,6 +37,7 @@ from fieldsim.files.nodes import (
     number_trap,
     read_as,
 )
+from fieldsim.match_model import MOST_RUNS, NOTHING, Match, MatchRun, attachments_of
 from fieldsim.model import Field, Obstacle, Robot, Run, StartArea, known_names
 from fieldsim.units import UnitError, read_quantity
 
@@ -58,6 +60,8 @@ class Reader:
         self.place: dict[Path, Node] = {}
         self.subject: dict[Path, str] = {}
         self.named: list[tuple[Node, Named, str, str]] = []
+        self.special: dict[type[Checked], dict[str, Callable[[Node, Path], Any]]] = {}
+        """Attributes of a record that are read in another way than their kind's."""
 
     def wrong(self, node: Node, message: str, hint: str = "") -> Any:
         self.problems.append(self.document.problem(node, message, hint))
@@ -82,13 +86,12 @@ class Reader:
         path: Path = (),
         subject: str = "",
         defaults: Any = None,
-        special: dict[str, Callable[[Node, Path], Any]] | None = None,
         check: Callable[[], bool] = lambda: True,
     ) -> Any:
         """A record of the model.
 
-        ``defaults`` is the record whose attributes stand for keys left out; ``special`` reads some attributes in
-        another way than their kind's; ``check`` is asked before the record is made, and says what else is wrong.
+        ``defaults`` is the record whose attributes stand for keys left out; ``check`` is asked before the record is
+        made, and says what else is wrong.
         """
         noun = subject or f"the {record.noun}"
         self.place[path] = node
@@ -106,6 +109,7 @@ class Reader:
             noun = f"{record.noun} '{shown(named[1].value)}'"
         self.subject[path] = noun
         good = True
+        special = self.special.get(record, {})
         for word, (key, _) in given.items():
             if word not in accepted:
                 good = False
@@ -123,7 +127,7 @@ class Reader:
                 else:
                     values[attribute.name] = getattr(defaults, attribute.name, attribute.default)
                 continue
-            elif special and attribute.name in special:
+            elif attribute.name in special:
                 value = special[attribute.name](given[word][1], here)
             else:
                 value = self.value(given[word][1], attribute.kind, here, f"'{word}' of {noun}", attribute.default)
@@ -319,7 +323,8 @@ class Reader:
     # --- what is written in a way of its own
 
     def field(self) -> Any:
-        return self.record(self.document.root, Field, special={"walls": self._walls})
+        self.special[Field] = {"walls": self._walls}
+        return self.record(self.document.root, Field)
 
     def _walls(self, node: Node, path: Path) -> Any:
         self.place[path] = node
@@ -343,11 +348,8 @@ class Reader:
 
         def other(record: type[Checked]) -> Callable[[Node, Path], Any]:
             def read_other(node: Node, path: Path) -> Any:
-                self.place[path] = node
-                if not is_text(node) or not node.value.strip() or len(node.value) > LONGEST_PATH:
-                    text = f"'{path[-1]}' of the run must be the name of a file, found {found(node)}"
-                    return self.wrong(node, text, f"such as {record.noun}.yaml, seen from the folder of this file")
-                loaded[record] = load(node.value, node, record)
+                text = self._file_name(node, path, "the run", f"{record.noun}.yaml")
+                loaded[record] = BAD if text is BAD else load(text, node, record)
                 return loaded[record]
 
             return read_other
@@ -356,8 +358,78 @@ class Reader:
             field, robot = (None if loaded.get(kind, BAD) is BAD else loaded[kind] for kind in (Field, Robot))
             return self._names_exist(known_names(field, robot))
 
-        special = {"field": other(Field), "robot": other(Robot)}
-        return self.record(self.document.root, Run, special=special, check=names_exist)
+        self.special[Run] = {"field": other(Field), "robot": other(Robot)}
+        return self.record(self.document.root, Run, check=names_exist)
+
+    def _file_name(self, node: Node, path: Path, owner: str, example: str) -> Any:
+        """The name of another file, seen from the folder of this one."""
+        self.place[path] = node
+        if not is_text(node) or not node.value.strip() or len(node.value) > LONGEST_PATH:
+            text = f"'{path[-1]}' of {owner} must be the name of a file, found {found(node)}"
+            return self.wrong(node, text, f"such as {example}, seen from the folder of this file")
+        return node.value
+
+    def match(self, load: Callable[[str, Node, type[Checked]], Any]) -> Any:
+        """A match; ``load`` reads the file of a run, named as text at a node."""
+        # By what a run may be named in 'needs': its own name, its file's name with and without the ending.
+        names: dict[str, str] = {}
+        files: set[str] = set()
+        loaded: list[Any] = []
+
+        def read_run(node: Node, path: Path) -> Any:
+            text = self._file_name(node, path, f"run {int(path[-2]) + 1}", "first-run.yaml")
+            if text is BAD:
+                return BAD
+            file = FilePath(text)
+            if str(file) in files:
+                hint = "list it once; 'rerun' says whether a run is tried again"
+                return self.wrong(node, f"the run '{shown(text)}' is listed already", hint)
+            files.add(str(file))
+            loaded.append(load(text, node, Run))
+            return loaded[-1]
+
+        def read_needs(node: Node, path: Path) -> Any:
+            subject = f"'needs' of run {int(path[-2]) + 1}"
+            read = self.value(node, Many(Name("the name of a run"), most=MOST_RUNS), path, subject)
+            if read is BAD:
+                return BAD
+            assert isinstance(node, Sequence)
+            good = True
+            for item, word in zip(node.value, read, strict=True):
+                if word not in names:
+                    wrong = unknown_name(Named("the name of a run", of="run"), word, short)
+                    self.wrong(item, f"{subject} {wrong.message}", wrong.hint)
+                    good = False
+            return tuple(dict.fromkeys(names[word] for word in read)) if good else BAD
+
+        def read_runs(node: Node, path: Path) -> Any:
+            # The files first, so that 'needs' can name any of them.
+            for index, item in enumerate(node.value if isinstance(node, Sequence) else ()):
+                for key, value in item.value if isinstance(item, Mapping) else ():
+                    if key.value == "run":
+                        runs[id(value)] = read_run(value, (*path, index, "run"))
+                        if is_text(value):
+                            run, file = runs[id(value)], FilePath(value.value)
+                            name = file.stem if run is BAD else run.name
+                            short.append(file.stem)
+                            names.update({file.name: name, file.stem: name})
+                            names.setdefault(name, name)
+            kind = keys_of(Match)["runs"].kind
+            return self.value(node, kind, path, "'runs' of the match", None)
+
+        runs: dict[int, Any] = {}
+        short: list[str] = []
+
+        def attachments_exist() -> bool:
+            good = [run for run in loaded if run is not BAD]
+            if len(good) < len(runs):
+                return True
+            known = {"attachment": (*attachments_of(tuple(MatchRun(run) for run in good)), NOTHING)}
+            return self._names_exist(known)
+
+        self.special[Match] = {"runs": read_runs}
+        self.special[MatchRun] = {"run": lambda node, path: runs[id(node)], "needs": read_needs}
+        return self.record(self.document.root, Match, check=attachments_exist)
 
     def _names_exist(self, known: dict[str, tuple[str, ...]]) -> bool:
         """Say which names nothing has; names of a file that is wrong itself are not looked for."""

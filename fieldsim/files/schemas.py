@@ -8,13 +8,14 @@ from typing import Any
 
 from fieldsim.bounds import NAME_PATTERN, Checked, Choice, Either, Height, Kind, Many, Maybe, Name, Number, Pair, Record
 from fieldsim.files.forms import KINDS, SHAPES, keys_of
+from fieldsim.match_model import MatchRun
 from fieldsim.model import Field, Obstacle, Outline, Run, StartArea
 
 __all__ = ["schema"]
 
 
 def schema(kind: str) -> dict[str, Any]:
-    """The schema of 'field', 'robot' or 'run' as it is written in a file: lengths with units, shapes by key.
+    """The schema of 'field', 'robot', 'run' or 'match' as it is written in a file: lengths with units, shapes by key.
 
     It cannot say what ties values together (a jig that must exist, an outline that may not cross itself): the reader
     does. Raises KeyError for another kind.
@@ -35,7 +36,7 @@ def _record(record: type[Checked], defaults: Any = None) -> dict[str, Any]:
         if word == "shape" and record in (Obstacle, StartArea):
             properties |= {key: _record(shape) for key, shape in SHAPES.items()}
             continue
-        if record is Run and word in ("field", "robot"):
+        if (record is Run and word in ("field", "robot")) or (record is MatchRun and word == "run"):
             made: dict[str, Any] = {"type": "string", "minLength": 1}
         elif record is Field and word == "walls":
             made = {"anyOf": [{"const": "none"}, _object({"height": _of(Height(alone=True))}, [])]}

@@ -19,8 +19,8 @@ NO_PLAN = {
     "only a comment": (b"# nothing\n", (1, 1), "is empty"),
     "list": (b"- a\n", (1, 1), "holds a list"),
     "one value": (b"hello\n", (1, 1), "holds a single value"),
-    "neither": (b"planet: x\n", (1, 1), "is neither a field, a robot nor a run"),
-    "no key at all": (b"{}\n", (1, 1), "is neither a field, a robot nor a run"),
+    "neither": (b"planet: x\n", (1, 1), "is neither a field, a robot, a run nor a match"),
+    "no key at all": (b"{}\n", (1, 1), "is neither a field, a robot, a run nor a match"),
     "no size": (b"field: Yard\n", (1, 1), "needs the key 'size'"),
     "not UTF-8 in a first column": (b"field: Yard\n\xff\n", (2, 1), "is no text in UTF-8"),
     "not UTF-8 in a later column": (b"field: Yard\nsize: \xff\n", (2, 7), "is no text in UTF-8"),
@@ -44,8 +44,8 @@ def test_a_file_that_is_no_plan(name: str, tmp_path: Path) -> None:
 def test_a_misspelt_first_key_is_guessed(tmp_path: Path) -> None:
     path = tmp_path / FIELD_FILE
     path.write_text("fild: Yard\nsize: [1000, 800]\n")
-    hint = "did you mean 'field'? a file begins with field:, robot: or run:"
-    assert_one_problem(assert_refused(path, load_field), (1, 1), "is neither a field, a robot nor a run", hint)
+    hint = "did you mean 'field'? a file begins with field:, robot:, run: or match:"
+    assert_one_problem(assert_refused(path, load_field), (1, 1), "is neither a field, a robot, a run nor a match", hint)
 
 
 def test_a_file_just_small_enough_is_read(tmp_path: Path) -> None:
