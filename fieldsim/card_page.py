@@ -12,7 +12,7 @@ from html import escape
 
 from fieldsim import card_words as words
 from fieldsim.card import PAPERS, BlankTable, BlankTests, Card, Step
-from fieldsim.phrases import NO_PROOF
+from fieldsim.phrases import no_proof
 
 # Dark grey on white has a contrast of 9.7 to 1, the red of what is measured 6.6 to 1 (WCAG 2.1 asks for 4.5 to 1).
 _STYLE = """
@@ -108,7 +108,7 @@ def card_html(card: Card, drawing: str) -> str:
         "</div>", "</div>", *_steps(card), f"<h2>{words.BEFORE}</h2>", *_ticks(words.tick_words(card)),
         f"<h2>{words.HAPPENED}</h2>", f'<p class="small grey">{escape(words.HINT_RESULT)}</p>',
         *_form("rows to write in, for a log", card.log_columns, words.log_rows(card)), "</main>", "<footer>",
-        f"<p>{escape(words.made_words(card))}</p>", f"<p>{escape(NO_PROOF)}</p>", "</footer>",
+        f"<p>{escape(words.made_words(card))}</p>", f"<p>{escape(no_proof())}</p>", "</footer>",
     ]  # fmt: skip
     return _document(f"{words.title(card)}: card for the table", card.paper, body)
 

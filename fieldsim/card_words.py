@@ -15,7 +15,7 @@ from typing import Any
 from fieldsim.answer import Share
 from fieldsim.card import Aim, BlankTable, BlankTests, Card, Catch, Gap, Measure, Step, Trouble, WheelTurns
 from fieldsim.lettering import one_line, shorten, wrapped_lines
-from fieldsim.phrases import NO_PROOF, fixed, how_often, rounded_down, unknown_words
+from fieldsim.phrases import fixed, how_often, how_often_shortly, no_proof, rounded_down, unknown_words
 from fieldsim.units import plain
 
 NAME_CELLS = 24
@@ -50,7 +50,7 @@ def millimetres(value: float) -> str:
 
 def _share(share: Share, trials: int) -> str:
     """'24 in 1000', without its interval."""
-    return how_often(share, trials).partition(" (")[0]
+    return how_often_shortly(share, trials)
 
 
 # --- the start ---------------------------------------------------------------------------------------------------
@@ -371,7 +371,7 @@ def card_text(card: Card, width: int = 80) -> str:
     list_of([HINT_RESULT], "  ")
     lines.append("")
     lines += wrapped_lines(made_words(card), width)
-    lines += wrapped_lines(NO_PROOF, width)
+    lines += wrapped_lines(no_proof(), width)
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 

@@ -619,8 +619,8 @@ def watch(
     elif not file.exists():
         # Nothing there yet: a field to be drawn.
         kind = "field"
-    if kind == "robot":
-        raise click.UsageError(f"{file} is a robot: give a run that it drives, or a field.")
+    if kind in ("robot", "match"):
+        raise click.UsageError(f"{file} is a {kind}: give a run of it, or a field.")
     with getting_ready():
         if picture_file is not None or film_file is not None:
             from fieldsim.window import record
@@ -721,7 +721,6 @@ def make_run_card(
 def check_files(files: tuple[Path, ...]) -> int:
     """Are the files right? Says every mistake with its place."""
     from fieldsim.files import check
-    from fieldsim.fit_words import sheet_words
     from fieldsim.logbook_runs import read_log
 
     with getting_ready():
@@ -729,6 +728,9 @@ def check_files(files: tuple[Path, ...]) -> int:
     for line in found.lines:
         click.echo(line)
     for file, sheet in found.sheets:
+        # Only for a sheet: it brings all that fits one.
+        from fieldsim.fit_words import sheet_words
+
         for words in sheet_words(sheet):
             click.echo(f"{file}: {words}")
     if found.problems:
@@ -762,7 +764,7 @@ def new_season(folder: Path) -> int:
 
 
 @program.command("schema")
-@click.argument("kind", type=click.Choice(["field", "robot", "run"]))
+@click.argument("kind", type=click.Choice(["field", "robot", "run", "match"]))
 def print_schema(kind: str) -> int:
     """The JSON Schema of a kind of file, for an editor that completes and checks."""
     from fieldsim.files import schema

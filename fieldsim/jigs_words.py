@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fieldsim.answer import JigAnswer, JigsAnswer
 from fieldsim.lettering import numbered, shorten, table, wrapped_lines
 from fieldsim.model import StartByEye
-from fieldsim.phrases import AS_WRITTEN, NAME_CELLS, NO_PROOF, how_often, rounded_down, rounded_up
+from fieldsim.phrases import NAME_CELLS, as_written, how_often, no_proof, rounded_down, rounded_up
 
 TITLE_CELLS = 40
 
@@ -45,7 +45,7 @@ def jigs_text(answer: JigsAnswer, width: int = 100) -> str:
         lines += table([(shorten(jig.jig, NAME_CELLS), "; ".join(jig.changed)) for jig in changed], width)
     lines += ["", "What to look at next"]
     lines += numbered(list(_advice(answer, tried)), width)
-    lines += ["", *wrapped_lines(f"{AS_WRITTEN} {NO_PROOF}", width)]
+    lines += ["", *wrapped_lines(f"{as_written()} {no_proof()}", width)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from fieldsim.answer import Edges, SlackAnswer
 from fieldsim.lettering import numbered, shorten, table, wrapped_lines
-from fieldsim.phrases import AS_WRITTEN, NO_PROOF, floored, how_often
+from fieldsim.phrases import as_written, floored, how_often, no_proof
 
 TITLE_CELLS = 40
 
@@ -37,7 +37,7 @@ def slack_text(answer: SlackAnswer, width: int = 100) -> str:
     lines += table(rows, width)
     lines += ["", "What to look at next"]
     lines += numbered(list(_advice(answer)), width)
-    lines += ["", *wrapped_lines(f"{AS_WRITTEN} {NO_PROOF}", width)]
+    lines += ["", *wrapped_lines(f"{as_written()} {no_proof()}", width)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 

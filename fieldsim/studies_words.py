@@ -7,7 +7,7 @@ from itertools import groupby
 
 from fieldsim.answer import CausesAnswer, CompareAnswer, DifferenceAnswer, LostAnswer, SourceAnswer, WidthsAnswer
 from fieldsim.lettering import numbered, shorten, table, wrapped_lines
-from fieldsim.phrases import AS_WRITTEN, NAME_CELLS, NO_PROOF, fixed, floored, how_often, rounded_down, rounded_up
+from fieldsim.phrases import NAME_CELLS, as_written, fixed, floored, how_often, no_proof, rounded_down, rounded_up
 
 TITLE_CELLS = 40
 
@@ -27,7 +27,7 @@ WORDS = {
 
 
 def _end(lines: list[str]) -> str:
-    return "\n".join(line.rstrip() for line in [*lines, "", AS_WRITTEN, NO_PROOF]) + "\n"
+    return "\n".join(line.rstrip() for line in [*lines, "", as_written(), no_proof()]) + "\n"
 
 
 def _per_mille(low: float, high: float) -> str:

@@ -16,13 +16,13 @@ from fieldsim.lettering import cells, numbered, one_line, shorten, table, units_
 from fieldsim.phrases import (
     FINE_TRIALS,
     NAME_CELLS,
-    NO_PROOF,
     ceiled,
     fixed,
     headline,
     how_often,
     left_gap,
     near_gaps,
+    no_proof,
     planned_gap,
     segment_words,
     signed,
@@ -94,7 +94,7 @@ def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
     heading("What to look at next")
     lines.extend(numbered(advice(answer), width))
     lines.append("")
-    lines.extend(wrapped_lines(NO_PROOF, width))
+    lines.extend(wrapped_lines(no_proof(), width))
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 

@@ -27,7 +27,7 @@ from plans import TYPICAL, robot
 from fieldsim import load_run
 from fieldsim.card import PAPERS, BlankTests, Card, blank_tests, make_card
 from fieldsim.card_page import card_html, sheet_html
-from fieldsim.card_words import NO_PROOF, card_text, seen_words, start_picture_words, tick_words
+from fieldsim.card_words import card_text, seen_words, start_picture_words, tick_words
 from fieldsim.lettering import cells, shorten
 from fieldsim.model import (
     Act,
@@ -47,6 +47,7 @@ from fieldsim.model import (
     Turn,
     Until,
 )
+from fieldsim.phrases import no_proof
 from fieldsim.picture.card import FORMS, MARGIN, card_file, card_pages, pdf, sheet_file, sheet_pages, start_svg
 from fieldsim.picture.look import plain_style
 from fieldsim.study import attempt
@@ -435,7 +436,7 @@ def test_the_page_says_what_the_card_says(flour: tuple[Run, Card]) -> None:
         if step.wheels is not None:
             assert f"{step.wheels.left:.1f} {step.wheels.right:.1f}" in plain
     assert told.command in plain
-    assert NO_PROOF in plain
+    assert no_proof() in plain
     page = Page(html)
     forms = [text for text in page.said("th") if text in told.log_columns]
     assert tuple(forms) == told.log_columns

@@ -19,7 +19,7 @@ from fieldsim.answer import TryAnswer
 from fieldsim.errors import SaveError
 from fieldsim.lettering import one_line, shorten
 from fieldsim.model import Run
-from fieldsim.phrases import NO_PROOF, headline
+from fieldsim.phrases import headline, no_proof
 from fieldsim.picture.designs import draw_causes, draw_compare, draw_widths
 from fieldsim.picture.field_map import draw_map, map_legend
 from fieldsim.picture.look import (
@@ -100,7 +100,7 @@ def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
         ribbon_axes.set_label("ribbon")
         draw_ribbon(ribbon_axes, answer, words)
         figure.text(
-            LEFT / WIDTH, 0.1 / height, NO_PROOF, fontsize=SMALL,
+            LEFT / WIDTH, 0.1 / height, no_proof(), fontsize=SMALL,
             color="#333333",
         )  # fmt: skip
     return figure

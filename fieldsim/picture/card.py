@@ -20,7 +20,7 @@ from fieldsim.card import PAPERS, BlankTable, BlankTests, Card, Step
 from fieldsim.card_page import card_html, sheet_html
 from fieldsim.lettering import cells, shorten, units_kept
 from fieldsim.model import Run
-from fieldsim.phrases import NO_PROOF
+from fieldsim.phrases import no_proof
 from fieldsim.picture.labels import Places, around
 from fieldsim.picture.look import OBSTACLE, OBSTACLE_EDGE, PALETTE, START_AREA, glyphs_missing_are_boxes, plain_style
 from fieldsim.picture.swept import add_area, corners_at, footprint_at
@@ -777,7 +777,7 @@ def _form(
 
 
 def _foot_lines(card: Card, room: float) -> list[str]:
-    return _wrapped(f"{words.made_words(card)}. {NO_PROOF}", room, SMALLEST)
+    return _wrapped(f"{words.made_words(card)}. {no_proof()}", room, SMALLEST)
 
 
 def _foot_height(card: Card, room: float) -> float:

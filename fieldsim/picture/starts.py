@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsim.answer import JigAnswer, JigsAnswer, SlackAnswer, SlackMap
 from fieldsim.lettering import shorten, wrapped_lines
-from fieldsim.phrases import NO_PROOF
+from fieldsim.phrases import no_proof
 from fieldsim.picture.look import FOOT, GRID, LARGE, LEFT, NORMAL, PALETTE, RIGHT, SMALL, WIDTH, plain_style
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def titled_figure(height: float, title: str, subtitle: str, headline: str) -> Fi
     # Letters of this size are some 0.08 inches wide: at most two lines.
     words = "\n".join(list(wrapped_lines(headline, 118))[:2])
     figure.text(LEFT / WIDTH, 1 - 0.68 / height, words, fontsize=NORMAL, weight="bold", linespacing=1.25, **look)
-    figure.text(LEFT / WIDTH, 0.1 / height, NO_PROOF, fontsize=SMALL, color="#333333")
+    figure.text(LEFT / WIDTH, 0.1 / height, no_proof(), fontsize=SMALL, color="#333333")
     return figure
 
 

@@ -18,7 +18,7 @@ from fieldsim.kernel.course import CAUGHT
 from fieldsim.kernel.path import H, S, T, X, Y
 from fieldsim.model import LineSquare, Square, Until
 from fieldsim.motion import along_piece, start_pose, wrapped
-from fieldsim.phrases import FINE_TRIALS, fixed, how_often, near_gaps
+from fieldsim.phrases import fixed, how_often_apart, how_often_shortly, near_gaps
 from fieldsim.picture.swept import corners_at, shifted
 from fieldsim.plan import Plan
 from fieldsim.sample import PathSample
@@ -237,7 +237,7 @@ def troubles_of(
     each = counted(list(found))
     rows = []
     for failure, count in each[:most]:
-        often = how_often(wilson(count, len(found)), len(found)).partition(" (")[0]
+        often = how_often_shortly(wilson(count, len(found)), len(found))
         what = failure.what or "the finish"
         verb = {"misses": "missed", "ends outside": "not inside at the end"}.get(failure.why, failure.why)
         rows.append(Trouble(failing_kind(failure.why), what, f"{verb}, segment {failure.segment}", often))
@@ -266,10 +266,8 @@ def odds_of(
             big="not known yet" if going is not None else "no trial", lead="gets through", time=time, foot=foot,
             going=going, stale=stale,
         )  # fmt: skip
-    big, _, rest = how_often(answer.success, n).partition(" (")
-    between = rest.rstrip(")")
-    # Without a number of trials an interval 'in 100' under a count would be read as part of it.
-    between += " in 1000" if between and n >= FINE_TRIALS and " in " not in between else ""
+    # They stand in two lines: without its own 'in 1000' the interval would be read as part of a count.
+    big, between = how_often_apart(answer.success, n)
     share = answer.success
     nothing = "nothing failed in any of them" if not troubles else ""
     return Odds(

@@ -269,10 +269,12 @@ def strip_edges(weights: Sequence[float], left: float, width: float, least: floa
     small = np.zeros(count, dtype=bool)
     widths = np.full(count, width / count)
     if least * count < width and given.any():
+        # Of the largest, so that no product is too small for a float.
+        given = given / given.max()
         # Each round the blocks that came out too small are given the least, and the others share what is left.
         while True:
             room = width - least * small.sum()
-            widths = np.where(small, least, room * given / given[~small].sum())
+            widths = np.where(small, least, room * (given / given[~small].sum()))
             more = ~small & (widths < least)
             if not more.any():
                 break
