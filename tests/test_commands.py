@@ -464,7 +464,7 @@ def test_causes_names_sources_and_what_a_change_is_worth(tmp_path: Path) -> None
     assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "causes.svg", "causes.png", "report.html"}
 
 
-@pytest.mark.parametrize("kind", ["field", "robot", "run"])
+@pytest.mark.parametrize("kind", ["field", "robot", "run", "match"])
 def test_schema_is_a_schema(kind: str) -> None:
     schema = answer_of(fieldsim("schema", kind))
     validator_for(schema).check_schema(schema)

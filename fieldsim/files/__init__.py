@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from os.path import relpath
+from os.path import abspath, relpath
 from pathlib import Path
 from typing import Any
 
@@ -135,10 +135,28 @@ def _whole(result: tuple[Any, list[Problem]]) -> Any:
     return value
 
 
+Known = dict[tuple[str, type[Checked]], tuple[Any, list[Problem]]]
+"""What has been read already: the runs of a match share their field and robot."""
+
+
 def _load(
-    path: Path, record: type[Checked], name: str, look: Callable[[Run], Iterable[Complaint]] = lambda run: ()
+    path: Path,
+    record: type[Checked],
+    name: str,
+    look: Callable[[Run], Iterable[Complaint]] = lambda run: (),
+    known: Known | None = None,
 ) -> tuple[Any, list[Problem]]:
     """A value and no problems, or BAD and all problems of this file and those it names."""
+    known = {} if known is None else known
+    key = (abspath(path), record)
+    if key not in known:
+        known[key] = _read(path, record, name, look, known)
+    return known[key]
+
+
+def _read(
+    path: Path, record: type[Checked], name: str, look: Callable[[Run], Iterable[Complaint]], known: Known
+) -> tuple[Any, list[Problem]]:
     try:
         document = read(path, name)
         wanted = next(word for word, kind in KINDS.items() if kind is record)
@@ -159,7 +177,7 @@ def _load(
         def load(file: str, node: Node, other: type[Checked]) -> Any:
             there = path.parent / file
             shown_as = relpath(there) if not path.is_absolute() and not Path(file).is_absolute() else str(there)
-            value, problems = _load(there, other, shown_as, look)
+            value, problems = _load(there, other, shown_as, look, known)
             missing = [problem for problem in problems if problem.message == "there is no such file"]
             if missing:
                 hint = missing[0].hint or "the path is seen from the folder of this file"

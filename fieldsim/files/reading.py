@@ -422,7 +422,7 @@ class Reader:
 
         def attachments_exist() -> bool:
             good = [run for run in loaded if run is not BAD]
-            if len(good) < len(runs):
+            if not good or len(good) < len(runs):
                 return True
             known = {"attachment": (*attachments_of(tuple(MatchRun(run) for run in good)), NOTHING)}
             return self._names_exist(known)

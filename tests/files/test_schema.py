@@ -19,7 +19,7 @@ from fieldsim.files import check, kind_of, schema
 ROOT = Path(__file__).parents[2]
 SHIPPED = sorted(p for f in ("fields", "runs/bakery", "fieldsim/starter") for p in (ROOT / f).glob("*.yaml"))
 SCHEMAS = {kind: schema(kind) for kind in ("field", "robot", "run")}
-VALIDATORS = {kind: Draft202012Validator(rules) for kind, rules in SCHEMAS.items()}
+VALIDATORS = {kind: Draft202012Validator(rules) for kind, rules in (*SCHEMAS.items(), ("match", schema("match")))}
 PLANS = {kind: yaml.safe_load(text) for kind, text in (("field", FIELD), ("robot", ROBOT), ("run", RUN))}
 FILES = {"field": FIELD_FILE, "robot": ROBOT_FILE, "run": RUN_FILE}
 
