@@ -647,12 +647,14 @@ def watch(
         if kind == "field":
             from fieldsim.window.field_app import FieldDesk
         else:
+            from fieldsim.window.live import get_ready
             from fieldsim.window.run_app import RunDesk
 
     if kind == "field":
         open_window(lambda size, scale: FieldDesk(file, size, scale), size, scale)
         return DONE
-    open_window(lambda size, scale: RunDesk(file, size, scale, seed=seed, threads=threads), size, scale)
+    # Else the window would stay black while the kernel is compiled for the first time.
+    open_window(lambda size, scale: RunDesk(file, size, scale, seed=seed, threads=threads), size, scale, get_ready)
     return DONE
 
 

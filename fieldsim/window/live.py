@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from fieldsim.study import Tried, Trying
     from fieldsim.trials import Trials
 
-__all__ = ["COARSE", "FULL", "STAGE", "Live", "Shown", "State"]
+__all__ = ["COARSE", "FULL", "STAGE", "Live", "Shown", "State", "get_ready"]
 
 # Trials of the coarse answer: the first ones of the first block, which take a quarter of it; half-width 6 % at worst.
 COARSE = 250
@@ -190,7 +190,7 @@ class Live:
     def _work(self) -> None:
         # Whatever goes wrong there, a wish meets it again and tells it.
         with suppress(Exception):
-            _get_ready()
+            get_ready()
         while (wish := self._next()) is not None:
             try:
                 self._serve(wish)
@@ -337,7 +337,7 @@ def _unable(wish: _Wish, error: Exception) -> Shown:
     )
 
 
-def _get_ready() -> None:
+def get_ready() -> None:
     """Load the kernel, or compile it on its first use on a machine: all that a wish calls is called once."""
     from fieldsim.plan import overlaps, plan
     from fieldsim.study import Trying

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import threading
 import time
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +16,7 @@ from fieldsim.window.following import Follower
 from fieldsim.window.paint import Layers, paint
 from fieldsim.window.paint_over import draw_plain_error
 from fieldsim.window.paint_scene import Scene
-from fieldsim.window.screen import key_name, mods_of, scale_of
+from fieldsim.window.screen import icon, key_name, mods_of, scale_of
 
 __all__ = ["SIZE", "SMALLEST", "Desk", "open_window"]
 
@@ -21,6 +24,8 @@ SIZE = (1280, 800)
 SMALLEST = (640, 420)
 # Frames a second while something moves, and while nothing does.
 FRAMES, RESTING = 60, 25
+# Who has waited so many seconds is told how long it may take.
+LONG = 1.5
 
 
 class Desk:
@@ -125,8 +130,14 @@ class Desk:
 _BUTTONS = {1: "left", 2: "middle", 3: "right"}
 
 
-def open_window(make: Any, size: tuple[int, int] | None = None, scale: float | None = None) -> None:
-    """Open a window, run it until it is closed. ``make(size, scale)`` makes its desk."""
+def open_window(
+    make: Any,
+    size: tuple[int, int] | None = None,
+    scale: float | None = None,
+    before: Callable[[], object] | None = None,
+) -> None:
+    """Open a window, run it until it is closed. ``make(size, scale)`` makes its desk, once ``before`` is done: that may
+    take a while, and the window says so."""
     # Without this a key that writes a sign of another keyboard would be seen by name only.
     os.environ.setdefault("SDL_IME_SHOW_UI", "1")
     pygame.display.init()
@@ -135,12 +146,44 @@ def open_window(make: Any, size: tuple[int, int] | None = None, scale: float | N
         scale = scale_of() if scale is None else scale
         size = (round(SIZE[0] * scale), round(SIZE[1] * scale)) if size is None else size
         pygame.display.set_caption("fieldsim")
+        pygame.display.set_icon(icon())
         surface = pygame.display.set_mode(size, pygame.RESIZABLE)
         pygame.key.set_repeat(350, 40)
         pygame.key.start_text_input()
+        if before is not None and not wait_for(before, scale):
+            return
+        surface = pygame.display.get_surface() or surface
         run_desk(make(surface.get_size(), scale))
     finally:
         pygame.quit()
+
+
+def wait_for(work: Callable[[], object], scale: float) -> bool:
+    """Do it in a thread of its own while the window says that it is getting ready; whether it was waited for to the
+    end, and the window not closed before."""
+
+    def quietly() -> None:
+        # Whatever goes wrong there, the desk meets it again and tells it.
+        with suppress(Exception):
+            work()
+
+    thread = threading.Thread(target=quietly, name="fieldsim getting ready", daemon=True)
+    layers, began = Layers(), time.perf_counter()
+    thread.start()
+    while thread.is_alive():
+        for event in pygame.event.get():
+            if event.type == pygame.QUIT:
+                return False
+            if event.type == pygame.KEYDOWN and key_name(event) in ("escape", "ctrl q"):
+                return False
+        long = time.perf_counter() - began > LONG
+        lines = ("The first time on a computer this takes up to half a minute, later a few seconds.",) if long else ()
+        surface = pygame.display.get_surface()
+        if surface is not None:
+            draw_plain_error(surface, "Getting ready", lines, scale, layers, wrong=False)
+            pygame.display.flip()
+        thread.join(1 / RESTING)
+    return True
 
 
 def run_desk(desk: Desk, frames: int | None = None) -> None:

@@ -93,16 +93,17 @@ def draw_error(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
 
 
 def draw_plain_error(
-    window: pygame.Surface, title: str, lines: tuple[str, ...], scale: float, layers: Layers, look: Look = LIGHT
-) -> None:
-    """What went wrong where there is nothing else to show."""
+    window: pygame.Surface, title: str, lines: tuple[str, ...], scale: float, layers: Layers, look: Look = LIGHT,
+    wrong: bool = True,
+) -> None:  # fmt: skip
+    """What went wrong, or is being waited for, where there is nothing else to show."""
     writer = layers.writer
     writer.unit = scale
     window.fill(look.table)
     w, h = window.get_size()
     pad = 24 * scale
     rect = pygame.Rect(round(pad), round(pad), round(w - 2 * pad), round(h - 2 * pad))
-    plate(window, rect, look.card, look.fail, cut=16 * scale)
+    plate(window, rect, look.card, look.fail if wrong else look.edge, cut=16 * scale)
     y = rect.y + 16 * scale
     writer.put(window, title, (rect.x + 18 * scale, y), LARGE, look.ink, 1, room=rect.width - 36 * scale)
     y += writer.height(LARGE) + 12 * scale

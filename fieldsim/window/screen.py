@@ -9,9 +9,10 @@ import pygame
 
 from fieldsim.errors import FileError, shown
 from fieldsim.model import Field
+from fieldsim.window.look import LIGHT, Colour
 from fieldsim.window.paint_scene import Mat
 
-__all__ = ["key_name", "load_mat", "mods_of", "scale_of", "tell"]
+__all__ = ["icon", "key_name", "load_mat", "mods_of", "scale_of", "tell"]
 
 # More mistakes than fit on a screen.
 MOST_MISTAKES = 8
@@ -70,6 +71,26 @@ def scale_of() -> float:
         return 1.0
     w, h = sizes[0]
     return max(1.0, round(min(w / 1920, h / 1080) * 4) / 4)
+
+
+def icon(side: int = 64) -> pygame.Surface:
+    """The window's sign where the system shows one: a robot that has come round a corner between two things."""
+    u = side / 64
+    surface = pygame.Surface((side, side), pygame.SRCALPHA)
+
+    def box(x: float, y: float, w: float, h: float, colour: Colour, round_by: float = 0.0) -> None:
+        pygame.draw.rect(surface, colour, pygame.Rect(x * u, y * u, w * u, h * u), border_radius=round(round_by * u))
+
+    box(0, 0, 64, 64, LIGHT.wall, 8)
+    box(5, 5, 54, 54, LIGHT.mat, 4)
+    box(9, 10, 14, 14, LIGHT.obstacle_edge, 2)
+    pygame.draw.circle(surface, LIGHT.obstacle_edge, (46 * u, 46 * u), 9 * u)
+    # Up from below, and on to the right.
+    for x, y, w, h in ((20, 50, 4, 9), (20, 38, 4, 8), (20, 24, 4, 10), (20, 24, 8, 4)):
+        box(x, y, w, h, LIGHT.path)
+    box(31, 15, 23, 21, LIGHT.path, 3)
+    box(45, 20, 5, 11, LIGHT.accent, 1)
+    return surface
 
 
 def load_mat(field: Field, folder: Path) -> tuple[Mat | None, str]:

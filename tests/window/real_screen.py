@@ -138,7 +138,7 @@ class Window:
 
     def _found(self) -> str:
         assert self.process.poll() is None, f"it ended\n{self.heard()}"
-        return next(iter(self.screen.hands("search", "--onlyvisible", "--name", "fieldsim").split()), "")
+        return next(iter(self.screen.hands("search", "--onlyvisible", "--class", "^fieldsim$").split()), "")
 
     # --- what it says ------------------------------------------------------------------------------------------------
 

@@ -60,7 +60,7 @@ def works(live: Live) -> bool:
 @pytest.fixture(scope="module", autouse=True)
 def ready() -> None:
     """Compiled before anyone counts seconds."""
-    module._get_ready()
+    module.get_ready()
 
 
 @pytest.fixture
@@ -312,9 +312,9 @@ def test_getting_ready_calls_all_that_a_wish_calls() -> None:
     program = f"""
 import sys
 from fieldsim.files import load_run
-from fieldsim.window.live import Live, _get_ready
+from fieldsim.window.live import Live, get_ready
 before = "numba" in sys.modules
-_get_ready()
+get_ready()
 def compiled():
     kernel = [m for name, m in sys.modules.items() if name.startswith("fieldsim.kernel")]
     found = {{id(f): f for m in kernel for f in vars(m).values() if hasattr(f, "signatures")}}

@@ -7,6 +7,7 @@ import random
 import shutil
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -23,7 +24,7 @@ from fieldsim.study import attempt
 from fieldsim.window import run_app
 from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS
-from fieldsim.window.loop import run_desk
+from fieldsim.window.loop import run_desk, wait_for
 from fieldsim.window.recovery import Recovery
 from fieldsim.window.run_app import RunDesk
 from fieldsim.window.run_edits import set_number
@@ -270,6 +271,29 @@ def test_keys_have_the_same_names_on_every_keyboard(key: int, unicode: str, mod:
     event = pygame.event.Event(pygame.KEYDOWN, key=key, unicode=unicode, mod=mod)
     assert key_name(event) == name
     assert mods_of(pygame.KMOD_RSHIFT) == {"shift"}
+
+
+def test_it_says_that_it_is_getting_ready_and_can_be_closed_then(desk: RunDesk) -> None:
+    surface = pygame.display.get_surface()
+    assert surface is not None
+    painted = threading.Event()
+
+    def seen() -> None:
+        while not surface.get_at((SIZE[0] // 2, SIZE[1] // 2))[0]:
+            time.sleep(0.001)
+        painted.set()
+
+    surface.fill((0, 0, 0))
+    assert wait_for(seen, 1.0)
+    assert painted.is_set()
+    # What goes wrong there is told by the desk.
+    assert wait_for(lambda: 1 // 0, 1.0)
+    never = threading.Event()
+    pygame.event.post(pygame.event.Event(pygame.QUIT))
+    assert not wait_for(never.wait, 1.0)
+    press("ctrl q")
+    assert not wait_for(never.wait, 1.0)
+    never.set()
 
 
 def test_thousands_of_random_events(desk: RunDesk) -> None:
