@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldsim import __version__
-from fieldsim.language import LANGUAGES, taken
 
 if TYPE_CHECKING:
     from fieldsim.study import Tried
@@ -77,12 +76,6 @@ class Seconds(click.ParamType[Any]):
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="fieldsim")
-@click.option(
-    "--language",
-    type=click.Choice(LANGUAGES),
-    expose_value=False,
-    help="The language of what is said; may stand anywhere.  [default: the system's]",
-)
 def program() -> None:
     """Test a robot's run plan without the table.
 
@@ -820,12 +813,8 @@ def main() -> None:
 
     # Before numpy is loaded: for matrices as small as ours many threads only wait for each other.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # Chosen already, before there were texts; it is put where click checks it.
-    chosen, arguments = taken(sys.argv[1:])
-    if chosen is not None:
-        arguments = [f"--language={chosen}", *arguments]
     try:
-        status = program.main(arguments, prog_name="fieldsim", standalone_mode=False)
+        status = program.main(prog_name="fieldsim", standalone_mode=False)
     except click.ClickException as problem:
         problem.show()
         status = WRONG

@@ -4,7 +4,8 @@
 ``locale/LANGUAGE/LC_MESSAGES/fieldsim.po``: one list of all texts, which any editor for translators opens. Names from
 files, keys of files and JSON keys are never translated.
 
-The language is the process's own: it is chosen once, before the first text is made.
+The language is the process's own: it is chosen once, before the first text is made. The command does not choose yet:
+most texts still stand outside the catalogs, and half a translation helps nobody.
 """
 
 from __future__ import annotations

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import gettext
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -76,20 +74,6 @@ def test_a_language_that_is_not_there() -> None:
     with pytest.raises(ValueError, match="must be one of"):
         choose("xx")
     assert language.language() == "en"
-
-
-def command(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
-    environment = {"PATH": "", "PYTHONIOENCODING": "utf-8", **more}
-    return subprocess.run(
-        [sys.executable, "-m", "fieldsim", *words], capture_output=True, encoding="utf-8", env=environment, check=False
-    )
-
-
-def test_the_command_says_which_languages_there_are() -> None:
-    found = command("--language", "xx", "check", "fields/bakery.yaml")
-    assert found.returncode == 2
-    assert all(f"'{each}'" in found.stderr for each in LANGUAGES)
-    assert command("try", "--language").returncode == 2
 
 
 # --- texts --------------------------------------------------------------------------------------------------------
