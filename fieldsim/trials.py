@@ -91,6 +91,8 @@ class Trials:
     """(N, T) no contact before the act, and no square or line that was not caught."""
     hit: Bools
     """(N, T) reached, near enough and, where the target asks for it, facing the right way."""
+    acting: Floats
+    """(N, T, 2) seconds from the start at which each act begins and ends, as if nothing had stopped the run."""
     home: Bools
     """(N,) the body ended inside the finish; true if the run names none."""
     time: Floats
@@ -361,6 +363,7 @@ def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, sc
         miss=miss,
         reached=reached,
         hit=hit,
+        acting=np.stack([until[:, [g for g, _ in acts]], until[:, [g + 1 for g, _ in acts]]], axis=-1),
         home=home,
         time=time,
     )
