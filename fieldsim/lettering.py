@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 
-__all__ = ["cells", "numbered", "one_line", "padded", "shorten", "table", "units_kept", "wrapped_lines"]
+__all__ = ["cells", "numbered", "one_line", "padded", "shorten", "table", "table_rows", "units_kept", "wrapped_lines"]
 
 
 def one_line(text: str) -> str:
@@ -117,6 +117,12 @@ def _broken(text: str, width: int, first: str, rest: str) -> Iterator[str]:
 
 def table(rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
     """Columns as far as they fit; what does not fit goes below, further in. Each row keeps its last cell if it can."""
+    for lines in table_rows(rows, width):
+        yield from lines
+
+
+def table_rows(rows: Sequence[Sequence[str]], width: int) -> Iterator[list[str]]:
+    """The same, the lines of each row by themselves."""
     if not rows:
         return
     columns = [max(cells(row[i]) for row in rows) for i in range(len(rows[0]))]
@@ -129,10 +135,11 @@ def table(rows: Sequence[Sequence[str]], width: int) -> Iterator[str]:
         rest = list(row[beside:])
         if len(rest) == 1 and cells(line) + 2 + cells(rest[0]) <= width:
             line = f"{line}  {rest.pop()}"
-        yield from wrapped_lines(line.strip(), width, "  ", "      ") if beside == 1 else [line.rstrip()]
+        lines = list(wrapped_lines(line.strip(), width, "  ", "      ")) if beside == 1 else [line.rstrip()]
         for below in rest:
             if below:
-                yield from wrapped_lines(below, width, "      ", "      ")
+                lines.extend(wrapped_lines(below, width, "      ", "      "))
+        yield lines
 
 
 def numbered(points: Sequence[str], width: int) -> Iterator[str]:

@@ -12,7 +12,8 @@ from collections.abc import Iterator, Sequence
 
 from fieldsim.advice import advice
 from fieldsim.answer import SquareAnswer, TargetAnswer, TryAnswer
-from fieldsim.lettering import cells, numbered, one_line, shorten, table, units_kept, wrapped_lines
+from fieldsim.bounds import NAME_LENGTH
+from fieldsim.lettering import cells, one_line, shorten, units_kept
 from fieldsim.phrases import (
     FINE_TRIALS,
     NAME_CELLS,
@@ -28,15 +29,17 @@ from fieldsim.phrases import (
     signed,
     unknown_words,
 )
+from fieldsim.statement import Part, Row, Section, Statement, Table, rows, statement_text
 
-__all__ = ["advice", "cells", "headline", "how_often", "one_line", "segment_words", "shorten", "try_text", "units_kept"]
+__all__ = [
+    "advice", "cells", "headline", "how_often", "one_line", "segment_words", "shorten", "time_words", "try_statement",
+    "try_text", "units_kept",
+]  # fmt: skip
 
 TITLE_CELLS = 40
 CONTACTS_SHOWN = 8
 GAPS_SHOWN = 5
 NARROWEST = 40
-
-BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 
 
 def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
@@ -45,57 +48,39 @@ def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
     ``width`` is in terminal cells; below 40 it is taken as 40. ``colour`` sets headings in bold with escape codes and
     changes nothing else, so the text says the same to everyone.
     """
-    width = max(width, NARROWEST)
-    lines: list[str] = []
+    return statement_text(try_statement(answer), max(width, NARROWEST), colour)
 
-    def heading(text: str) -> None:
-        lines.append("")
-        lines.append(f"{BOLD}{text}{PLAIN}" if colour else text)
 
-    def titled(text: str) -> None:
-        lines.extend(f"{BOLD}{line}{PLAIN}" if colour else line for line in wrapped_lines(text, width))
-
+def try_statement(answer: TryAnswer, whole: bool = False) -> Statement:
+    """The answer as a statement. With ``whole`` nothing is left out of the tables, and names are told in full."""
     run, robot = shorten(answer.run, TITLE_CELLS), shorten(answer.robot, TITLE_CELLS)
     field, start = shorten(answer.field, TITLE_CELLS), shorten(answer.start, TITLE_CELLS)
-    lines.extend(wrapped_lines(f"{run}: {robot} on {field}, from {start}", width))
-    for line in _about_trials(answer):
-        lines.extend(wrapped_lines(line, width))
-    lines.append("")
+    limit = NAME_LENGTH if whole else NAME_CELLS
     head = headline(answer)
-    titled(f"{head[0].upper()}{head[1:]}.")
-    for line in _about_success(answer):
-        lines.extend(wrapped_lines(line, width))
-
+    found = []
     if answer.contacts and answer.trials:
-        heading("Where it touches first")
-        lines.extend(table(_contact_rows(answer), width))
-        if len(answer.contacts) > CONTACTS_SHOWN:
-            lines.append(f"  and {len(answer.contacts) - CONTACTS_SHOWN} more, none of them more often")
-
-    heading("Tightest places")
-    lines.extend(_gap_lines(answer, width))
-
+        found.append(Section("Where it touches first", tuple(_contact_parts(answer, whole, limit))))
+    found.append(Section("Tightest places", tuple(_gap_parts(answer, whole, limit))))
     if answer.targets:
-        heading("Targets")
-        for target in answer.targets:
-            lines.extend(_target_lines(answer, target, width))
-
+        targets = tuple(_target_row(answer, target, limit) for target in answer.targets)
+        heads = ("target", "how often", "where")
+        found.append(Section("Targets", (Table(heads, targets, below_head="how near"),)))
     if answer.squares:
-        heading("Squares and lines")
-        for square in answer.squares:
-            lines.extend(_square_lines(answer, square, width))
-
-    heading("The end")
-    lines.extend(_finish_lines(answer, width))
-
-    heading("Time")
-    lines.extend(wrapped_lines(_time_words(answer), width, "  ", "  "))
-
-    heading("What to look at next")
-    lines.extend(numbered(advice(answer), width))
-    lines.append("")
-    lines.extend(wrapped_lines(no_proof(), width))
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+        squares = tuple(_square_row(answer, square, limit) for square in answer.squares)
+        heads = ("wall or line", "how often", "where")
+        found.append(Section("Squares and lines", (Table(heads, squares, below_head="what it did"),)))
+    found.append(Section("The end", tuple(_finish_parts(answer))))
+    found.append(Section("Time", (time_words(answer),)))
+    return Statement(
+        name=run,
+        title=f"{run}: {robot} on {field}, from {start}",
+        about=tuple(_about_trials(answer)),
+        headline=f"{head[0].upper()}{head[1:]}.",
+        further=tuple(_about_success(answer)),
+        sections=tuple(found),
+        advice=tuple(advice(answer)),
+        closing=(no_proof(),),
+    )
 
 
 def _about_trials(answer: TryAnswer) -> Iterator[str]:
@@ -136,53 +121,47 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
     yield f"Wanted: {answer.need * 1000:.4g} in 1000; {verdict}{doubt}."
 
 
-def _contact_rows(answer: TryAnswer) -> list[tuple[str, str, str]]:
-    return [
+def _contact_parts(answer: TryAnswer, whole: bool, limit: int) -> Iterator[Part]:
+    most = len(answer.contacts) if whole else CONTACTS_SHOWN
+    told = (
         (
-            shorten(contact.obstacle, NAME_CELLS),
+            shorten(contact.obstacle, limit),
             how_often(contact.share, answer.trials),
             segment_words(answer, contact.segment),
         )
-        for contact in answer.contacts[:CONTACTS_SHOWN]
-    ]
+        for contact in answer.contacts[:most]
+    )
+    yield Table(("what it touches", "how often", "where"), rows(told))
+    if len(answer.contacts) > most:
+        yield f"and {len(answer.contacts) - most} more, none of them more often"
 
 
-def _gap_lines(answer: TryAnswer, width: int) -> Iterator[str]:
+def _gap_parts(answer: TryAnswer, whole: bool, limit: int) -> Iterator[Part]:
     near = near_gaps(answer)
     if not answer.clearance:
-        yield from wrapped_lines("There is nothing on this field that the run could touch.", width, "  ", "  ")
+        yield "There is nothing on this field that the run could touch."
         return
     if not near:
-        yield from wrapped_lines(f"Nothing comes nearer than {answer.horizon:g} mm.", width, "  ", "  ")
+        yield f"Nothing comes nearer than {answer.horizon:g} mm."
         return
-    rows = [("", "planned gap", "left in 19 of 20 trials", "")]
-    for gap in near[:GAPS_SHOWN]:
-        left = left_gap(gap, answer.horizon) if answer.trials else "not known"
-        rows.append(
-            (
-                shorten(gap.obstacle, NAME_CELLS),
-                planned_gap(gap.nominal, answer.horizon),
-                left,
-                segment_words(answer, gap.segment),
-            )
+    most = len(near) if whole else GAPS_SHOWN
+    told = (
+        (
+            shorten(gap.obstacle, limit),
+            planned_gap(gap.nominal, answer.horizon),
+            left_gap(gap, answer.horizon) if answer.trials else "not known",
+            segment_words(answer, gap.segment),
         )
-    if 2 + sum(max(cells(row[i]) for row in rows) for i in range(3)) + 4 > width:
-        # Too narrow for a heading over columns: every line says itself what it is.
-        for name, planned, left, place in rows[1:]:
-            yield from wrapped_lines(name, width, "  ", "  ")
-            yield from wrapped_lines(f"planned gap: {planned}", width, "      ", "      ")
-            yield from wrapped_lines(f"left in 19 of 20 trials: {left}", width, "      ", "      ")
-            yield from wrapped_lines(place, width, "      ", "      ")
-    else:
-        yield from table(rows, width)
-    if len(near) > GAPS_SHOWN:
-        yield f"  and {len(near) - GAPS_SHOWN} more, wider"
+        for gap in near[:most]
+    )
+    planned, left = "planned gap", "left in 19 of 20 trials"
+    yield Table(("beside", planned, left, "where"), rows(told), text_head=("", planned, left, ""))
+    if len(near) > most:
+        yield f"and {len(near) - most} more, wider"
 
 
-def _target_lines(answer: TryAnswer, target: TargetAnswer, width: int) -> Iterator[str]:
-    name, place = shorten(target.target, NAME_CELLS), segment_words(answer, target.segment)
+def _target_row(answer: TryAnswer, target: TargetAnswer, limit: int) -> Row:
     often = how_often(target.share, answer.trials)
-    yield from table([(name, f"reached {often}" if answer.trials else often, place)], width)
     words = []
     decimals = 1 if answer.trials >= FINE_TRIALS else 0
     if target.miss_median is not None:
@@ -196,47 +175,56 @@ def _target_lines(answer: TryAnswer, target: TargetAnswer, width: int) -> Iterat
         words.append(f"the plan itself is {fixed(target.nominal_miss, 1)} mm off")
     if target.within is not None:
         words.append(f"allowed {target.within:g} mm")
-    if words:
-        yield from wrapped_lines("; ".join(words), width, "      ", "      ")
-
-
-def _square_lines(answer: TryAnswer, square: SquareAnswer, width: int) -> Iterator[str]:
-    often = how_often(square.share, answer.trials)
-    name = shorten(square.on, NAME_CELLS)
-    rows = [(name, f"caught {often}" if answer.trials else often, segment_words(answer, square.segment))]
-    yield from table(rows, width)
-    for why, share in square.missed:
-        yield from wrapped_lines(f"{why}: {how_often(share, answer.trials)}", width, "      ", "        ")
-    if square.before is None or square.after is None:
-        return
-    words = "; ".join(
-        f"{what} {fixed(before, places)} {unit} before, {fixed(after, places)} after"
-        for what, before, after, places, unit in (
-            ("heading give or take", square.before.heading, square.after.heading, 2, "degrees"),
-            ("distance from it", square.before.away, square.after.away, 1, "mm"),
-            ("place along it", square.before.along, square.after.along, 1, "mm"),
-        )
+    return Row(
+        (
+            shorten(target.target, limit),
+            f"reached {often}" if answer.trials else often,
+            segment_words(answer, target.segment),
+        ),
+        ("; ".join(words),) if words else (),
     )
-    yield from wrapped_lines(words, width, "      ", "      ")
 
 
-def _finish_lines(answer: TryAnswer, width: int) -> Iterator[str]:
+def _square_row(answer: TryAnswer, square: SquareAnswer, limit: int) -> Row:
+    often = how_often(square.share, answer.trials)
+    below = [f"{why}: {how_often(share, answer.trials)}" for why, share in square.missed]
+    if square.before is not None and square.after is not None:
+        below.append(
+            "; ".join(
+                f"{what} {fixed(before, places)} {unit} before, {fixed(after, places)} after"
+                for what, before, after, places, unit in (
+                    ("heading give or take", square.before.heading, square.after.heading, 2, "degrees"),
+                    ("distance from it", square.before.away, square.after.away, 1, "mm"),
+                    ("place along it", square.before.along, square.after.along, 1, "mm"),
+                )
+            )
+        )
+    return Row(
+        (
+            shorten(square.on, limit),
+            f"caught {often}" if answer.trials else often,
+            segment_words(answer, square.segment),
+        ),
+        tuple(below),
+    )
+
+
+def _finish_parts(answer: TryAnswer) -> Iterator[Part]:
     finish = answer.finish
     ended = max(1, round(answer.ended * answer.trials))
-    rows = [("", "x", "y", "heading"), _pose_row("planned", finish.nominal, (0, 0, 0))]
+    found = [_pose_row("planned", finish.nominal, (0, 0, 0))]
     if finish.mean is not None and finish.sd is not None:
         # A mean is known to about sd/sqrt(n): a decimal only where that is well under the half of the last place.
         places = tuple(1 if sd / math.sqrt(ended) < 0.2 else 0 for sd in finish.sd)
-        rows[1] = _pose_row("planned", finish.nominal, places)
-        rows.append(_pose_row("on average", finish.mean, places))
+        found = [_pose_row("planned", finish.nominal, places), _pose_row("on average", finish.mean, places)]
         if answer.trials > 1:
-            rows.append(_pose_row("give or take", finish.sd, tuple(1 if sd < 10 else 0 for sd in finish.sd)))
-    yield from table(rows, width)
+            found.append(_pose_row("give or take", finish.sd, tuple(1 if sd < 10 else 0 for sd in finish.sd)))
+    heads = ("x", "y", "heading")
+    yield Table(("which", *heads), rows(found), text_head=("", *heads))
     if finish.mean is None and answer.trials:
-        yield from wrapped_lines("No trial came to its end.", width, "  ", "  ")
+        yield "No trial came to its end."
     if finish.met is not None:
-        often = how_often(finish.met, answer.trials)
-        yield from wrapped_lines(f"ends inside the finish area: {often}", width, "  ", "      ")
+        yield f"ends inside the finish area: {how_often(finish.met, answer.trials)}"
 
 
 def _pose_row(label: str, pose: Sequence[float], places: Sequence[int]) -> tuple[str, str, str, str]:
@@ -244,7 +232,8 @@ def _pose_row(label: str, pose: Sequence[float], places: Sequence[int]) -> tuple
     return (label, f"{x} mm", f"{y} mm", f"{heading} degrees")
 
 
-def _time_words(answer: TryAnswer) -> str:
+def time_words(answer: TryAnswer) -> str:
+    """How long it takes: 'planned 15.8 s; on average ...'."""
     time = answer.time
     words = f"planned {fixed(time.nominal, 1)} s" if math.isfinite(time.nominal) else "planned time not known"
     if time.mean is None:

@@ -14,6 +14,7 @@ FACES = (
     "fieldsim.wording",
     "fieldsim.jigs_words",
     "fieldsim.slack_words",
+    "fieldsim.statement",
     "fieldsim.studies_words",
     "fieldsim.card_page",
     "fieldsim.card_words",

@@ -1,0 +1,152 @@
+"""An answer told as a statement: headline, sentences, sections of tables and lists. Every face shows the same one.
+
+What an answer says is written once, in the ``*_words`` modules, as a `Statement`; here it becomes text for a terminal,
+in ``report`` a page. Pictures are for faces that can show them: the text leaves them out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from fieldsim.lettering import cells, numbered, table_rows, wrapped_lines
+
+__all__ = ["LOOK_NEXT", "Part", "Picture", "Points", "Row", "Section", "Statement", "Table", "rows", "statement_text"]
+
+BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
+LOOK_NEXT = "What to look at next"
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row of a table, and sentences that stand below it."""
+
+    cells: tuple[str, ...]
+    below: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows whose first cell names them."""
+
+    head: tuple[str, ...]
+    """What each column is, never empty: a page shows it."""
+    rows: tuple[Row, ...]
+    text_head: tuple[str, ...] = ()
+    """What a text writes over the columns, which may leave some empty; nothing at all where rows speak for themselves.
+    """
+    below_head: str = ""
+    """What the sentences below the rows are, for a page."""
+
+
+@dataclass(frozen=True)
+class Points:
+    """A list in order of weight."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing as SVG, told in words for those who cannot see it, with its caption."""
+
+    svg: str
+    words: str
+    caption: str
+
+
+Part = str | Table | Points | Picture
+
+
+@dataclass(frozen=True)
+class Section:
+    title: str
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True)
+class Statement:
+    name: str
+    """What it is about, shortly: 'Flour round: which jig?'."""
+    title: str
+    """The same with all that belongs to it."""
+    about: tuple[str, ...]
+    """How it was found: trials, seed, what is left out."""
+    headline: str
+    """The answer in one sentence."""
+    further: tuple[str, ...] = ()
+    """What belongs to it right away."""
+    sections: tuple[Section, ...] = ()
+    advice: tuple[str, ...] = ()
+    advice_title: str = LOOK_NEXT
+    closing: tuple[str, ...] = ()
+
+
+def rows(cells: Iterable[Sequence[str]]) -> tuple[Row, ...]:
+    """Rows with nothing below them."""
+    return tuple(Row(tuple(each)) for each in cells)
+
+
+def statement_text(statement: Statement, width: int = 100, colour: bool = False) -> str:
+    """The statement as text, ending in a line end; no line is wider than ``width`` terminal cells.
+
+    ``colour`` sets headings in bold with escape codes and changes nothing else.
+    """
+    lines: list[str] = []
+
+    def heading(text: str) -> None:
+        lines.extend(f"{BOLD}{line}{PLAIN}" if colour else line for line in wrapped_lines(text, width))
+
+    for text in (statement.title, *statement.about):
+        lines.extend(wrapped_lines(text, width))
+    lines.append("")
+    heading(statement.headline)
+    for text in statement.further:
+        lines.extend(wrapped_lines(text, width))
+    for section in statement.sections:
+        lines.append("")
+        heading(section.title)
+        for part in section.parts:
+            lines.extend(_part_lines(part, width))
+    if statement.advice:
+        lines.append("")
+        heading(statement.advice_title)
+        lines.extend(numbered(statement.advice, width))
+    if statement.closing:
+        lines.append("")
+        lines.extend(wrapped_lines(" ".join(statement.closing), width))
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _part_lines(part: Part, width: int) -> Iterator[str]:
+    match part:
+        case str():
+            yield from wrapped_lines(part, width, "  ", "  ")
+        case Points(items):
+            yield from numbered(items, width)
+        case Table():
+            yield from _table_lines(part, width)
+
+
+def _table_lines(table: Table, width: int) -> Iterator[str]:
+    head = table.text_head
+    shown = [*([head] if head else []), *(row.cells for row in table.rows)]
+    if head and 2 + sum(max(cells(row[i]) for row in shown) + 2 for i in range(len(head) - 1)) - 2 > width:
+        # Too narrow for a heading over columns: every line says itself what it is.
+        for row in table.rows:
+            yield from wrapped_lines(row.cells[0], width, "  ", "  ")
+            for name, cell in zip(head[1:], row.cells[1:], strict=True):
+                yield from wrapped_lines(f"{name}: {cell}" if name else cell, width, "      ", "      ")
+            yield from _below(row, width)
+        return
+    found = list(table_rows(shown, width))
+    if head:
+        yield from found.pop(0)
+    for row, lines in zip(table.rows, found, strict=True):
+        yield from lines
+        yield from _below(row, width)
+
+
+def _below(row: Row, width: int) -> Iterator[str]:
+    for text in row.below:
+        yield from wrapped_lines(text, width, "      ", "      ")
