@@ -6,12 +6,14 @@ is rounded down.
 
 from __future__ import annotations
 
+from itertools import groupby
 from math import isfinite
 from typing import Any
 
 from fieldsim.base import FRICTION, NO_SOURCE, AttachmentReach, BaseAnswer, Number
-from fieldsim.lettering import cells, numbered, padded, shorten, table, wrapped_lines
+from fieldsim.lettering import cells, padded, shorten
 from fieldsim.phrases import NAME_CELLS, ceiled, fixed, floored
+from fieldsim.statement import Part, Points, Row, Section, Statement, Table, rows, statement_text
 
 __all__ = ["amount", "base_json", "base_text", "headline"]
 
@@ -36,40 +38,52 @@ def base_text(answer: BaseAnswer, explain: bool = False, width: int = 100) -> st
     ``width`` is in terminal cells; below 40 it is taken as 40. With ``explain`` each number has its formula and source
     below it.
     """
-    width = max(width, NARROWEST)
-    lines = list(wrapped_lines(headline(answer), width))
+    return statement_text(base_statement(answer, explain), max(width, NARROWEST))
+
+
+def base_statement(answer: BaseAnswer, explain: bool = False) -> Statement:
+    """The answer as a statement."""
     guess = f" ({NO_SOURCE})" if answer.friction == FRICTION else ""
-    lines += wrapped_lines(
-        f"Friction between wheels and mat: {answer.friction:g}{guess}. To measure yours, tilt the mat under "
-        "wheels that cannot roll (and no casters) until they slide: it is the tangent of that tilt.",
-        width,
-    )
+    found = []
     column = max(cells(number.words) for number in answer.numbers)
-    group = None
-    for number in answer.numbers:
-        if number.group != group:
-            group = number.group
-            lines += ["", group]
-        lines += table([(padded(number.words, column), amount(number), _note(number))], width)
-        if explain:
-            for title, text in (("formula", number.formula), ("source", number.source)):
-                lines += wrapped_lines(f"{title}: {text}", width, "      ", "        ")
+    for group, numbers in groupby(answer.numbers, key=lambda number: number.group):
+        told = tuple(
+            Row(
+                (padded(number.words, column), amount(number), _note(number)),
+                (f"formula: {number.formula}", f"source: {number.source}") if explain else (),
+            )
+            for number in numbers
+        )
+        found.append(Section(group, (Table(("what", "how much", "note"), told, below_head="formula and source"),)))
     if answer.attachments:
-        lines += ["", "Attachments, each worn alone"]
-        lines += table([_reach_row(reach) for reach in answer.attachments], width)
-        lines += wrapped_lines(
-            "Their weight is not in the file: load, tipping and slipping are those of the robot without them.",
-            width, "  ", "  ",
+        found.append(
+            Section(
+                "Attachments, each worn alone",
+                (
+                    Table(("attachment", "stands out", "spin circle", "narrowest gap"),
+                          rows(map(_reach_row, answer.attachments))),
+                    "Their weight is not in the file: load, tipping and slipping are those of the robot without them.",
+                ),
+            )
         )  # fmt: skip
-    lines += ["", "What to look at"]
+    # Numbered where there is something to weigh, and said in a line where there is not.
+    look: tuple[Part, ...] = (f"Nothing is out of proportion (limits: {NO_SOURCE}).",)
     if answer.warnings:
-        lines += numbered([warning.words for warning in answer.warnings], width)
+        look = (Points(tuple(warning.words for warning in answer.warnings)),)
         if any(warning.source == NO_SOURCE for warning in answer.warnings):
-            lines += wrapped_lines(f"How much is too much is {NO_SOURCE}.", width, "  ", "  ")
-    else:
-        lines += wrapped_lines(f"Nothing is out of proportion (limits: {NO_SOURCE}).", width, "  ", "  ")
-    lines += ["", *wrapped_lines("These numbers are no proof: the table decides.", width)]
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+            look += (f"How much is too much is {NO_SOURCE}.",)
+    found.append(Section("What to look at", look))
+    return Statement(
+        name=f"{shorten(answer.robot, TITLE_CELLS)}: the base in numbers",
+        title=headline(answer),
+        about=(
+            f"Friction between wheels and mat: {answer.friction:g}{guess}. To measure yours, tilt the mat under "
+            "wheels that cannot roll (and no casters) until they slide: it is the tangent of that tilt.",
+        ),
+        headline="",
+        sections=tuple(found),
+        closing=("These numbers are no proof: the table decides.",),
+    )
 
 
 def headline(answer: BaseAnswer, limit: int = TITLE_CELLS) -> str:

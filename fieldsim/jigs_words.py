@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldsim.answer import JigAnswer, JigsAnswer
-from fieldsim.lettering import numbered, shorten, table, wrapped_lines
+from fieldsim.lettering import shorten
 from fieldsim.model import StartByEye
 from fieldsim.phrases import NAME_CELLS, as_written, how_often, no_proof, rounded_down, rounded_up
+from fieldsim.statement import Section, Statement, Table, rows, statement_text
 
 TITLE_CELLS = 40
 
@@ -16,37 +17,48 @@ KEPT = {"targets": "re-aimed so that the rest of the path stays where it is", "p
 
 def jigs_text(answer: JigsAnswer, width: int = 100) -> str:
     """The whole answer as text, ending in a line end."""
+    return statement_text(jigs_statement(answer), width)
+
+
+def jigs_statement(answer: JigsAnswer) -> Statement:
+    """The answer as a statement."""
     run, robot, field = (shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field))
-    lines = list(wrapped_lines(f"{run}: {robot} on {field}, from every jig", width))
-    lines += wrapped_lines(f"{answer.trials} trials, seed {answer.seed}; {KEPT[answer.keep]}", width)
     eye = StartByEye((0.0, 0.0), 0.0).spread
-    lines += wrapped_lines(
+    about = [
+        f"{answer.trials} trials, seed {answer.seed}; {KEPT[answer.keep]}",
         f"'by eye' is for comparison: the run's own start, give or take {eye.along:g} mm and {eye.heading:g} degrees",
-        width,
-    )
+    ]
     if answer.interrupted:
-        lines.append("Stopped early: the rest was not tried.")
-    lines.append("")
-    lines += wrapped_lines(headline(answer), width)
+        about.append("Stopped early: the rest was not tried.")
+    further = []
     if answer.meets_need is not None and answer.need is not None:
         verdict = "meets" if answer.meets_need else "does not meet"
-        lines += wrapped_lines(f"Wanted: {answer.need * 1000:.4g} in 1000; the best start {verdict} that.", width)
+        further.append(f"Wanted: {answer.need * 1000:.4g} in 1000; the best start {verdict} that.")
+    found = []
     tried = [jig for jig in answer.jigs if jig.success is not None]
     if tried:
-        lines += ["", "The starts, best first"]
-        lines += table([_row(jig, jig is tried[0]) for jig in tried], width)
+        heads = ("start", "gets through", "against the best", "how many trials")
+        found.append(
+            Section("The starts, best first", (Table(heads, rows(_row(jig, jig is tried[0]) for jig in tried)),))
+        )
     out = [jig for jig in answer.jigs if jig.why_not is not None]
     if out:
-        lines += ["", "Not possible"]
-        lines += table([(shorten(jig.jig, NAME_CELLS), jig.why_not or "") for jig in out], width)
+        why = rows((shorten(jig.jig, NAME_CELLS), jig.why_not or "") for jig in out)
+        found.append(Section("Not possible", (Table(("start", "why not"), why),)))
     changed = [jig for jig in tried if jig.changed]
     if changed:
-        lines += ["", "What changes in the run"]
-        lines += table([(shorten(jig.jig, NAME_CELLS), "; ".join(jig.changed)) for jig in changed], width)
-    lines += ["", "What to look at next"]
-    lines += numbered(list(_advice(answer, tried)), width)
-    lines += ["", *wrapped_lines(f"{as_written()} {no_proof()}", width)]
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+        told = rows((shorten(jig.jig, NAME_CELLS), "; ".join(jig.changed)) for jig in changed)
+        found.append(Section("What changes in the run", (Table(("start", "what changes"), told),)))
+    return Statement(
+        name=f"{run}: which jig?",
+        title=f"{run}: {robot} on {field}, from every jig",
+        about=tuple(about),
+        headline=headline(answer),
+        further=tuple(further),
+        sections=tuple(found),
+        advice=tuple(_advice(answer, tried)),
+        closing=(as_written(), no_proof()),
+    )
 
 
 def _name(jig: JigAnswer) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldsim.answer import Edges, SlackAnswer
-from fieldsim.lettering import numbered, shorten, table, wrapped_lines
+from fieldsim.lettering import shorten
 from fieldsim.phrases import as_written, floored, how_often, no_proof
+from fieldsim.statement import Section, Statement, Table, rows, statement_text
 
 TITLE_CELLS = 40
 
@@ -23,22 +24,34 @@ WAYS = (
 
 def slack_text(answer: SlackAnswer, width: int = 100) -> str:
     """The whole answer as text, ending in a line end."""
+    return statement_text(slack_statement(answer), width)
+
+
+def slack_statement(answer: SlackAnswer) -> Statement:
+    """The answer as a statement."""
     run, robot, field, start = (
         shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field, answer.start)
     )
-    lines = list(wrapped_lines(f"{run}: how far off may {robot} be set? On {field}, from {start}", width))
-    lines += wrapped_lines(f"{answer.trials} trials at each start that was looked at, seed {answer.seed}", width)
-    lines += ["", *wrapped_lines(headline(answer), width), ""]
-    lines += wrapped_lines(f"Set as planned it gets through {how_often(answer.success, answer.trials)}.", width)
-    lines += wrapped_lines(f"Wanted at every start: {share_words(answer)}.", width)
-    lines += ["", "How far the start may be off, each way alone"]
-    rows = [("", "with the robot's noise", "without any noise")]
-    rows += [(words, _far(answer.slack, axis, side), _far(answer.geometry, axis, side)) for axis, side, words in WAYS]
-    lines += table(rows, width)
-    lines += ["", "What to look at next"]
-    lines += numbered(list(_advice(answer)), width)
-    lines += ["", *wrapped_lines(f"{as_written()} {no_proof()}", width)]
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+    far = rows((words, _far(answer.slack, axis, side), _far(answer.geometry, axis, side)) for axis, side, words in WAYS)
+    noise, none = "with the robot's noise", "without any noise"
+    return Statement(
+        name=f"{run}: how far off may the start be?",
+        title=f"{run}: how far off may {robot} be set? On {field}, from {start}",
+        about=(f"{answer.trials} trials at each start that was looked at, seed {answer.seed}",),
+        headline=headline(answer),
+        further=(
+            f"Set as planned it gets through {how_often(answer.success, answer.trials)}.",
+            f"Wanted at every start: {share_words(answer)}.",
+        ),
+        sections=(
+            Section(
+                "How far the start may be off, each way alone",
+                (Table(("which way", noise, none), far, text_head=("", noise, none)),),
+            ),
+        ),
+        advice=tuple(_advice(answer)),
+        closing=(as_written(), no_proof()),
+    )
 
 
 def share_words(answer: SlackAnswer) -> str:

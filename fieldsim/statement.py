@@ -73,7 +73,7 @@ class Statement:
     about: tuple[str, ...]
     """How it was found: trials, seed, what is left out."""
     headline: str
-    """The answer in one sentence."""
+    """The answer in one sentence; empty where it is all in the sections."""
     further: tuple[str, ...] = ()
     """What belongs to it right away."""
     sections: tuple[Section, ...] = ()
@@ -99,15 +99,20 @@ def statement_text(statement: Statement, width: int = 100, colour: bool = False)
 
     for text in (statement.title, *statement.about):
         lines.extend(wrapped_lines(text, width))
-    lines.append("")
-    heading(statement.headline)
+    if statement.headline:
+        lines.append("")
+        heading(statement.headline)
     for text in statement.further:
         lines.extend(wrapped_lines(text, width))
     for section in statement.sections:
         lines.append("")
         heading(section.title)
+        before: Part | None = None
         for part in section.parts:
-            lines.extend(_part_lines(part, width))
+            # A table below a sentence belongs to it.
+            further_in = "  " if isinstance(part, Table) and isinstance(before, str) else ""
+            lines.extend(f"{further_in}{line}" for line in _part_lines(part, width - len(further_in)))
+            before = part
     if statement.advice:
         lines.append("")
         heading(statement.advice_title)

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import groupby
 
-from fieldsim.answer import CausesAnswer, CompareAnswer, DifferenceAnswer, LostAnswer, SourceAnswer, WidthsAnswer
-from fieldsim.lettering import numbered, shorten, table, wrapped_lines
+from fieldsim.answer import (
+    CausesAnswer,
+    CompareAnswer,
+    DifferenceAnswer,
+    LostAnswer,
+    SourceAnswer,
+    WidthAnswer,
+    WidthsAnswer,
+)
+from fieldsim.lettering import shorten
 from fieldsim.phrases import NAME_CELLS, as_written, fixed, floored, how_often, no_proof, rounded_down, rounded_up
+from fieldsim.statement import Part, Section, Statement, Table, rows, statement_text
 
 TITLE_CELLS = 40
 
@@ -26,10 +36,6 @@ WORDS = {
 }
 
 
-def _end(lines: list[str]) -> str:
-    return "\n".join(line.rstrip() for line in [*lines, "", as_written(), no_proof()]) + "\n"
-
-
 def _per_mille(low: float, high: float) -> str:
     return f"between {rounded_down(low * 1000)} and {rounded_up(high * 1000)}"
 
@@ -39,47 +45,55 @@ def _per_mille(low: float, high: float) -> str:
 
 def widths_text(answer: WidthsAnswer, width: int = 100) -> str:
     """The whole answer as text, ending in a line end."""
+    return statement_text(widths_statement(answer), width)
+
+
+def widths_statement(answer: WidthsAnswer) -> Statement:
+    """The answer as a statement."""
     run, robot, field = (shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field))
     what = WORDS[answer.vary] + (", the track moving along" if answer.track_moves else "")
-    lines = list(wrapped_lines(f"{run}: {robot} on {field}, with another {what}", width))
-    lines += wrapped_lines(
-        f"{answer.trials} trials of each, seed {answer.seed}; now {answer.now:g} {answer.unit}", width
-    )
-    lines += ["", *wrapped_lines(widths_headline(answer), width)]
+    further = []
     if answer.geometry is not None:
         stop = _stop(answer.geometry.obstacle, answer.geometry.segment)
-        lines += wrapped_lines(
-            f"Without any noise it would be {floored(answer.geometry.value, 2)} {answer.unit}{stop}.", width
-        )
+        further.append(f"Without any noise it would be {floored(answer.geometry.value, 2)} {answer.unit}{stop}.")
         if answer.widest is not None and not answer.widest.beyond:
-            lines += wrapped_lines(
-                f"So the noise costs {fixed(answer.geometry.value - answer.widest.value, 1)} {answer.unit}.", width
-            )
-    lines += ["", f"{WORDS[answer.vary].capitalize()} and what gets through"]
-    rows = []
-    for each in answer.values:
-        words = ["now"] if each.value == answer.now else []
-        # What one trial in twenty or more is lost by is worth a word.
-        if each.lost is not None and each.lost.count >= 0.05 * answer.trials:
-            words.append(f"{round(each.lost.count / answer.trials * 1000)} in 1000: {lost_words(each.lost)}")
-        rows.append((f"{each.value:g} {answer.unit}", how_often(each.success, answer.trials), "; ".join(words)))
-    lines += table(rows, width)
-    for value, why in answer.refused:
-        lines += wrapped_lines(f"{value:g} {answer.unit} cannot be: {shorten(why, 90)}", width, "  ", "      ")
-    if answer.places:
-        lines += ["", "Largest that touches nothing without any noise, obstacle by obstacle"]
-        lines += table(
-            [
-                (
-                    shorten(place.obstacle or "", NAME_CELLS),
-                    f"{floored(place.value, 2)} {answer.unit}",
-                    f"segment {place.segment}" if place.segment else "",
-                )
-                for place in answer.places
-            ],
-            width,
+            cost = fixed(answer.geometry.value - answer.widest.value, 1)
+            further.append(f"So the noise costs {cost} {answer.unit}.")
+    values: list[Part] = [
+        Table(
+            (WORDS[answer.vary], "gets through", "what goes wrong"), rows(map(partial(_value, answer), answer.values))
         )
-    return _end(lines)
+    ]
+    values += [f"{value:g} {answer.unit} cannot be: {shorten(why, 90)}" for value, why in answer.refused]
+    found = [Section(f"{WORDS[answer.vary].capitalize()} and what gets through", tuple(values))]
+    if answer.places:
+        places = rows(
+            (
+                shorten(place.obstacle or "", NAME_CELLS),
+                f"{floored(place.value, 2)} {answer.unit}",
+                f"segment {place.segment}" if place.segment else "",
+            )
+            for place in answer.places
+        )
+        title = "Largest that touches nothing without any noise, obstacle by obstacle"
+        found.append(Section(title, (Table(("obstacle", "largest", "where"), places),)))
+    return Statement(
+        name=f"{run}: {WORDS[answer.vary]}",
+        title=f"{run}: {robot} on {field}, with another {what}",
+        about=(f"{answer.trials} trials of each, seed {answer.seed}; now {answer.now:g} {answer.unit}",),
+        headline=widths_headline(answer),
+        further=tuple(further),
+        sections=tuple(found),
+        closing=(as_written(), no_proof()),
+    )
+
+
+def _value(answer: WidthsAnswer, each: WidthAnswer) -> tuple[str, str, str]:
+    words = ["now"] if each.value == answer.now else []
+    # What one trial in twenty or more is lost by is worth a word.
+    if each.lost is not None and each.lost.count >= 0.05 * answer.trials:
+        words.append(f"{round(each.lost.count / answer.trials * 1000)} in 1000: {lost_words(each.lost)}")
+    return f"{each.value:g} {answer.unit}", how_often(each.success, answer.trials), "; ".join(words)
 
 
 def _stop(obstacle: str | None, segment: int | None) -> str:
@@ -107,18 +121,37 @@ def widths_headline(answer: WidthsAnswer) -> str:
 
 def compare_text(answer: CompareAnswer, width: int = 100) -> str:
     """The whole answer as text, ending in a line end."""
-    lines = [f"{answer.trials} trials of each, seed {answer.seed}, on the same draws", "", "The runs"]
-    rows = []
+    return statement_text(compare_statement(answer), width)
+
+
+def compare_statement(answer: CompareAnswer) -> Statement:
+    """The answer as a statement."""
+    told = []
     for run in answer.runs:
         seconds = f"{fixed(run.seconds, 1)} s" if run.seconds == run.seconds else ""
         where = f"{shorten(run.robot, NAME_CELLS)} on {shorten(run.field, NAME_CELLS)}"
-        rows.append((shorten(run.run, NAME_CELLS), how_often(run.success, answer.trials), seconds, where))
-    lines += table(rows, width)
+        told.append((shorten(run.run, NAME_CELLS), how_often(run.success, answer.trials), seconds, where))
+    found = [Section("The runs", (Table(("run", "gets through", "takes", "what drives where"), rows(told)),))]
     for pair in answer.differences:
-        lines += ["", *wrapped_lines(difference_words(pair), width)]
-        lines += _only(pair.only_first, pair.first, pair.second, pair.second_lost, width)
-        lines += _only(pair.only_second, pair.second, pair.first, pair.first_lost, width)
-    return _end(lines)
+        parts = [
+            *_only(pair.only_first, pair.first, pair.second, pair.second_lost),
+            *_only(pair.only_second, pair.second, pair.first, pair.first_lost),
+        ]
+        found.append(Section(_against(pair), tuple(parts)))
+    first, *others = map(difference_words, answer.differences)
+    return Statement(
+        name="Runs compared",
+        title="Runs compared",
+        about=(f"{answer.trials} trials of each, seed {answer.seed}, on the same draws",),
+        headline=first,
+        further=tuple(others),
+        sections=tuple(found),
+        closing=(as_written(), no_proof()),
+    )
+
+
+def _against(pair: DifferenceAnswer) -> str:
+    return f"{shorten(pair.first, NAME_CELLS)} against {shorten(pair.second, NAME_CELLS)}"
 
 
 def difference_words(pair: DifferenceAnswer) -> str:
@@ -133,7 +166,7 @@ def difference_words(pair: DifferenceAnswer) -> str:
     else:
         verdict = f"{first if pair.truly > 0 else second} is truly better"
     often = f"{abs(share.share) * 1000:.0f} in 1000 {more} get through ({_per_mille(low, high)})"
-    return f"{first} against {second}: {often}: {verdict}."
+    return f"{_against(pair)}: {often}: {verdict}."
 
 
 def lost_words(lost: LostAnswer) -> str:
@@ -144,17 +177,16 @@ def lost_words(lost: LostAnswer) -> str:
     return f"does not catch {what} on segment {lost.segment} ({lost.why})"
 
 
-def _only(count: int, one: str, other: str, reasons: tuple[LostAnswer, ...], width: int) -> Iterator[str]:
-    noun = "trial gets" if count == 1 else "trials get"
-    yield from wrapped_lines(
-        f"{count} {noun} through only as {shorten(one, NAME_CELLS)}. {shorten(other, NAME_CELLS)} there:" if count
-        else f"No trial gets through only as {shorten(one, NAME_CELLS)}.", width, "  ", "  ",
-    )  # fmt: skip
-    rows = [
-        (lost_words(lost), str(lost.count), "such as trial " + ", ".join(map(str, lost.examples))) for lost in reasons
-    ]
-    for line in table(rows, width - 2) if count else ():
-        yield f"  {line}"
+def _only(count: int, one: str, other: str, reasons: tuple[LostAnswer, ...]) -> Iterator[Part]:
+    one, other = shorten(one, NAME_CELLS), shorten(other, NAME_CELLS)
+    if not count:
+        yield f"No trial gets through only as {one}."
+        return
+    yield f"{count} {'trial gets' if count == 1 else 'trials get'} through only as {one}. {other} there:"
+    told = (
+        (lost_words(lost), str(lost.count), f"such as trial {', '.join(map(str, lost.examples))}") for lost in reasons
+    )
+    yield Table(("what goes wrong", "trials", "which"), rows(told))
 
 
 # --- causes --------------------------------------------------------------------------------------------------------
@@ -162,41 +194,46 @@ def _only(count: int, one: str, other: str, reasons: tuple[LostAnswer, ...], wid
 
 def causes_text(answer: CausesAnswer, width: int = 100) -> str:
     """The whole answer as text, ending in a line end."""
+    return statement_text(causes_statement(answer), width)
+
+
+def causes_statement(answer: CausesAnswer) -> Statement:
+    """The answer as a statement."""
     run, robot, field = (shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field))
-    lines = list(wrapped_lines(f"{run}: {robot} on {field}. What makes it fail, and what makes its spread?", width))
-    lines += wrapped_lines(f"{answer.trials} trials, seed {answer.seed}", width)
-    lines += ["", *wrapped_lines(f"It gets through {how_often(answer.success, answer.trials)}.", width)]
-    if not answer.quiet:
-        lines += wrapped_lines("It fails without any noise, too: mend the plan first (see try).", width)
-    lines += ["", "What the failures come from: fewer that fail without it, and how many fail with it alone"]
-    shown = [each for each in answer.failures if each.worth.low > 0][:FAILURES]
-    rows = [
+    shown = rows(
         (
             source_words(each.source, each.segment),
             f"{each.worth.share * 1000:.0f} in 1000 fewer ({_per_mille(each.worth.low, each.worth.high)})",
             f"alone {fixed(each.alone.share * 1000, 0)} in 1000",
         )
-        for each in shown
+        for each in [each for each in answer.failures if each.worth.low > 0][:FAILURES]
+    )
+    fails: Part = Table(("source", "fail without it", "fail with it alone"), shown)
+    found = [
+        Section(
+            "What the failures come from: fewer that fail without it, and how many fail with it alone",
+            (fails if shown else "no single one is more than luck",),
+        )
     ]
-    lines += table(rows, width) if rows else ["  no single one is more than luck"]
     if answer.mends:
-        lines += ["", "What a change there is worth"]
-        for mend in answer.mends:
-            lines += wrapped_lines(
-                f"{mend.what}: {_gain(mend.gain.share, mend.gain.low, mend.gain.high)}", width, "  ", "      "
-            )
-    lines += [
-        "",
-        "What the spread comes from: shares of the variance, with all each has a hand in (so they may overlap)",
-    ]
+        worth = rows((mend.what, _gain(mend.gain.share, mend.gain.low, mend.gain.high)) for mend in answer.mends)
+        found.append(Section("What a change there is worth", (Table(("change", "worth"), worth),)))
+    spread = []
     for of, group in groupby(answer.spread, key=lambda each: each.of):
         sd, unit = next((sd, unit) for name, sd, unit in answer.sds if name == of)
-        lines += wrapped_lines(
-            f"{of}, give or take {fixed(sd, 1)} {unit}: {_parts(list(group))}", width, "  ", "      "
-        )
-    lines += ["", "What to look at next"]
-    lines += numbered(list(_advice(answer)), width)
-    return _end(lines)
+        spread.append((of, f"give or take {fixed(sd, 1)} {unit}", _parts(list(group))))
+    title = "What the spread comes from: shares of the variance, with all each has a hand in (so they may overlap)"
+    found.append(Section(title, (Table(("what", "spread", "from"), rows(spread)),)))
+    return Statement(
+        name=f"{run}: what breaks it",
+        title=f"{run}: {robot} on {field}. What makes it fail, and what makes its spread?",
+        about=(f"{answer.trials} trials, seed {answer.seed}",),
+        headline=f"It gets through {how_often(answer.success, answer.trials)}.",
+        further=() if answer.quiet else ("It fails without any noise, too: mend the plan first (see try).",),
+        sections=tuple(found),
+        advice=tuple(_advice(answer)),
+        closing=(as_written(), no_proof()),
+    )
 
 
 def causes_headline(answer: CausesAnswer) -> str:
