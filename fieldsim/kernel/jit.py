@@ -33,6 +33,11 @@ def jit(function: _F) -> _F:
     return cast(_F, compiled)
 
 
+def inlined(function: _F) -> _F:
+    """A small function that is compiled into each of its callers: for inner loops, where a call would cost more."""
+    return cast(_F, numba.njit(nogil=True, inline="always", error_model="numpy")(function))
+
+
 def _folder() -> str:
     """A folder of the user's for exactly this kernel.
 

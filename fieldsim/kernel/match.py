@@ -9,6 +9,9 @@ then all below it), so what lies below a node is the stretch from it to ``skip[n
 numbers once with a state for each depth; what a node scores more than the one above it is added where its stretch
 begins and taken away where it ends, so a stretch in which nothing can be driven any more is jumped over. One running
 sum at the end gives the total of every order.
+
+What is played again and again is first taken into a small hand of arrays, one match at a time. ``turn`` is the only
+place where it says how a match goes; it is inlined, since handing over the arrays costs more than the additions.
 """
 
 from __future__ import annotations
@@ -19,7 +22,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.kernel.jit import jit
+from fieldsim.kernel.jit import inlined, jit
 from fieldsim.kernel.shapes import Floats, Ints
 
 Flags = NDArray[np.uint8]
@@ -84,27 +87,30 @@ class Luck(NamedTuple):
     """(M, R, J) drawn number of the rescue after it."""
 
 
-@jit
-def begin(whole: Ints, real: Floats) -> None:
-    """The state before the first run: the robot stands ready."""
-    whole[:] = 0
-    whole[LAST] = -1
-    real[:] = 0.0
+class Hand(NamedTuple):
+    """The luck of one match in a form that is quick to play: R runs, J tries, A acts."""
+
+    ready: Floats
+    """(R, R, J) seconds of the change from one run to another."""
+    fetch: Floats
+    """(R, J) seconds of the rescue after a try; -1 if there is nothing to fetch."""
+    seconds: Floats
+    """(R, J) of the try."""
+    through: Ints
+    """(R, J) the run's bit if it gets through."""
+    home: Ints
+    """(R, J) the run's bit if it ends inside its finish."""
+    scores: Ints
+    """(R, J) how many acts have their tool in place."""
+    at: Floats
+    """(R, J, A) seconds at which each of those ends."""
+    what: Ints
+    """(R, J, A) its target."""
+    worth: Ints
+    """(R,) the bits of the targets that score, of each run."""
 
 
-@jit
-def something_left(rules: Rules, whole: Ints, run: int) -> bool:
-    """Whether another try of a run could score anything, or is needed by a run that has not had its turn."""
-    if rules.finish > 0.0 and rules.finishes[run] != 0 and (whole[HOME] >> run) & 1 == 0:
-        return True
-    for act in range(rules.target.shape[1]):
-        target = rules.target[run, act]
-        if target >= 0 and rules.points[target] > 0.0 and (whole[HIT] >> target) & 1 == 0:
-            return True
-    return bool(rules.needed[run] & ~whole[DONE] != 0)
-
-
-@jit
+@inlined
 def by_hand(times: Floats, drawn: float) -> float:
     """Seconds of something done by hand."""
     seconds: float = max(times[LEAST], times[MEAN] + times[SD] * drawn)
@@ -112,89 +118,132 @@ def by_hand(times: Floats, drawn: float) -> float:
 
 
 @jit
-def expected_start(rules: Rules, whole: Ints, real: Floats, run: int, out: bool) -> float:
-    """When a run could start if rescue and change took as long as on average: all that the team knows before."""
-    start: float = real[CLOCK]
-    if whole[LAST] >= 0:
-        start += rules.change[whole[LAST], run, MEAN]
-        if out:
-            start += rules.rescue[MEAN]
-    return start
+def empty_hand(runs: int, tries: int, acts: int) -> Hand:
+    return Hand(
+        np.zeros((runs, runs, tries)),
+        np.zeros((runs, tries)),
+        np.zeros((runs, tries)),
+        np.zeros((runs, tries), dtype=np.int64),
+        np.zeros((runs, tries), dtype=np.int64),
+        np.zeros((runs, tries), dtype=np.int64),
+        np.zeros((runs, tries, acts)),
+        np.zeros((runs, tries, acts), dtype=np.int64),
+        np.zeros(runs, dtype=np.int64),
+    )
 
 
 @jit
-def one_try(rules: Rules, luck: Luck, m: int, run: int, number: int, whole: Ints, real: Floats, entry: Floats) -> bool:
-    """Make ready and drive one try; whether it got through in time. ``entry`` (LEDGER,) is added to.
+def deal(rules: Rules, luck: Luck, m: int, hand: Hand) -> None:
+    """Take the luck of match ``m`` into the hand."""
+    one = np.int64(1)
+    runs, tries = hand.seconds.shape
+    for run in range(runs):
+        hand.worth[run] = 0
+        for act in range(rules.target.shape[1]):
+            target = rules.target[run, act]
+            if target >= 0 and rules.points[target] > 0.0:
+                hand.worth[run] |= one << target
+        for number in range(tries):
+            for before in range(runs):
+                hand.ready[before, run, number] = by_hand(rules.change[before, run], luck.change[m, run, number])
+            out = luck.out[m, run, number] != 0
+            hand.fetch[run, number] = by_hand(rules.rescue, luck.rescue[m, run, number]) if out else -1.0
+            hand.seconds[run, number] = luck.seconds[m, run, number]
+            hand.through[run, number] = one << run if luck.through[m, run, number] != 0 else 0
+            hand.home[run, number] = one << run if luck.home[m, run, number] != 0 else 0
+            count = 0
+            for act in range(rules.target.shape[1]):
+                if luck.hit[m, run, number, act] != 0:
+                    hand.at[run, number, count] = luck.ends[m, run, number, act]
+                    hand.what[run, number, count] = rules.target[run, act]
+                    count += 1
+            hand.scores[run, number] = count
 
-    An act counts if it ends by the limit; so does a finish. A run that the limit cuts is not through, and nobody
-    fetches the robot any more.
+
+@inlined
+def turn(rules: Rules, hand: Hand, luck: Luck, m: int, run: int, whole: Ints, real: Floats, entry: Floats) -> None:
+    """A run's turn in an order: left out if what it needs is not there; tried again as the rules say. What is told of
+    it is added to ``entry`` (LEDGER,), if that has room.
+
+    Whoever knows only what things take on average starts nothing that could not start before the limit. An act counts
+    if it ends by the limit; so does a finish. A run that the limit cuts is not through, and nobody fetches the robot
+    any more.
     """
-    last = whole[LAST]
-    clock = real[CLOCK]
-    if last >= 0:
-        if luck.out[m, last, whole[TRY]] != 0:
-            seconds = by_hand(rules.rescue, luck.rescue[m, last, whole[TRY]])
-            entry[RESCUING] += min(seconds, rules.limit - clock)
-            entry[LOST] += rules.rescue_points
-            real[SCORE] += rules.rescue_points
-            clock = min(clock + seconds, rules.limit)
-        seconds = by_hand(rules.change[last, run], luck.change[m, run, number])
-        entry[CHANGING] += min(seconds, rules.limit - clock)
-        clock = min(clock + seconds, rules.limit)
-    whole[LAST] = run
-    whole[TRY] = number
-    real[CLOCK] = clock
-    if clock >= rules.limit:
-        return False
-    entry[TRIES] += 1.0
-    left = rules.limit - clock
-    for act in range(rules.target.shape[1]):
-        target = rules.target[run, act]
-        if target < 0:
-            break
-        ends = luck.ends[m, run, number, act]
-        begins = luck.begins[m, run, number, act]
-        if begins < left:
-            entry[ACTING] += min(ends, left) - begins
-            entry[DRIVING] -= min(ends, left) - begins
-        if luck.hit[m, run, number, act] != 0 and ends <= left and (whole[HIT] >> target) & 1 == 0:
-            whole[HIT] |= np.int64(1) << target
-            entry[EARNED] += rules.points[target]
-            real[SCORE] += rules.points[target]
-    seconds = luck.seconds[m, run, number]
-    if seconds > left:
-        entry[DRIVING] += left
-        entry[CUT] = 1.0
-        real[CLOCK] = rules.limit
-        return False
-    entry[DRIVING] += seconds
-    real[CLOCK] = clock + seconds
-    if luck.home[m, run, number] != 0 and (whole[HOME] >> run) & 1 == 0:
-        whole[HOME] |= np.int64(1) << run
-        entry[EARNED] += rules.finish
-        real[SCORE] += rules.finish
-    if luck.through[m, run, number] == 0:
-        return False
-    whole[THROUGH] |= np.int64(1) << run
-    entry[SUCCESS] = 1.0
-    return True
-
-
-@jit
-def turn(rules: Rules, luck: Luck, m: int, run: int, whole: Ints, real: Floats, entry: Floats) -> None:
-    """A run's turn in an order: left out if what it needs is not there; tried again as the rules say. Whoever knows
-    only what things take on average starts nothing that could not start before the limit."""
+    told = len(entry) > 0
+    one = np.int64(1)
+    limit = rules.limit
+    clock, last, tried = real[CLOCK], whole[LAST], whole[TRY]
     if rules.needs[run] & ~whole[THROUGH] == 0:
-        for number in range(luck.seconds.shape[2]):
-            if number > 0 and not something_left(rules, whole, run):
+        for number in range(hand.seconds.shape[1]):
+            # Another try is of use if something is left to score, or a run that needs it has not had its turn.
+            if (
+                number > 0
+                and hand.worth[run] & ~whole[HIT] == 0
+                and (rules.finish <= 0.0 or rules.finishes[run] == 0 or (whole[HOME] >> run) & 1 != 0)
+                and rules.needed[run] & ~whole[DONE] == 0
+            ):
                 break
-            last = whole[LAST]
-            out = last >= 0 and luck.out[m, last, whole[TRY]] != 0
-            if expected_start(rules, whole, real, run, out) >= rules.limit:
+            if last >= 0:
+                fetch = hand.fetch[last, tried]
+                expected = clock + rules.change[last, run, MEAN]
+                if fetch >= 0.0:
+                    expected += rules.rescue[MEAN]
+                if expected >= limit:
+                    if told:
+                        entry[CUT] = 1.0
+                    break
+                if fetch >= 0.0:
+                    real[SCORE] += rules.rescue_points
+                    if told:
+                        entry[RESCUING] += min(fetch, limit - clock)
+                        entry[LOST] += rules.rescue_points
+                    clock = min(clock + fetch, limit)
+                ready = hand.ready[last, run, number]
+                if told:
+                    entry[CHANGING] += min(ready, limit - clock)
+                clock = min(clock + ready, limit)
+            last, tried = run, number
+            left = limit - clock
+            if left <= 0.0:
+                if told:
+                    entry[CUT] = 1.0
                 break
-            if one_try(rules, luck, m, run, number, whole, real, entry) or real[CLOCK] >= rules.limit:
+            for hit in range(hand.scores[run, number]):
+                target = hand.what[run, number, hit]
+                if hand.at[run, number, hit] <= left and (whole[HIT] >> target) & 1 == 0:
+                    whole[HIT] |= one << target
+                    real[SCORE] += rules.points[target]
+                    if told:
+                        entry[EARNED] += rules.points[target]
+            seconds = hand.seconds[run, number]
+            if told:
+                acting = 0.0
+                for act in range(luck.begins.shape[3]):
+                    begins = luck.begins[m, run, number, act]
+                    if begins < left:
+                        acting += min(luck.ends[m, run, number, act], left) - begins
+                entry[TRIES] += 1.0
+                entry[ACTING] += acting
+                entry[DRIVING] += min(seconds, left) - acting
+            if seconds > left:
+                clock = limit
+                if told:
+                    entry[CUT] = 1.0
                 break
-    whole[DONE] |= np.int64(1) << run
+            clock += seconds
+            new = hand.home[run, number] & ~whole[HOME]
+            if new != 0:
+                whole[HOME] |= new
+                real[SCORE] += rules.finish
+                if told:
+                    entry[EARNED] += rules.finish
+            if hand.through[run, number] != 0:
+                whole[THROUGH] |= one << run
+                if told:
+                    entry[SUCCESS] = 1.0
+                break
+    real[CLOCK], whole[LAST], whole[TRY] = clock, last, tried
+    whole[DONE] |= one << run
 
 
 @jit
@@ -204,10 +253,14 @@ def play(
     """Play matches ``first`` and on in one order of runs: fill score (M,), clock (M,) and ledger (M, R, LEDGER)."""
     whole = np.zeros(WHOLE, dtype=np.int64)
     real = np.zeros(REAL)
+    hand = empty_hand(luck.seconds.shape[1], luck.seconds.shape[2], rules.target.shape[1])
     for m in range(first, first + count):
-        begin(whole, real)
+        deal(rules, luck, m, hand)
+        whole[:] = 0
+        whole[LAST] = -1
+        real[:] = 0.0
         for run in order:
-            turn(rules, luck, m, run, whole, real, ledger[m, run])
+            turn(rules, hand, luck, m, run, whole, real, ledger[m, run])
         score[m] = real[SCORE]
         clock[m] = real[CLOCK]
 
@@ -221,13 +274,15 @@ def walk(rules: Rules, luck: Luck, run: Ints, depth: Ints, skip: Ints, first: in
         deepest = max(deepest, depth[node])
     whole = np.zeros((deepest + 1, WHOLE), dtype=np.int64)
     real = np.zeros((deepest + 1, REAL))
-    entry = np.zeros(LEDGER)
+    untold = np.zeros(0)
+    hand = empty_hand(luck.seconds.shape[1], luck.seconds.shape[2], rules.target.shape[1])
     soonest = inf
     for a in range(rules.change.shape[0]):
         for b in range(rules.change.shape[0]):
             soonest = min(soonest, rules.change[a, b, MEAN])
+    whole[0, LAST] = -1
     for m in range(first, first + count):
-        begin(whole[0], real[0])
+        deal(rules, luck, m, hand)
         node = 0
         while node < len(run):
             d = depth[node]
@@ -235,7 +290,7 @@ def walk(rules: Rules, luck: Luck, run: Ints, depth: Ints, skip: Ints, first: in
                 whole[d, column] = whole[d - 1, column]
             real[d, CLOCK] = real[d - 1, CLOCK]
             real[d, SCORE] = real[d - 1, SCORE]
-            turn(rules, luck, m, run[node], whole[d], real[d], entry)
+            turn(rules, hand, luck, m, run[node], whole[d], real[d], untold)
             more = real[d, SCORE] - real[d - 1, SCORE]
             if more != 0.0:
                 total[node] += more
