@@ -30,7 +30,7 @@ CORE = (
     "fieldsim.compare", "fieldsim.draws", "fieldsim.drivetrain", "fieldsim.errors", "fieldsim.failures",
     "fieldsim.files", "fieldsim.fit", "fieldsim.further", "fieldsim.jigs", "fieldsim.kernel", "fieldsim.logbook",
     "fieldsim.logbook_answer", "fieldsim.logbook_beliefs", "fieldsim.logbook_days", "fieldsim.logbook_details",
-    "fieldsim.logbook_runs", "fieldsim.logbook_scores", "fieldsim.logbook_trials", "fieldsim.match_model",
+    "fieldsim.logbook_runs", "fieldsim.logbook_scores", "fieldsim.logbook_trials", "fieldsim.match_bank", "fieldsim.match_model",
     "fieldsim.measured",
     "fieldsim.model", "fieldsim.motion", "fieldsim.observed", "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml",
     "fieldsim.repeatability", "fieldsim.sample", "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path",

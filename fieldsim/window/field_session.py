@@ -1054,6 +1054,9 @@ class FieldSession(Session[Field]):
         if part == "entry" or self.lines[number].key == "name":
             if self.entry is None:
                 self._type(number)
+            else:
+                # Pressed once more: what is there is changed and not written anew.
+                self.entry = replace(self.entry, fresh=False)
             return
         self._nudge(number, -1 if part == "minus" else 1, "shift" in mods, ("press", self.place, number))
 

@@ -358,6 +358,7 @@ class RunSession(Session[EditedRun]):
         what = self.under(x, y)
         if self.entry is not None:
             if what == f"number {self.entry.line - self.first_row} entry":
+                self.entry = replace(self.entry, fresh=False)
                 return
             # What was typed is meant, whatever is pressed next.
             self._type_done()
@@ -879,7 +880,7 @@ class RunSession(Session[EditedRun]):
             return
         self.row = number
         self._show_row()
-        self.entry = Entry(number, line.text, len(line.text))
+        self.entry = Entry(number, line.text, len(line.text), fresh=bool(line.text))
 
     def text(self, letters: str) -> None:
         """Letters are typed."""

@@ -185,6 +185,7 @@ class RunView:
                     unit=line.unit,
                     wrong=entry is not None and entry.wrong,
                     cursor=entry.cursor if entry is not None else None,
+                    fresh=entry is not None and entry.fresh,
                 )
             )
         return Numbers(title, note, tuple(rows))

@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Screen", "Window", "missing", "screen", "until"]
+__all__ = ["Screen", "Window", "missing", "screen", "until", "way_of", "window"]
 
 # Waiting is for something to become so, and fails after so many seconds; the kernel may have to be compiled first.
 PATIENCE = 60.0
@@ -129,16 +129,22 @@ class Window:
                 env=env, stdout=heard, stderr=subprocess.STDOUT,
             )  # fmt: skip
         try:
-            self.number = until(self._found, "a window", tell=self.heard)
-            # There is no window manager to give it the keyboard.
-            on.hands("windowfocus", "--sync", self.number)
+            # Before that it only says that it is getting ready, perhaps in a window that goes again.
+            self.number = until(lambda: self._found(file.name), "ready", tell=self.heard)
+            self._focus()
         except BaseException:
             self.close()
             raise
 
-    def _found(self) -> str:
+    def _found(self, name: str = "") -> str:
+        """The number of a window of it that is seen, with this in its title; '' if there is none."""
         assert self.process.poll() is None, f"it ended\n{self.heard()}"
-        return next(iter(self.screen.hands("search", "--onlyvisible", "--class", "^fieldsim$").split()), "")
+        found = self.screen.hands("search", "--onlyvisible", "--class", "^fieldsim$").split()
+        return next((n for n in found if name in self.screen.hands("getwindowname", n)), "")
+
+    def _focus(self) -> None:
+        # There is no window manager to give it the keyboard.
+        self.screen.hands("windowfocus", "--sync", self.number)
 
     # --- what it says ------------------------------------------------------------------------------------------------
 
@@ -151,10 +157,20 @@ class Window:
         return self.screen.hands("getwindowname", self.number).strip()
 
     @property
-    def size(self) -> tuple[int, int]:
+    def place(self) -> tuple[int, int, int, int]:
+        """Its left and upper edge on the screen, its width and height."""
         told = self.screen.hands("getwindowgeometry", "--shell", self.number)
         words = dict(line.split("=") for line in told.split())
-        return int(words["WIDTH"]), int(words["HEIGHT"])
+        return int(words["X"]), int(words["Y"]), int(words["WIDTH"]), int(words["HEIGHT"])
+
+    @property
+    def size(self) -> tuple[int, int]:
+        return self.place[2:]
+
+    def picture(self) -> NDArray[np.uint8]:
+        """What is seen of it now, as `Screen.picture`."""
+        x, y, w, h = self.place
+        return self.screen.picture()[y : y + h, x : x + w]
 
     @property
     def copies(self) -> str:
@@ -181,15 +197,17 @@ class Window:
         assert self.process.poll() is None, f"it ended\n{self.heard()}"
         self.screen.hands(*words)
 
+    def _to(self, at: tuple[int, int]) -> tuple[object, ...]:
+        return "mousemove", "--window", self.number, *at
+
     def click(self, x: float, y: float) -> None:
-        self.hands("mousemove", round(x), round(y), "click", 1)
+        self.hands(*self._to((round(x), round(y))), "click", 1)
 
     def drag(self, begin: tuple[float, float], end: tuple[float, float]) -> None:
-        (x, y), (to_x, to_y) = begin, end
-        words: list[object] = ["mousemove", round(x), round(y), "mousedown", 1]
-        for n in range(1, STEPS + 1):
-            part = n / STEPS
-            words += ["sleep", BETWEEN, "mousemove", round(x + part * (to_x - x)), round(y + part * (to_y - y))]
+        first, *rest = way_of(begin, end)
+        words: list[object] = [*self._to(first), "mousedown", 1]
+        for at in rest:
+            words += ["sleep", BETWEEN, *self._to(at)]
         self.hands(*words, "sleep", BETWEEN, "mouseup", 1)
 
     def keys(self, *names: str) -> None:
@@ -215,6 +233,12 @@ class Window:
 
     def close(self) -> None:
         stop(self.process)
+
+
+def way_of(begin: tuple[float, float], end: tuple[float, float]) -> list[tuple[int, int]]:
+    """The pixels that a drag goes over."""
+    (x, y), (to_x, to_y) = begin, end
+    return [(round(x + n / STEPS * (to_x - x)), round(y + n / STEPS * (to_y - y))) for n in range(STEPS + 1)]
 
 
 @contextmanager

@@ -1,0 +1,53 @@
+"""The luck of matches: drawn once for all orders, whatever the number of threads, and one day for a whole match."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fieldsim.files import load_run
+from fieldsim.match_bank import TRIES, fill
+from fieldsim.match_model import Changeover, Match, MatchRun
+from fieldsim.model import Accuracy, Run, Spread, Systematic
+
+FLOUR = load_run("runs/bakery/flour-round.yaml")
+ONLY_DAYS = Accuracy(day=Systematic(distance=0.01, turn=0.01))
+
+
+def a_match(*runs: Run, rerun: str = "once") -> Match:
+    driven = tuple(MatchRun(replace(run, name=f"{run.name} {n}")) for n, run in enumerate(runs))
+    return Match("Morning", limit=150.0, runs=driven, changeover=Changeover(9.0), rerun=rerun)  # type: ignore[arg-type]
+
+
+def test_the_luck_belongs_to_its_match() -> None:
+    match = a_match(FLOUR, FLOUR)
+    one, other = fill(match, 300, seed=4, threads=1), fill(match, 300, seed=4, threads=3)
+    assert all(np.array_equal(a, b) for a, b in zip(one.luck, other.luck, strict=True))
+    assert one.luck.seconds.shape == (300, 2, TRIES["once"])
+    assert len(one.part(100, 50)) == 50
+    assert not np.array_equal(one.luck.seconds, fill(match, 300, seed=5).luck.seconds)
+    # Two runs that are alike have luck of their own.
+    assert not np.array_equal(one.luck.through[:, 0, 0], one.luck.through[:, 1, 0])
+    # A second try is only made where the first failed.
+    through = one.luck.through[:, :, 0] == 1
+    assert (one.luck.seconds[:, :, 1][through] == 0).all()
+    assert (one.luck.seconds[:, :, 1][~through] > 0).all()
+
+
+def test_a_match_has_one_day() -> None:
+    """A robot that errs only from day to day does the same in every run and try of a match."""
+    jigs = tuple(replace(jig, spread=Spread(0.0, 0.0, 0.0)) for jig in FLOUR.field.jigs)
+    run = replace(FLOUR, robot=replace(FLOUR.robot, accuracy=ONLY_DAYS), field=replace(FLOUR.field, jigs=jigs))
+    bank = fill(a_match(run, run), 300, seed=4)
+    through = bank.luck.through
+    assert 0 < through[:, 0, 0].sum() < 300
+    assert np.array_equal(through[:, 0, 0], through[:, 1, 0])
+    failed = through[:, 0, 0] == 0
+    assert (through[failed, 0, 1] == 0).all()
+
+
+@pytest.mark.parametrize(("rerun", "tries"), TRIES.items())
+def test_as_many_tries_as_may_be_made(rerun: str, tries: int) -> None:
+    assert fill(a_match(FLOUR, rerun=rerun), 50).luck.hit.shape[2] == tries
