@@ -23,7 +23,9 @@ from fieldsim.phrases import headline, no_proof
 from fieldsim.picture.designs import draw_causes, draw_compare, draw_widths
 from fieldsim.picture.field_map import draw_map, map_legend
 from fieldsim.picture.look import (
+    ALONE,
     FOOT,
+    IN_REPORT,
     LARGE,
     LEFT,
     NORMAL,
@@ -32,8 +34,10 @@ from fieldsim.picture.look import (
     RIBBON_TITLE,
     RIGHT,
     SMALL,
+    TALLEST_IN_REPORT,
     TALLEST_MAP,
     WIDTH,
+    Sheet,
     glyphs_missing_are_boxes,
     plain_style,
 )
@@ -45,14 +49,20 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = [
+    "ALONE",
+    "IN_REPORT",
     "PALETTE",
+    "Sheet",
     "draw_causes",
     "draw_compare",
     "draw_jigs",
     "draw_slack",
     "draw_try",
+    "draw_try_map",
+    "draw_try_ribbon",
     "draw_widths",
     "save",
+    "svg_element",
 ]
 
 
@@ -62,22 +72,14 @@ def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
     ``run`` gives the map and the footprint, ``answer`` every number, ``sample`` the paths in mm and degrees. With
     ``answer.bare`` the robot is drawn without attachments. Save it with ``save``.
     """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    w, d = run.field.size
-    room = WIDTH - LEFT - RIGHT
-    map_width, map_height = room, room * d / w
-    if map_height > TALLEST_MAP:
-        map_width, map_height = TALLEST_MAP * w / d, TALLEST_MAP
+    map_width, map_height = _map_size(run, ALONE)
     words = column_words(answer)
     below = column_words_height(words)
     top, legend = 0.78, 1.0
     height = top + map_height + legend + RIBBON_TITLE + RIBBON + below + FOOT
 
     with plain_style():
-        figure = Figure(figsize=(WIDTH, height), facecolor="white")
-        FigureCanvasAgg(figure)
+        figure = _figure(WIDTH, height)
         _write_fitting(
             figure, 1 - 0.13 / height, [_title(answer, limit) for limit in range(34, 7, -2)], fontsize=LARGE,
             weight="bold",
@@ -87,23 +89,87 @@ def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
             color="#333333",
         )  # fmt: skip
         bottom = height - top - map_height
-        left = LEFT + (room - map_width) / 2
-        field_axes = figure.add_axes((left / WIDTH, bottom / height, map_width / WIDTH, map_height / height))
-        field_axes.set_label("map")
-        draw_map(field_axes, run, answer, sample, map_width)
-        figure.legend(
-            handles=map_legend(run, answer, sample), loc="upper center",
-            bbox_to_anchor=(0.5, (bottom - 0.36) / height), ncols=5,
-            fontsize=NORMAL, frameon=False, handlelength=2.4, columnspacing=1.6, borderpad=0,
-        )  # fmt: skip
-        ribbon_axes = figure.add_axes((LEFT / WIDTH, (FOOT + below) / height, room / WIDTH, RIBBON / height))
-        ribbon_axes.set_label("ribbon")
-        draw_ribbon(ribbon_axes, answer, words)
+        _put_map(figure, run, answer, sample, (map_width, map_height), bottom, 5)
+        _put_ribbon(figure, answer, words, FOOT + below, ALONE)
         figure.text(
             LEFT / WIDTH, 0.1 / height, no_proof(), fontsize=SMALL,
             color="#333333",
         )  # fmt: skip
     return figure
+
+
+def draw_try_map(run: Run, answer: TryAnswer, sample: PathSample, sheet: Sheet = IN_REPORT) -> Figure:
+    """The map of ``draw_try`` alone, with its legend."""
+    map_width, map_height = _map_size(run, sheet)
+    columns = 3
+    handles = len(map_legend(run, answer, sample))
+    bottom = 0.42 + 0.19 * -(-handles // columns)
+    with plain_style():
+        figure = _figure(sheet.width, 0.1 + map_height + bottom)
+        _put_map(figure, run, answer, sample, (map_width, map_height), bottom, columns)
+    return figure
+
+
+def draw_try_ribbon(answer: TryAnswer, sheet: Sheet = IN_REPORT) -> Figure:
+    """The ribbon of ``draw_try`` alone."""
+    words = column_words(answer)
+    below = column_words_height(words, sheet)
+    with plain_style():
+        figure = _figure(sheet.width, below + RIBBON + 0.45)
+        _put_ribbon(figure, answer, words, below, sheet)
+    return figure
+
+
+def _figure(width: float, height: float) -> Figure:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), facecolor="white")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def _map_size(run: Run, sheet: Sheet) -> tuple[float, float]:
+    """Width and height of the map on a sheet, inches."""
+    w, d = run.field.size
+    room = sheet.width - LEFT - RIGHT
+    tallest = TALLEST_MAP if sheet.alone else TALLEST_IN_REPORT
+    return (room, room * d / w) if room * d / w <= tallest else (tallest * w / d, tallest)
+
+
+def _put_map(
+    figure: Figure, run: Run, answer: TryAnswer, sample: PathSample, size: tuple[float, float], bottom: float,
+    columns: int,
+) -> None:  # fmt: skip
+    """The map of a size, inches, in the middle of the page, and its legend below."""
+    width, height = figure.get_size_inches()
+    left = LEFT + (width - LEFT - RIGHT - size[0]) / 2
+    axes = figure.add_axes((left / width, bottom / height, size[0] / width, size[1] / height))
+    axes.set_label("map")
+    draw_map(axes, run, answer, sample, size[0])
+    figure.legend(
+        handles=map_legend(run, answer, sample), loc="upper center", bbox_to_anchor=(0.5, (bottom - 0.36) / height),
+        ncols=columns, fontsize=NORMAL, frameon=False, handlelength=2.4, columnspacing=1.6, borderpad=0,
+    )  # fmt: skip
+
+
+def _put_ribbon(figure: Figure, answer: TryAnswer, words: Sequence[str], bottom: float, sheet: Sheet) -> None:
+    width, height = figure.get_size_inches()
+    axes = figure.add_axes((LEFT / width, bottom / height, (width - LEFT - RIGHT) / width, RIBBON / height))
+    axes.set_label("ribbon")
+    draw_ribbon(axes, answer, words, sheet)
+
+
+def svg_element(figure: Figure, cropped: bool = False) -> str:
+    """The figure as an SVG element that can stand in a page; without its empty margins if ``cropped``."""
+    drawn = io.StringIO()
+    crop: dict[str, Any] = {"bbox_inches": "tight", "pad_inches": 0.04} if cropped else {}
+    with plain_style(), glyphs_missing_are_boxes():
+        figure.savefig(drawn, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Type", "Format")), **crop)
+    text = drawn.getvalue()
+    # Where that font is not there, one whose letters are as wide.
+    text = text.replace("font-family: 'DejaVu Sans'", "font-family: 'DejaVu Sans', Verdana, sans-serif")
+    return text[text.index("<svg") :]
 
 
 def save(figure: Figure, path: str | Path) -> Path:

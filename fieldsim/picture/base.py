@@ -17,6 +17,7 @@ from fieldsim.lettering import shorten
 from fieldsim.model import Band, Point, Robot
 from fieldsim.picture.labels import Places, around
 from fieldsim.picture.look import (
+    ALONE,
     FOOT,
     GRID,
     LARGE,
@@ -26,6 +27,7 @@ from fieldsim.picture.look import (
     RIGHT,
     SMALL,
     WIDTH,
+    Sheet,
     glyphs_missing_are_boxes,
     plain_style,
 )
@@ -42,6 +44,10 @@ ABOVE = (5.3, 5.75)
 BESIDE = 0.8
 SIDE = 2.75
 LIST_ROW = 0.225
+# Below the view from above it is as wide, and need not be as high.
+SIDE_STACKED = 1.9
+
+TO_SCALE = "To scale, but for how wide the wheels and how large the casters are: the file does not say."
 
 WHEEL_SHARE = 0.14
 """How wide a wheel is drawn, as a share of its diameter: the file does not say."""
@@ -73,8 +79,9 @@ LIST = (
 )
 
 
-def draw_base(robot: Robot, answer: BaseAnswer) -> Figure:
-    """A figure of the base, 11 inches wide: from above, from its right side, and the main numbers.
+def draw_base(robot: Robot, answer: BaseAnswer, sheet: Sheet = ALONE) -> Figure:
+    """A figure of the base: from above, from its right side, and the main numbers; in a report without these, and one
+    view below the other.
 
     ``robot`` gives the outlines, ``answer`` every number. Attachments that are worn are filled, the others dotted. Save
     it with ``fieldsim.picture.save``.
@@ -83,6 +90,8 @@ def draw_base(robot: Robot, answer: BaseAnswer) -> Figure:
     from matplotlib.figure import Figure
 
     with plain_style(), glyphs_missing_are_boxes():
+        if not sheet.alone:
+            return _stacked(robot, answer, sheet)
         figure = Figure(figsize=(WIDTH, HEIGHT), facecolor="white")
         FigureCanvasAgg(figure)
         look: dict[str, Any] = {"va": "top", "parse_math": False}
@@ -91,30 +100,57 @@ def draw_base(robot: Robot, answer: BaseAnswer) -> Figure:
             title.set_text(headline(answer, limit))
             if title.get_window_extent().x1 <= figure.bbox.x1 * (1 - RIGHT / WIDTH):
                 break
-        figure.text(
-            LEFT / WIDTH, 1 - 0.46 / HEIGHT,
-            "To scale, but for how wide the wheels and how large the casters are: the file does not say.",
-            fontsize=NORMAL, color="#333333", **look,
-        )  # fmt: skip
+        figure.text(LEFT / WIDTH, 1 - 0.46 / HEIGHT, TO_SCALE, fontsize=NORMAL, color="#333333", **look)
         wide, high = ABOVE
-        above = figure.add_axes((LEFT / WIDTH, (HEIGHT - HEAD - high) / HEIGHT, wide / WIDTH, high / HEIGHT))
-        above.set_label("above")
-        _draw_above(above, robot, answer)
         x = LEFT + wide + BESIDE
         room = WIDTH - RIGHT - x
-        side = figure.add_axes((x / WIDTH, (HEIGHT - HEAD - SIDE) / HEIGHT, room / WIDTH, SIDE / HEIGHT))
-        side.set_label("side")
-        _draw_side(side, robot, answer, (room, SIDE))
+        _views(figure, robot, answer, (LEFT, HEIGHT - HEAD - high), (x, HEIGHT - HEAD - SIDE), (room, SIDE))
         _list(figure, answer, x, HEIGHT - HEAD - SIDE - 0.85)
-        figure.legend(
-            handles=_legend(robot, answer), loc="lower center", bbox_to_anchor=(0.5, (FOOT + 0.02) / HEIGHT), ncols=4,
-            fontsize=SMALL, frameon=False, handlelength=2.8, columnspacing=1.8, borderpad=0,
-        )  # fmt: skip
+        _put_legend(figure, robot, answer, FOOT + 0.02, 4)
         figure.text(
             LEFT / WIDTH, 0.1 / HEIGHT, "These numbers are no proof: the table decides.", fontsize=SMALL,
             color="#333333",
         )  # fmt: skip
     return figure
+
+
+def _stacked(robot: Robot, answer: BaseAnswer, sheet: Sheet) -> Figure:
+    """The two views one below the other."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    rows = -(-len(_legend(robot, answer)) // 2)
+    legend = 0.25 + 0.17 * rows
+    below = legend + 0.4
+    height = below + SIDE_STACKED + 0.6 + ABOVE[1] + 0.15
+    figure = Figure(figsize=(sheet.width, height), facecolor="white")
+    FigureCanvasAgg(figure)
+    left = (sheet.width - ABOVE[0] + LEFT - RIGHT) / 2
+    _views(figure, robot, answer, (left, height - 0.15 - ABOVE[1]), (left, below), (ABOVE[0], SIDE_STACKED))
+    _put_legend(figure, robot, answer, 0.05, 2)
+    return figure
+
+
+def _views(
+    figure: Figure, robot: Robot, answer: BaseAnswer, above_at: Point, side_at: Point, side_size: tuple[float, float]
+) -> None:
+    """Both views, their lower left corners in inches from the figure's; the one from above is ``ABOVE`` large."""
+    width, height = figure.get_size_inches()
+    x, y = above_at
+    above = figure.add_axes((x / width, y / height, ABOVE[0] / width, ABOVE[1] / height))
+    above.set_label("above")
+    _draw_above(above, robot, answer)
+    x, y = side_at
+    side = figure.add_axes((x / width, y / height, side_size[0] / width, side_size[1] / height))
+    side.set_label("side")
+    _draw_side(side, robot, answer, side_size)
+
+
+def _put_legend(figure: Figure, robot: Robot, answer: BaseAnswer, bottom: float, columns: int) -> None:
+    figure.legend(
+        handles=_legend(robot, answer), loc="lower center", bbox_to_anchor=(0.5, bottom / figure.get_size_inches()[1]),
+        ncols=columns, fontsize=SMALL, frameon=False, handlelength=2.8, columnspacing=1.8, borderpad=0,
+    )  # fmt: skip
 
 
 def _frame(axes: Axes, low: Point, high: Point, inches: tuple[float, float], x_words: str, y_words: str) -> Places:

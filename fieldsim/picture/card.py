@@ -153,16 +153,13 @@ def start_svg(run: Run, card: Card, width: float = 120.0, height: float = 105.0)
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    drawn = io.StringIO()
+    from fieldsim.picture import svg_element
+
     with plain_style(), glyphs_missing_are_boxes():
         figure = Figure(figsize=(width / MM, height / MM), facecolor="white")
         FigureCanvasAgg(figure)
         draw_start(figure.add_axes((0, 0, 1, 1)), run, card, width, height)
-        figure.savefig(drawn, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Type", "Format")))
-    text = drawn.getvalue()
-    # Where that font is not there, one whose letters are as wide.
-    text = text.replace("font-family: 'DejaVu Sans'", "font-family: 'DejaVu Sans', Verdana, sans-serif")
-    return text[text.index("<svg") :]
+    return svg_element(figure)
 
 
 def draw_start(axes: Axes, run: Run, card: Card, width: float, height: float) -> None:

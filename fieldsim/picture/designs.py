@@ -9,14 +9,13 @@ import numpy as np
 
 from fieldsim.answer import CausesAnswer, CompareAnswer, WidthsAnswer
 from fieldsim.lettering import shorten
-from fieldsim.picture.look import FOOT, GRID, NORMAL, PALETTE, SMALL, WIDTH, plain_style
-from fieldsim.picture.starts import titled_figure
+from fieldsim.picture.look import ALONE, FOOT, GRID, NORMAL, PALETTE, SMALL, Sheet, plain_style
+from fieldsim.picture.starts import head_of, titled_figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-HEAD = 1.15
 ROW = 0.34
 PARTS = 5
 
@@ -29,16 +28,18 @@ def _plain_axes(axes: Axes, grid: str) -> None:
         axes.spines[side].set_visible(False)
 
 
-def draw_widths(answer: WidthsAnswer, headline: str, what: str) -> Figure:
+def draw_widths(answer: WidthsAnswer, headline: str, what: str, sheet: Sheet = ALONE) -> Figure:
     """Share that gets through against the value, with its intervals, the wanted share and the edge without noise."""
-    height = 5.0
+    head, w = head_of(sheet), sheet.width
+    below = 0.95 if sheet.alone else 1.05
+    height = head + 2.75 + below + 0.15
     with plain_style():
         where = (
             f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {answer.trials} trials of each, seed "
             f"{answer.seed}"
         )
-        figure = titled_figure(height, f"{shorten(answer.run, 30)}: {what}", where, headline)
-        axes = figure.add_axes((0.75 / WIDTH, 0.95 / height, (WIDTH - 1.2) / WIDTH, (height - HEAD - 1.1) / height))
+        figure = titled_figure(sheet, height, f"{shorten(answer.run, 30)}: {what}", where, headline)
+        axes = figure.add_axes((0.75 / w, below / height, (w - 1.2) / w, 2.75 / height))
         axes.set_label("values")
         _plain_axes(axes, "y")
         x = np.array([each.value for each in answer.values])
@@ -71,23 +72,25 @@ def draw_widths(answer: WidthsAnswer, headline: str, what: str) -> Figure:
         axes.set_xlabel(f"{what}, {answer.unit}", fontsize=SMALL)
         axes.set_ylabel("trials in 100 that get through", fontsize=SMALL)
         figure.legend(
-            loc="lower center", bbox_to_anchor=(0.5, 0.24 / height), ncols=6, fontsize=SMALL, frameon=False,
+            loc="lower center", bbox_to_anchor=(0.5, (0.24 if sheet.alone else 0.08) / height),
+            ncols=6 if sheet.alone else 3, fontsize=SMALL, frameon=False,
             handlelength=1.8, columnspacing=1.2,
         )  # fmt: skip
     return figure
 
 
-def draw_compare(answer: CompareAnswer, headline: str) -> Figure:
+def draw_compare(answer: CompareAnswer, headline: str, sheet: Sheet = ALONE) -> Figure:
     """Each run's share, and below each pair's difference with its interval."""
     runs, pairs = len(answer.runs), len(answer.differences)
     upper, lower = ROW * max(runs, 2), ROW * max(pairs, 2)
-    height = HEAD + upper + 0.95 + lower + 0.75 + FOOT
+    height = head_of(sheet) + upper + 0.95 + lower + 0.75 + FOOT
+    w = sheet.width
     with plain_style():
         where = f"{answer.trials} trials of each, seed {answer.seed}, on the same draws"
-        figure = titled_figure(height, "Runs compared", where, headline)
-        left, right = 3.6, 0.5
+        figure = titled_figure(sheet, height, "Runs compared", where, headline)
+        left, right = (3.6, 0.5) if sheet.alone else (2.9, 0.3)
         axes = figure.add_axes(
-            (left / WIDTH, (FOOT + 0.75 + lower + 0.95) / height, (WIDTH - left - right) / WIDTH, upper / height)
+            (left / w, (FOOT + 0.75 + lower + 0.95) / height, (w - left - right) / w, upper / height)
         )
         axes.set_label("runs")
         _plain_axes(axes, "x")
@@ -98,7 +101,7 @@ def draw_compare(answer: CompareAnswer, headline: str) -> Figure:
         for row, run in enumerate(answer.runs):
             axes.plot([100 * run.success.low, 100 * run.success.high], [row, row], color=PALETTE["blue"], linewidth=3)
             axes.plot([100 * run.success.share], [row], marker="o", color=PALETTE["blue"], markeredgecolor="black")
-        axes = figure.add_axes((left / WIDTH, (FOOT + 0.6) / height, (WIDTH - left - right) / WIDTH, lower / height))
+        axes = figure.add_axes((left / w, (FOOT + 0.6) / height, (w - left - right) / w, lower / height))
         axes.set_label("differences")
         _plain_axes(axes, "x")
         axes.axvline(0, color="black", linewidth=1)
@@ -116,23 +119,27 @@ def draw_compare(answer: CompareAnswer, headline: str) -> Figure:
     return figure
 
 
-def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
-    """Left what each source's absence is worth, right of what the spread of each thing is made."""
+def draw_causes(answer: CausesAnswer, headline: str, sheet: Sheet = ALONE) -> Figure:
+    """Left what each source's absence is worth, right of what the spread of each thing is made; on a narrow sheet one
+    below the other."""
     failing = [each for each in answer.failures if each.worth.share > 0][:10]
     groups = [(of, list(group)) for of, group in groupby(answer.spread, key=lambda each: each.of)]
-    rows = max(len(failing), len(groups), 3)
-    height = HEAD + ROW * rows + 1.35 + FOOT
+    upper, lower = (max(rows, 3) for rows in (len(failing), len(groups)))
+    if sheet.alone:
+        upper = lower = max(upper, lower)
+    w = sheet.width
+    foot = FOOT + 0.95
+    height = head_of(sheet) + ROW * lower + foot + (0.4 if sheet.alone else ROW * upper + 0.7)
     with plain_style():
         where = (
             f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {answer.trials} trials, seed {answer.seed}"
         )
-        figure = titled_figure(height, f"{shorten(answer.run, 30)}: what breaks it", where, headline)
-        tall = ROW * rows / height
-        bottom = (FOOT + 0.95) / height
-        axes = figure.add_axes((2.35 / WIDTH, bottom, 2.5 / WIDTH, tall))
+        figure = titled_figure(sheet, height, f"{shorten(answer.run, 30)}: what breaks it", where, headline)
+        left, wide, bottom = (2.35, 2.5, foot) if sheet.alone else (2.5, w - 2.8, foot + ROW * lower + 0.7)
+        axes = figure.add_axes((left / w, bottom / height, wide / w, ROW * upper / height))
         axes.set_label("failures")
         _plain_axes(axes, "x")
-        axes.set_ylim(rows - 0.5, -0.5)
+        axes.set_ylim(upper - 0.5, -0.5)
         names = [shorten(f"{each.source}, {each.segment}" if each.segment else each.source, 30) for each in failing]
         axes.set_yticks(range(len(failing)), names, fontsize=SMALL)
         for row, each in enumerate(failing):
@@ -142,15 +149,16 @@ def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
             axes.plot([1000 * each.worth.share], [row], marker="o", color=PALETTE["vermilion"], markeredgecolor="black")
         axes.axvline(0, color="black", linewidth=1)
         axes.set_xlabel("fewer that fail without it, in 1000 (number: its segment)", fontsize=SMALL)
-        axes = figure.add_axes((6.5 / WIDTH, bottom, 4.2 / WIDTH, tall))
+        left, wide = (6.5, 4.2) if sheet.alone else (2.5, w - 2.8)
+        axes = figure.add_axes((left / w, foot / height, wide / w, ROW * lower / height))
         axes.set_label("spread")
         _plain_axes(axes, "x")
-        axes.set_ylim(rows - 0.5, -0.5)
+        axes.set_ylim(lower - 0.5, -0.5)
         axes.set_xlim(0, 100)
         axes.set_yticks(range(len(groups)), [shorten(of, 24) for of, _ in groups], fontsize=SMALL)
         axes.set_xlabel("what each source makes by itself, in 100 of its variance", fontsize=SMALL)
         _stacks(axes, groups)
-        _stack_legend(figure, groups, height)
+        _stack_legend(figure, groups, height, 4 if sheet.alone else 2)
     return figure
 
 
@@ -185,7 +193,7 @@ def _stacks(axes: Axes, groups: list[tuple[str, list[Any]]]) -> None:
             left += part
 
 
-def _stack_legend(figure: Figure, groups: list[tuple[str, list[Any]]], height: float) -> None:
+def _stack_legend(figure: Figure, groups: list[tuple[str, list[Any]]], height: float, columns: int) -> None:
     from matplotlib.patches import Patch
 
     handles = [
@@ -197,6 +205,7 @@ def _stack_legend(figure: Figure, groups: list[tuple[str, list[Any]]], height: f
     ]  # fmt: skip
     if handles:
         figure.legend(
-            handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.22 / height), ncols=4, fontsize=SMALL,
+            handles=handles, loc="lower center", bbox_to_anchor=(0.5, (0.22 if columns > 2 else 0.02) / height),
+            ncols=columns, fontsize=SMALL,
             frameon=False, handlelength=1.8, columnspacing=1.2,
         )  # fmt: skip

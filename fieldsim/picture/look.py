@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 PALETTE = {
     "black": "#000000",
@@ -28,9 +29,23 @@ GRID = "#e3e3e3"
 # Sizes in inches and points: letters of 8 points are read at arm's length on A4, 7 is the least.
 WIDTH = 11.0
 LEFT, RIGHT = 0.62, 0.25
-TALLEST_MAP = 8.5
+TALLEST_MAP, TALLEST_IN_REPORT = 8.5, 7.0
 RIBBON, RIBBON_TITLE, FOOT = 2.1, 0.5, 0.3
 SMALL, NORMAL, LARGE = 7.5, 8.5, 14.0
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What a picture is made for: how wide it is, inches, and whether it has to say itself what it shows."""
+
+    width: float
+    alone: bool
+
+
+ALONE = Sheet(WIDTH, True)
+# As wide as A4 and Letter are within margins, so that letters are printed as large as they are meant; the page around
+# it has title and words.
+IN_REPORT = Sheet(7.3, False)
 
 
 @contextmanager

@@ -11,7 +11,7 @@ import numpy as np
 from fieldsim.answer import TryAnswer
 from fieldsim.lettering import cells, shorten
 from fieldsim.picture.labels import broken
-from fieldsim.picture.look import GRID, LEFT, NORMAL, PALETTE, RIGHT, SMALL, SWEPT, WIDTH
+from fieldsim.picture.look import ALONE, GRID, LEFT, NORMAL, PALETTE, RIGHT, SMALL, SWEPT, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,15 +19,16 @@ if TYPE_CHECKING:
 UPRIGHT_CELLS = 30
 
 
-def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str]) -> None:
+def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str], sheet: Sheet = ALONE) -> None:
     from matplotlib.patches import Rectangle
     from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
     entries = answer.ribbon
-    axes.set_title(
-        "How much room is left on each segment: gap to the nearest model or wall, mm", fontsize=NORMAL, loc="left",
-        weight="bold", pad=22,
-    )  # fmt: skip
+    if sheet.alone:
+        axes.set_title(
+            "How much room is left on each segment: gap to the nearest model or wall, mm", fontsize=NORMAL, loc="left",
+            weight="bold", pad=22,
+        )  # fmt: skip
     shown = [v for e in entries for v in (e.nominal, e.p95) if isfinite(v)]
     most = min(max([*shown, 10.0]), answer.horizon) if isfinite(answer.horizon) else max([*shown, 10.0])
     # Roots: the few mm that decide a run get the room, and zero is still a line to stand on.
@@ -79,10 +80,10 @@ def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str]) -> None:
                 zorder=4, clip_on=False, gid=f"nominal-{entry.segment}",
             )  # fmt: skip
         _ribbon_value(axes, x, entry.p05, high if isfinite(high) else 0.0, entry.nominal, most, answer.horizon)
-    _under_columns(axes, words)
+    _under_columns(axes, words, sheet)
     if not entries:
         axes.text(0.5, 0.5, "There is nothing to touch.", transform=axes.transAxes, ha="center", fontsize=NORMAL)
-    _ribbon_legend(axes, any(e.p05 <= 0 for e in entries))
+    _ribbon_legend(axes, any(e.p05 <= 0 for e in entries), 5 if sheet.alone else 3)
 
 
 def _ribbon_value(axes: Axes, x: int, p05: float, high: float, nominal: float, most: float, horizon: float) -> None:
@@ -102,14 +103,14 @@ def _ribbon_value(axes: Axes, x: int, p05: float, high: float, nominal: float, m
     )  # fmt: skip
 
 
-def _under_columns(axes: Axes, words: Sequence[str]) -> None:
+def _under_columns(axes: Axes, words: Sequence[str], sheet: Sheet) -> None:
     from matplotlib.transforms import blended_transform_factory
 
     count = max(len(words), 1)
     where = blended_transform_factory(axes.transData, axes.transAxes)
-    stands = upright(count)
+    stands = upright(count, sheet)
     # Cells of a letter of 0.6 of its size that fit in a column.
-    limit = max(8, floor((WIDTH - LEFT - RIGHT) * 72 / (count + 0.2) / (0.6 * SMALL)) - 1)
+    limit = max(8, floor((sheet.width - LEFT - RIGHT) * 72 / (count + 0.2) / (0.6 * SMALL)) - 1)
     for x, text in enumerate(words, 1):
         shown = shorten(text, UPRIGHT_CELLS) if stands else broken(text, min(limit, 26), 4)
         axes.text(
@@ -118,7 +119,7 @@ def _under_columns(axes: Axes, words: Sequence[str]) -> None:
         )  # fmt: skip
 
 
-def _ribbon_legend(axes: Axes, touches: bool) -> None:
+def _ribbon_legend(axes: Axes, touches: bool, columns: int) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -137,7 +138,7 @@ def _ribbon_legend(axes: Axes, touches: bool) -> None:
             )
         )
     axes.legend(
-        handles=found, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=5, fontsize=SMALL, frameon=False,
+        handles=found, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=columns, fontsize=SMALL, frameon=False,
         handlelength=1.8, columnspacing=1.2, borderpad=0, borderaxespad=0.35,
     )  # fmt: skip
 
@@ -151,12 +152,12 @@ def column_words(answer: TryAnswer) -> list[str]:
     return found
 
 
-def upright(count: int) -> bool:
+def upright(count: int, sheet: Sheet) -> bool:
     """Whether there are so many columns that their words must stand upright."""
-    return count > 12
+    return count > (12 if sheet.alone else 8)
 
 
-def column_words_height(words: Sequence[str]) -> float:
-    if not upright(len(words)):
+def column_words_height(words: Sequence[str], sheet: Sheet = ALONE) -> float:
+    if not upright(len(words), sheet):
         return 0.75
     return 0.2 + max(cells(shorten(text, UPRIGHT_CELLS)) for text in words) * 0.6 * SMALL / 72

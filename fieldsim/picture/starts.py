@@ -9,7 +9,20 @@ import numpy as np
 from fieldsim.answer import JigAnswer, JigsAnswer, SlackAnswer, SlackMap
 from fieldsim.lettering import shorten, wrapped_lines
 from fieldsim.phrases import no_proof
-from fieldsim.picture.look import FOOT, GRID, LARGE, LEFT, NORMAL, PALETTE, RIGHT, SMALL, WIDTH, plain_style
+from fieldsim.picture.look import (
+    ALONE,
+    FOOT,
+    GRID,
+    LARGE,
+    LEFT,
+    NORMAL,
+    PALETTE,
+    RIGHT,
+    SMALL,
+    WIDTH,
+    Sheet,
+    plain_style,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,13 +37,21 @@ HEAD = 1.15
 ROW = 0.34
 
 
-def titled_figure(height: float, title: str, subtitle: str, headline: str) -> Figure:
-    """A page with its title, a line of what it is about, the answer in a sentence, and room below."""
+def head_of(sheet: Sheet) -> float:
+    """Room above the drawing, inches: for the title and the answer, if they stand there."""
+    return HEAD if sheet.alone else 0.15
+
+
+def titled_figure(sheet: Sheet, height: float, title: str, subtitle: str, headline: str) -> Figure:
+    """A page with its title, a line of what it is about, the answer in a sentence, and room below; on a sheet that
+    stands in a report, only the room."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(WIDTH, height), facecolor="white")
+    figure = Figure(figsize=(sheet.width, height), facecolor="white")
     FigureCanvasAgg(figure)
+    if not sheet.alone:
+        return figure
     look: dict[str, Any] = {"va": "top", "parse_math": False}
     figure.text(LEFT / WIDTH, 1 - 0.13 / height, title, fontsize=LARGE, weight="bold", **look)
     figure.text(LEFT / WIDTH, 1 - 0.46 / height, subtitle, fontsize=NORMAL, color="#333333", **look)
@@ -41,16 +62,18 @@ def titled_figure(height: float, title: str, subtitle: str, headline: str) -> Fi
     return figure
 
 
-def draw_jigs(answer: JigsAnswer, headline: str) -> Figure:
+def draw_jigs(answer: JigsAnswer, headline: str, sheet: Sheet = ALONE) -> Figure:
     """A mark with its interval for each start, best first."""
     tried = [jig for jig in answer.jigs if jig.success is not None]
-    height = HEAD + ROW * max(len(tried), 1) + 0.75 + FOOT
+    height = head_of(sheet) + ROW * max(len(tried), 1) + 0.75 + FOOT
     with plain_style():
         kept = "targets kept" if answer.keep == "targets" else "path kept"
         where = f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {kept}; seed {answer.seed}"
-        figure = titled_figure(height, f"{shorten(answer.run, 30)}: which jig?", where, headline)
+        figure = titled_figure(sheet, height, f"{shorten(answer.run, 30)}: which jig?", where, headline)
         bottom = (0.6 + FOOT) / height
-        axes = figure.add_axes((2.3 / WIDTH, bottom, (WIDTH - 2.3 - 2.6) / WIDTH, ROW * max(len(tried), 1) / height))
+        left, right = (2.3, 2.6) if sheet.alone else (1.9, 2.1)
+        w = sheet.width
+        axes = figure.add_axes((left / w, bottom, (w - left - right) / w, ROW * max(len(tried), 1) / height))
         axes.set_label("starts")
         axes.set_xlim(0, 100)
         axes.set_ylim(max(len(tried), 1) - 0.5, -0.5)
@@ -82,23 +105,29 @@ def _start_mark(axes: Axes, row: int, jig: JigAnswer, best: bool) -> None:
     )
 
 
-def draw_slack(answer: SlackAnswer, headline: str) -> Figure:
-    """The maps side by side: shares as grey steps, the wanted share and the edge without noise as lines."""
+def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figure:
+    """The maps side by side, on a narrow sheet two in a row: shares as grey steps, the wanted share and the edge
+    without noise as lines."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    height = 5.1
+    w = sheet.width
+    beside = len(answer.maps) if sheet.alone else min(2, len(answer.maps))
+    in_all = -(-len(answer.maps) // beside)
+    room = (w - LEFT - RIGHT - 0.55) / beside
+    high, below = (room - 0.62, 1.35) if sheet.alone else (room - 0.42, 1.15 - 0.6 * (len(answer.maps) % beside))
+    height = 5.1 if sheet.alone else head_of(sheet) + in_all * high + (in_all - 1) * 0.6 + below
     with plain_style():
         where = (
             f"{shorten(answer.robot, 24)} on {shorten(answer.field, 24)}, from {shorten(answer.start, 24)}; "
             f"{answer.trials} trials, seed {answer.seed}"
         )
-        figure = titled_figure(height, f"{shorten(answer.run, 30)}: how far off may the start be?", where, headline)
-        room = (WIDTH - LEFT - RIGHT - 0.55) / len(answer.maps)
+        title = f"{shorten(answer.run, 30)}: how far off may the start be?"
+        figure = titled_figure(sheet, height, title, where, headline)
         for number, each in enumerate(answer.maps):
-            axes = figure.add_axes(
-                ((LEFT + 0.1 + number * room) / WIDTH, 1.35 / height, (room - 0.62) / WIDTH, (room - 0.62) / height)
-            )
+            row, column = divmod(number, beside)
+            y = below + (in_all - 1 - row) * (high + 0.6)
+            axes = figure.add_axes(((LEFT + 0.1 + column * room) / w, y / height, (room - 0.62) / w, high / height))
             axes.set_label(f"map {each.across} {each.up}")
             _slack_panel(axes, each, answer.need)
         handles: list[Any] = [
@@ -112,10 +141,14 @@ def draw_slack(answer: SlackAnswer, headline: str) -> Figure:
             Patch(facecolor=str(_grey(share)), edgecolor="#777777", label=f"{share * 100:.0f} in 100")
             for share in (0.0, 0.25, 0.5, 0.75, 1.0)
         ]
-        figure.legend(
-            handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.28 / height), ncols=9, fontsize=SMALL,
-            frameon=False, handlelength=1.8, columnspacing=1.2,
-        )  # fmt: skip
+        look: dict[str, Any] = {"fontsize": SMALL, "frameon": False, "handlelength": 1.8, "columnspacing": 1.2}
+        if sheet.alone:
+            figure.legend(handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.28 / height), ncols=9, **look)
+        elif len(answer.maps) % beside:
+            # The place of the map that is not there.
+            figure.legend(handles=handles, loc="center", bbox_to_anchor=(0.72, (below + high / 2) / height), **look)
+        else:
+            figure.legend(handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.1 / height), ncols=4, **look)
     return figure
 
 
