@@ -111,7 +111,7 @@ def _grown(bank: Bank, threads: int | None, width: int) -> tuple[Order, float, i
     match, rules, luck = bank.match, bank.rules, bank.luck
     count, runs = len(bank), len(match.runs)
     parts = np.zeros((count, runs * luck.seconds.shape[2], 3))
-    longer = np.zeros(count)
+    longer = np.zeros((count, 2))
     hulls(rules, luck, 0, count, parts, longer)
     # Runs after which every change takes the same.
     alike = [next(b for b in range(runs) if (rules.change[a] == rules.change[b]).all()) for a in range(runs)]

@@ -1,10 +1,11 @@
 """Orders that are grown run by run, and what any of them could still score at best.
 
 The bound is that of a knapsack with the luck known beforehand. In one match, a run that has had k tries has taken at
-least T_k seconds (tries, changes, rescues between them) and scored at most V_k (the points that score, of all it hits).
-Only the last try of a match may be cut off by the limit: it takes less than a whole one, by at most what comes after
-its first hit. So whatever order follows, its points are at most what fills the time that is left, made longer by the
-largest of those ends, if the upper hulls of (T_k, V_k) may be taken in parts: the densest first. Source: the linear
+least T_k seconds (changes, tries, and rescues where a robot stands out) and brought at most V_k points (of all it hits,
+less its rescues). Only the last try of a match takes and costs less: the limit may cut it off after its first hit, and
+nobody fetches the robot. So whatever order follows, its points are at most what fills the time that is left, made
+longer by the most that a last try can save, if the upper hulls of (T_k, V_k) may be taken in parts, the densest first;
+and the points of one rescue. Source: the linear
 relaxation of the multiple-choice knapsack; H. Kellerer, U. Pferschy and D. Pisinger, "Knapsack Problems", 2004, chapter
 11 (chapter from memory).
 """
@@ -25,7 +26,8 @@ DENSITY, SECONDS, RUN = range(3)
 
 @jit
 def hulls(rules: Rules, luck: Luck, first: int, count: int, parts: Floats, longer: Floats) -> None:
-    """Fill ``parts`` (M, R J, 3), the densest first and rows of density 0 behind, and ``longer`` (M,) seconds."""
+    """Fill ``parts`` (M, R J, 3), the densest first and rows of density 0 behind, and ``longer`` (M, 2), the seconds and
+    points that a last try can save."""
     runs, tries = luck.seconds.shape[1:]
     t = np.zeros(tries + 1)
     v = np.zeros(tries + 1)
@@ -44,8 +46,6 @@ def hulls(rules: Rules, luck: Luck, first: int, count: int, parts: Floats, longe
                     if luck.through[m, run, number - 1] != 0:
                         break
                     ready = by_hand(rules.change[run, run], luck.change[m, run, number])
-                    if luck.out[m, run, number - 1] != 0:
-                        ready += by_hand(rules.rescue, luck.rescue[m, run, number - 1])
                 else:
                     ready = inf
                     for before in range(runs):
@@ -66,10 +66,17 @@ def hulls(rules: Rules, luck: Luck, first: int, count: int, parts: Floats, longe
                 if luck.home[m, run, number] != 0 and not home:
                     home = True
                     value += max(0.0, rules.finish)
-                longer[m] = max(longer[m], seconds - soonest)
+                saved = seconds - soonest
                 steps = number + 1
                 t[steps] = t[number] + ready + seconds
                 v[steps] = value
+                if luck.out[m, run, number] != 0:
+                    fetch = by_hand(rules.rescue, luck.rescue[m, run, number])
+                    saved += fetch
+                    t[steps] += fetch
+                    v[steps] += rules.rescue_points
+                    longer[m, 1] = -rules.rescue_points
+                longer[m, 0] = max(longer[m, 0], saved)
             # The upper hull, from the left; what lies on it or below it drops out.
             size = 1
             corner[0] = 0
@@ -146,7 +153,7 @@ def grow(
             bound[c] += now
             left = rules.limit - grown_real[c, m, CLOCK]
             if left > 0.0:
-                bound[c] += at_best(parts[m], done | (np.int64(1) << runs[c]), left + longer[m])
+                bound[c] += at_best(parts[m], done | (np.int64(1) << runs[c]), left + longer[m, 0]) + longer[m, 1]
     for c in range(len(runs)):
         score[c] /= matches
         bound[c] /= matches
