@@ -73,6 +73,19 @@ def play(bank: Bank, order: Sequence[int], threads: int | None = None) -> Played
     return made
 
 
+def timed(bank: Bank, played: Played) -> tuple[Floats, Floats]:
+    """(M, R) when each run starts for the first time and when it has ended for good, seconds; of those begun."""
+    last = np.zeros(len(bank))
+    starts, ends = np.zeros(played.ledger.shape[:2]), np.zeros(played.ledger.shape[:2])
+    for r in played.order:
+        entry = played.ledger[:, r]
+        taken = entry[:, (kernel.DRIVING, kernel.ACTING, kernel.CHANGING, kernel.RESCUING)].sum(axis=1)
+        ends[:, r] = last + taken
+        starts[:, r] = last + entry[:, kernel.FIRST]
+        last = ends[:, r]
+    return starts, ends
+
+
 @dataclass(frozen=True, eq=False)
 class Tree:
     """Every order of every choice of runs that respects what each needs, as a tree: see ``kernel.match``. N nodes."""

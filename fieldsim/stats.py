@@ -105,6 +105,30 @@ def _corrected_phi(a: int, b: int, c: int, d: int) -> float:
     return excess / sqrt(size)
 
 
+# --- one mean -----------------------------------------------------------------------------------------------------
+
+
+def mean_interval(values: npt.ArrayLike, confidence: float = 0.95) -> tuple[float, float, float]:
+    """Mean of values with its interval: mean -+ z s / sqrt(n), with s the standard deviation over n - 1.
+
+    It rests on the central limit theorem, so it is for hundreds of values and more. One value says nothing of its
+    spread: its interval is without ends. Raises ValueError for no values.
+
+    Source: any text on statistics; D. C. Montgomery and G. C. Runger, "Applied Statistics and Probability for
+    Engineers", section on large-sample intervals for a mean (from memory).
+    """
+    import numpy as np
+
+    given = np.asarray(values, dtype=np.float64)
+    if given.size == 0:
+        raise ValueError("no values, so there is no mean")
+    mean = float(given.mean())
+    if given.size == 1:
+        return mean, -inf, inf
+    half = _two_sided_z(confidence) * float(given.std(ddof=1)) / sqrt(given.size)
+    return mean, mean - half, mean + half
+
+
 # --- none seen ---------------------------------------------------------------------------------------------------
 
 

@@ -33,9 +33,9 @@ CLOCK, SCORE = range(2)
 WHOLE, REAL = 6, 2
 
 # Columns of a run's ledger: points of targets and finish, points of rescues, seconds of driving, of acting, of changing
-# over, of rescuing, tries, whether it got through, whether the limit cut it.
-EARNED, LOST, DRIVING, ACTING, CHANGING, RESCUING, TRIES, SUCCESS, CUT = range(9)
-LEDGER = 9
+# over, of rescuing, tries, whether it got through, whether the limit cut it, seconds by hand before its first try.
+EARNED, LOST, DRIVING, ACTING, CHANGING, RESCUING, TRIES, SUCCESS, CUT, FIRST = range(10)
+LEDGER = 10
 
 # Columns of a change: mean, standard deviation and least seconds.
 MEAN, SD, LEAST = range(3)
@@ -222,6 +222,8 @@ def turn(rules: Rules, hand: Hand, luck: Luck, m: int, run: int, whole: Ints, re
                     begins = luck.begins[m, run, number, act]
                     if begins < left:
                         acting += min(luck.ends[m, run, number, act], left) - begins
+                if entry[TRIES] == 0.0:
+                    entry[FIRST] = entry[CHANGING] + entry[RESCUING]
                 entry[TRIES] += 1.0
                 entry[ACTING] += acting
                 entry[DRIVING] += min(seconds, left) - acting

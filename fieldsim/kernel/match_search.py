@@ -26,8 +26,8 @@ DENSITY, SECONDS, RUN = range(3)
 
 @jit
 def hulls(rules: Rules, luck: Luck, first: int, count: int, parts: Floats, longer: Floats) -> None:
-    """Fill ``parts`` (M, R J, 3), the densest first and rows of density 0 behind, and ``longer`` (M, 2), the seconds and
-    points that a last try can save."""
+    """Fill ``parts`` (M, R J, 3), the densest first and rows of density 0 behind, and ``longer`` (M, 2), the
+    seconds and points that a last try can save."""
     runs, tries = luck.seconds.shape[1:]
     t = np.zeros(tries + 1)
     v = np.zeros(tries + 1)
