@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shlex
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -20,9 +21,11 @@ import click
 from fieldsim import __version__
 
 if TYPE_CHECKING:
+    from fieldsim.statement import Statement
     from fieldsim.study import Tried
 
 DONE, NEED_NOT_MET, WRONG = 0, 1, 2
+GIVEN = (click.core.ParameterSource.COMMANDLINE, click.core.ParameterSource.ENVIRONMENT)
 
 
 class Share(click.ParamType[float]):
@@ -162,7 +165,8 @@ def _say(tried: Tried, as_json: bool, folder: Path | None) -> None:
     if folder is not None:
         from fieldsim.saving import save
 
-        _saved(folder, lambda: save(folder, tried), as_json)
+        again = _again()
+        _saved(folder, lambda: save(folder, tried, again), as_json)
 
 
 def _print(answer: str | dict[str, Any]) -> None:
@@ -176,18 +180,40 @@ def _say_study(
     as_json: bool,
     folder: Path | None,
     name: str,
-    title: str,
     said: dict[str, Any],
-    text: str,
-    draw: Callable[[], Any],
-    kept: str | None = None,
+    statement: Statement,
+    draw: Callable[[Any], Any],
+    kept: Statement | None = None,
 ) -> None:
-    """Print an answer and, if asked, save it with its picture; ``kept`` is what is saved in place of the text."""
-    _print(said if as_json else text)
+    """Print an answer and, if asked, save it with its picture; ``kept`` is what is saved in place of the statement."""
+    from fieldsim.statement import statement_text
+
+    _print(said if as_json else statement_text(statement))
     if folder is not None:
         from fieldsim.saving import save_study
 
-        _saved(folder, lambda: save_study(folder, name, said, title, kept or text, draw()), as_json)
+        again = _again()
+        _saved(folder, lambda: save_study(folder, name, said, kept or statement, draw, again), as_json)
+
+
+def _again() -> str:
+    """The command that is running, in full: what stands in a report as the one that makes it again."""
+    context = click.get_current_context()
+    words = ["fieldsim", str(context.info_name)]
+    given: list[str] = []
+    for param in context.command.params:
+        value = context.params.get(str(param.name))
+        if value is None or value is False or value == ():
+            continue
+        values = [str(each) for each in (value if isinstance(value, tuple) else (value,))]
+        if isinstance(param, click.Argument):
+            words += values
+        elif value is True:
+            given.append(param.opts[0])
+        # Trials and seed are always told: a later version may have other ones by itself.
+        elif param.name in ("trials", "seed") or context.get_parameter_source(str(param.name)) in GIVEN:
+            given += [word for each in values for word in (param.opts[0], each)]
+    return shlex.join([*words, *given])
 
 
 def _saved(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
@@ -250,7 +276,7 @@ def rank_jigs(
     with getting_ready():
         from fieldsim.answer_json import jigs_json
         from fieldsim.jigs import rank
-        from fieldsim.jigs_words import headline, jigs_text
+        from fieldsim.jigs_words import headline, jigs_statement
 
         with progress() as watch:
             answer = rank(
@@ -259,8 +285,8 @@ def rank_jigs(
     from fieldsim.picture import draw_jigs
 
     _say_study(
-        as_json, folder, "jigs", f"{answer.run}: which jig?", jigs_json(answer), jigs_text(answer),
-        lambda: draw_jigs(answer, headline(answer)),
+        as_json, folder, "jigs", jigs_json(answer), jigs_statement(answer),
+        lambda sheet: draw_jigs(answer, headline(answer), sheet),
     )  # fmt: skip
     return NEED_NOT_MET if answer.meets_need is False else DONE
 
@@ -289,16 +315,15 @@ def start_slack(
     with getting_ready():
         from fieldsim.answer_json import slack_json
         from fieldsim.slack import slack
-        from fieldsim.slack_words import headline, slack_text
+        from fieldsim.slack_words import headline, slack_statement
 
         with progress() as watch:
             answer = slack(run, need=need, trials=trials, seed=seed, threads=threads, watch=watch)
     from fieldsim.picture import draw_slack
 
-    title = f"{answer.run}: how far off may the start be?"
     _say_study(
-        as_json, folder, "slack", title, slack_json(answer), slack_text(answer),
-        lambda: draw_slack(answer, headline(answer)),
+        as_json, folder, "slack", slack_json(answer), slack_statement(answer),
+        lambda sheet: draw_slack(answer, headline(answer), sheet),
     )  # fmt: skip
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 
@@ -356,7 +381,7 @@ def try_widths(
     run = load_run(run_file)
     with getting_ready():
         from fieldsim.answer_json import widths_json
-        from fieldsim.studies_words import WORDS, widths_headline, widths_text
+        from fieldsim.studies_words import WORDS, widths_headline, widths_statement
         from fieldsim.widths import widths
 
         with progress() as watch:
@@ -370,8 +395,8 @@ def try_widths(
     from fieldsim.picture import draw_widths
 
     _say_study(
-        as_json, folder, "widths", f"{answer.run}: {WORDS[vary]}", widths_json(answer), widths_text(answer),
-        lambda: draw_widths(answer, widths_headline(answer), WORDS[vary]),
+        as_json, folder, "widths", widths_json(answer), widths_statement(answer),
+        lambda sheet: draw_widths(answer, widths_headline(answer), WORDS[vary], sheet),
     )  # fmt: skip
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 
@@ -400,15 +425,15 @@ def compare_runs(
     with getting_ready():
         from fieldsim.answer_json import compare_json
         from fieldsim.compare import compare
-        from fieldsim.studies_words import compare_text, difference_words
+        from fieldsim.studies_words import compare_statement, difference_words
 
         with progress() as watch:
             answer = compare(runs, names=names, trials=trials, seed=seed, threads=threads, watch=watch)
     from fieldsim.picture import draw_compare
 
     _say_study(
-        as_json, folder, "compare", "Runs compared", compare_json(answer), compare_text(answer),
-        lambda: draw_compare(answer, difference_words(answer.differences[0])),
+        as_json, folder, "compare", compare_json(answer), compare_statement(answer),
+        lambda sheet: draw_compare(answer, difference_words(answer.differences[0]), sheet),
     )  # fmt: skip
     return DONE
 
@@ -428,15 +453,47 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
     with getting_ready():
         from fieldsim.answer_json import causes_json
         from fieldsim.causes import causes
-        from fieldsim.studies_words import causes_headline, causes_text
+        from fieldsim.studies_words import causes_headline, causes_statement
 
         with progress() as watch:
             answer = causes(run, trials=trials, seed=seed, threads=threads, watch=watch)
     from fieldsim.picture import draw_causes
 
     _say_study(
-        as_json, folder, "causes", f"{answer.run}: what breaks it", causes_json(answer), causes_text(answer),
-        lambda: draw_causes(answer, causes_headline(answer)),
+        as_json, folder, "causes", causes_json(answer), causes_statement(answer),
+        lambda sheet: draw_causes(answer, causes_headline(answer), sheet),
+    )  # fmt: skip
+    return DONE
+
+
+@program.command("match")
+@click.argument("match_file", metavar="MATCH", type=click.Path(path_type=Path))
+@click.option(
+    "--trials", type=click.IntRange(1, 200_000), default=10_000, show_default=True,
+    help="How many matches; as many more, up to 10000, to choose the order on.",
+)  # fmt: skip
+@SEED
+@THREADS
+@JSON
+@SAVE
+def play_match(
+    match_file: Path, trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None
+) -> int:
+    """What several runs score inside the clock, in which order, and where practice pays most."""
+    from fieldsim.files import load_match
+
+    match = load_match(match_file)
+    with getting_ready():
+        from fieldsim.match import study
+        from fieldsim.match_words import headline, match_json, match_statement
+
+        with progress() as watch:
+            answer = study(match, trials=trials, seed=seed, threads=threads, watch=watch)
+    from fieldsim.picture.match import draw_match
+
+    _say_study(
+        as_json, folder, "match", match_json(answer), match_statement(answer),
+        lambda sheet: draw_match(answer, headline(answer), sheet),
     )  # fmt: skip
     return DONE
 
@@ -456,15 +513,14 @@ def show_base(
 
     robot = load_robot(robot_file)
     from fieldsim.base import FRICTION, base
-    from fieldsim.base_words import base_json, base_text
+    from fieldsim.base_words import base_json, base_statement
 
     answer = base(robot, wear, FRICTION if friction is None else friction)
     from fieldsim.picture.base import draw_base
 
-    title = f"{robot.name}: the base in numbers"
     _say_study(
-        as_json, folder, "base", title, base_json(answer), base_text(answer, explain),
-        lambda: draw_base(robot, answer), kept=base_text(answer, explain=True),
+        as_json, folder, "base", base_json(answer), base_statement(answer, explain),
+        lambda sheet: draw_base(robot, answer, sheet), kept=base_statement(answer, explain=True),
     )  # fmt: skip
     return DONE
 

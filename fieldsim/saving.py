@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 import csv
-import html
 import io
 import json
 import os
 import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fieldsim import report_words
 from fieldsim.answer_json import to_json
 from fieldsim.model import LineSquare, Square, Until
+from fieldsim.report import report_html
 from fieldsim.sample import PathSample
+from fieldsim.statement import Statement
 from fieldsim.study import KEPT, Tried
 from fieldsim.trials import Trials, ending_words, paths
-from fieldsim.wording import try_text
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from fieldsim.picture import Sheet
 
 # Trial paths drawn in the picture: enough to see the spread, few enough to see each.
 DRAWN = 60
@@ -43,21 +50,55 @@ def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
         beside.unlink(missing_ok=True)
 
 
-def save(folder: Path, tried: Tried) -> list[Path]:
-    """Write answer.json, trials.csv, run.svg, run.png and report.html into a folder; their paths."""
+def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
+    """Write answer.json, trials.csv, run.svg, run.png and report.html into a folder; their paths.
+
+    ``command`` is told in the report as what makes it again.
+    """
     from fieldsim import picture
 
-    answer = tried.answer
-    figure = picture.draw_try(tried.ready.run, answer, sample_of(tried))
-    rows = None if tried.first is None else table(tried.first)
-    title = f"{answer.run} on {answer.field}"
-    return save_study(folder, "run", to_json(answer), title, try_text(answer), figure, rows)
+    answer, run = tried.answer, tried.ready.run
+    sample = sample_of(tried)
+    tables = {} if tried.first is None else {"trials.csv": table(tried.first)}
+
+    def told() -> Statement:
+        map_svg = picture.svg_element(picture.draw_try_map(run, answer, sample), cropped=True)
+        ribbon_svg = picture.svg_element(picture.draw_try_ribbon(answer), cropped=True)
+        return report_words.try_report(answer, run, map_svg, ribbon_svg)
+
+    return _save(folder, "run", to_json(answer), tables, picture.draw_try(run, answer, sample), told, command)
 
 
 def save_study(
-    folder: Path, name: str, answer: dict[str, Any], title: str, text: str, figure: Any, rows: str | None = None
+    folder: Path,
+    name: str,
+    answer: dict[str, Any],
+    statement: Statement,
+    draw: Callable[[Sheet], Figure],
+    command: str = "",
 ) -> list[Path]:
-    """Write answer.json, a picture as NAME.svg and NAME.png, report.html and, if there are rows, trials.csv."""
+    """Write answer.json, a picture as NAME.svg and NAME.png, and report.html; their paths.
+
+    ``draw`` makes the picture for a sheet; ``command`` is told in the report as what makes it again.
+    """
+    from fieldsim import picture
+
+    def told() -> Statement:
+        svg = picture.svg_element(draw(picture.IN_REPORT), cropped=True)
+        return report_words.with_picture(statement, name, svg)
+
+    return _save(folder, name, answer, {}, draw(picture.ALONE), told, command)
+
+
+def _save(
+    folder: Path,
+    name: str,
+    answer: dict[str, Any],
+    tables: dict[str, str],
+    figure: Figure,
+    told: Callable[[], Statement],
+    command: str,
+) -> list[Path]:
     from fieldsim import picture
 
     folder.mkdir(parents=True, exist_ok=True)
@@ -68,12 +109,14 @@ def save_study(
         made.append(folder / name)
 
     put("answer.json", lambda path: path.write_text(json.dumps(answer, indent=1, allow_nan=False) + "\n"))
-    if rows is not None:
-        put("trials.csv", lambda path: path.write_text(rows, encoding="utf-8", newline=""))
+    for table_name, text in tables.items():
+        put(table_name, partial(Path.write_text, data=text, encoding="utf-8", newline=""))
     put(f"{name}.svg", lambda path: picture.save(figure, path))
     put(f"{name}.png", lambda path: picture.save(figure, path))
-    drawing = (folder / f"{name}.svg").read_text(encoding="utf-8")
-    put("report.html", lambda path: path.write_text(report(title, text, drawing), encoding="utf-8"))
+    beside = tuple(path.name for path in made)
+    made_by = report_words.colophon(answer["version"], answer.get("trials"), answer.get("seed"), command, beside)
+    page = report_html(told(), made_by)
+    put("report.html", lambda path: path.write_text(page, encoding="utf-8"))
     return made
 
 
@@ -129,15 +172,3 @@ def _lost(trials: Trials, n: int) -> list[Any]:
 def _safe(name: str) -> str:
     """A name no spreadsheet takes for a formula."""
     return f"'{name}" if name[:1] in "=+-@\t\r" else name
-
-
-def report(title: str, text: str, drawing: str) -> str:
-    """An answer as one page that stands alone: its words, and the picture inside."""
-    svg = drawing[drawing.index("<svg") :]
-    title = html.escape(title)
-    return (
-        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
-        "<style>body{font-family:sans-serif;max-width:70em;margin:2em auto;padding:0 1em}"
-        "pre{font-size:1rem;line-height:1.35;white-space:pre-wrap}svg{width:100%;height:auto}</style>\n"
-        f"</head>\n<body>\n<h1>{title}</h1>\n<pre>{html.escape(text)}</pre>\n{svg}\n</body>\n</html>\n"
-    )

@@ -22,6 +22,8 @@ FACES = (
     "fieldsim.further_words",
     "fieldsim.logbook_words",
     "fieldsim.picture",
+    "fieldsim.report",
+    "fieldsim.report_words",
     "fieldsim.window",
 )
 # What computes or reads, as against what shows. `fieldsim/__init__` only hands names on.
