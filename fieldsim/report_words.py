@@ -46,6 +46,12 @@ PICTURES: Mapping[str, tuple[str, str]] = {
         "Where it comes from",
         "Above, how many fewer fail without each source of noise; below, what the spread of each thing is made of.",
     ),
+    "match": (
+        "The runs over the clock",
+        "A lane for each run: the bar goes from the middle one of its starts to the middle one of its ends, the thin "
+        "lines hold 18 of 20 of them, the dashed line is the end of the match. On the right the points it brings on "
+        "average, and in how many of 100 matches it gets through in time.",
+    ),
     "base": (
         "The base to scale",
         "The robot from above with the circles it sweeps, and from its right side. How wide the wheels and how large "

@@ -55,6 +55,7 @@ def test_commands_of_the_readme_run(
         "ROBOT": "runs/bakery/box-one.yaml",
         "TESTS": "runs/bakery/tests.csv",
         "LOG": "runs/bakery/log.csv",
+        "MATCH": "runs/bakery/match.yaml",
         "FOLDER": str(tmp_path / "out"),
         "FILE...": "fields/bakery.yaml",
     }

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fieldsim.answer import CausesAnswer, CompareAnswer, WidthsAnswer
+from fieldsim.answer import CausesAnswer, CompareAnswer, FailureAnswer, WidthsAnswer
 from fieldsim.lettering import shorten
-from fieldsim.picture.look import ALONE, FOOT, GRID, NORMAL, PALETTE, SMALL, Sheet, plain_style
-from fieldsim.picture.starts import head_of, titled_figure
+from fieldsim.picture.look import ALONE, FOOT, GRID, IN_REPORT, NORMAL, PALETTE, SMALL, Sheet, plain_style
+from fieldsim.picture.starts import HEAD, head_of, titled_figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,7 +20,7 @@ ROW = 0.34
 PARTS = 5
 
 
-def _plain_axes(axes: Axes, grid: str) -> None:
+def plain_axes(axes: Axes, grid: str) -> None:
     axes.tick_params(labelsize=SMALL, color="#777777")
     axes.grid(axis=grid, color=GRID)  # type: ignore[arg-type]
     axes.set_axisbelow(True)
@@ -41,7 +41,7 @@ def draw_widths(answer: WidthsAnswer, headline: str, what: str, sheet: Sheet = A
         figure = titled_figure(sheet, height, f"{shorten(answer.run, 30)}: {what}", where, headline)
         axes = figure.add_axes((0.75 / w, below / height, (w - 1.2) / w, 2.75 / height))
         axes.set_label("values")
-        _plain_axes(axes, "y")
+        plain_axes(axes, "y")
         x = np.array([each.value for each in answer.values])
         low, share, high = (
             np.array([100 * getattr(each.success, end) for each in answer.values]) for end in ("low", "share", "high")
@@ -82,20 +82,21 @@ def draw_widths(answer: WidthsAnswer, headline: str, what: str, sheet: Sheet = A
 def draw_compare(answer: CompareAnswer, headline: str, sheet: Sheet = ALONE) -> Figure:
     """Each run's share, and below each pair's difference with its interval."""
     runs, pairs = len(answer.runs), len(answer.differences)
-    upper, lower = ROW * max(runs, 2), ROW * max(pairs, 2)
-    height = head_of(sheet) + upper + 0.95 + lower + 0.75 + FOOT
+    least, between = (2, 0.95) if sheet.alone else (1, 0.55)
+    upper, lower = ROW * max(runs, least), ROW * max(pairs, least)
+    height = head_of(sheet) + upper + between + lower + 0.75 + FOOT
     w = sheet.width
     with plain_style():
         where = f"{answer.trials} trials of each, seed {answer.seed}, on the same draws"
         figure = titled_figure(sheet, height, "Runs compared", where, headline)
         left, right = (3.6, 0.5) if sheet.alone else (2.9, 0.3)
         axes = figure.add_axes(
-            (left / w, (FOOT + 0.75 + lower + 0.95) / height, (w - left - right) / w, upper / height)
+            (left / w, (FOOT + 0.75 + lower + between) / height, (w - left - right) / w, upper / height)
         )
         axes.set_label("runs")
-        _plain_axes(axes, "x")
+        plain_axes(axes, "x")
         axes.set_xlim(0, 100)
-        axes.set_ylim(max(runs, 2) - 0.5, -0.5)
+        axes.set_ylim(max(runs, least) - 0.5, -0.5)
         axes.set_yticks(range(runs), [shorten(run.run, 40) for run in answer.runs], fontsize=NORMAL)
         axes.set_xlabel("trials in 100 that get through; the bar is what luck could make of it", fontsize=SMALL)
         for row, run in enumerate(answer.runs):
@@ -103,9 +104,9 @@ def draw_compare(answer: CompareAnswer, headline: str, sheet: Sheet = ALONE) -> 
             axes.plot([100 * run.success.share], [row], marker="o", color=PALETTE["blue"], markeredgecolor="black")
         axes = figure.add_axes((left / w, (FOOT + 0.6) / height, (w - left - right) / w, lower / height))
         axes.set_label("differences")
-        _plain_axes(axes, "x")
+        plain_axes(axes, "x")
         axes.axvline(0, color="black", linewidth=1)
-        axes.set_ylim(max(pairs, 2) - 0.5, -0.5)
+        axes.set_ylim(max(pairs, least) - 0.5, -0.5)
         names = [f"{shorten(pair.first, 21)} less {shorten(pair.second, 21)}" for pair in answer.differences]
         axes.set_yticks(range(pairs), names, fontsize=SMALL)
         axes.set_xlabel("difference in trials of 1000, on the same trials; a bar across 0 may be luck", fontsize=SMALL)
@@ -119,47 +120,84 @@ def draw_compare(answer: CompareAnswer, headline: str, sheet: Sheet = ALONE) -> 
     return figure
 
 
-def draw_causes(answer: CausesAnswer, headline: str, sheet: Sheet = ALONE) -> Figure:
-    """Left what each source's absence is worth, right of what the spread of each thing is made; on a narrow sheet one
-    below the other."""
-    failing = [each for each in answer.failures if each.worth.share > 0][:10]
-    groups = [(of, list(group)) for of, group in groupby(answer.spread, key=lambda each: each.of)]
-    upper, lower = (max(rows, 3) for rows in (len(failing), len(groups)))
-    if sheet.alone:
-        upper = lower = max(upper, lower)
-    w = sheet.width
-    foot = FOOT + 0.95
-    height = head_of(sheet) + ROW * lower + foot + (0.4 if sheet.alone else ROW * upper + 0.7)
+def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
+    """Left what each source's absence is worth, right of what the spread of each thing is made."""
+    failing, groups = _failing(answer), _groups(answer)
+    rows = max(len(failing), len(groups), 3)
+    height = HEAD + ROW * rows + 1.35 + FOOT
     with plain_style():
         where = (
             f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {answer.trials} trials, seed {answer.seed}"
         )
-        figure = titled_figure(sheet, height, f"{shorten(answer.run, 30)}: what breaks it", where, headline)
-        left, wide, bottom = (2.35, 2.5, foot) if sheet.alone else (2.5, w - 2.8, foot + ROW * lower + 0.7)
-        axes = figure.add_axes((left / w, bottom / height, wide / w, ROW * upper / height))
-        axes.set_label("failures")
-        _plain_axes(axes, "x")
-        axes.set_ylim(upper - 0.5, -0.5)
-        names = [shorten(f"{each.source}, {each.segment}" if each.segment else each.source, 30) for each in failing]
-        axes.set_yticks(range(len(failing)), names, fontsize=SMALL)
-        for row, each in enumerate(failing):
-            axes.plot(
-                [1000 * each.worth.low, 1000 * each.worth.high], [row, row], color=PALETTE["vermilion"], linewidth=3
-            )
-            axes.plot([1000 * each.worth.share], [row], marker="o", color=PALETTE["vermilion"], markeredgecolor="black")
-        axes.axvline(0, color="black", linewidth=1)
-        axes.set_xlabel("fewer that fail without it, in 1000 (number: its segment)", fontsize=SMALL)
-        left, wide = (6.5, 4.2) if sheet.alone else (2.5, w - 2.8)
-        axes = figure.add_axes((left / w, foot / height, wide / w, ROW * lower / height))
-        axes.set_label("spread")
-        _plain_axes(axes, "x")
-        axes.set_ylim(lower - 0.5, -0.5)
-        axes.set_xlim(0, 100)
-        axes.set_yticks(range(len(groups)), [shorten(of, 24) for of, _ in groups], fontsize=SMALL)
-        axes.set_xlabel("what each source makes by itself, in 100 of its variance", fontsize=SMALL)
-        _stacks(axes, groups)
-        _stack_legend(figure, groups, height, 4 if sheet.alone else 2)
+        figure = titled_figure(ALONE, height, f"{shorten(answer.run, 30)}: what breaks it", where, headline)
+        bottom = FOOT + 0.95
+        _put_failures(figure, failing, rows, 2.35, 2.5, bottom)
+        _put_spread(figure, groups, rows, 6.5, 4.2, bottom)
+        _stack_legend(figure, groups, 0.22, 4)
     return figure
+
+
+def draw_causes_failures(answer: CausesAnswer, sheet: Sheet = IN_REPORT) -> Figure:
+    """The left half of ``draw_causes`` alone."""
+    failing = _failing(answer)
+    rows = max(len(failing), 1)
+    with plain_style():
+        figure = titled_figure(sheet, ROW * rows + 0.6, "", "", "")
+        _put_failures(figure, failing, rows, 2.5, sheet.width - 2.8, 0.5)
+    return figure
+
+
+def draw_causes_spread(answer: CausesAnswer, sheet: Sheet = IN_REPORT) -> Figure:
+    """The right half of ``draw_causes`` alone."""
+    groups = _groups(answer)
+    rows = max(len(groups), 1)
+    below = 0.6 + 0.17 * -(-len(_looks(groups)) // 2)
+    with plain_style():
+        figure = titled_figure(sheet, ROW * rows + below + 0.1, "", "", "")
+        _put_spread(figure, groups, rows, 2.5, sheet.width - 2.8, below)
+        _stack_legend(figure, groups, 0.02, 2)
+    return figure
+
+
+def _failing(answer: CausesAnswer) -> list[FailureAnswer]:
+    return [each for each in answer.failures if each.worth.share > 0][:10]
+
+
+def _groups(answer: CausesAnswer) -> list[tuple[str, list[Any]]]:
+    return [(of, list(group)) for of, group in groupby(answer.spread, key=lambda each: each.of)]
+
+
+def _rows_axes(figure: Figure, label: str, rows: int, left: float, wide: float, bottom: float) -> Axes:
+    """Axes with a row for each thing, places and sizes in inches."""
+    width, height = figure.get_size_inches()
+    axes = figure.add_axes((left / width, bottom / height, wide / width, ROW * rows / height))
+    axes.set_label(label)
+    plain_axes(axes, "x")
+    axes.set_ylim(rows - 0.5, -0.5)
+    return axes
+
+
+def _put_failures(
+    figure: Figure, failing: list[FailureAnswer], rows: int, left: float, wide: float, bottom: float
+) -> None:
+    axes = _rows_axes(figure, "failures", rows, left, wide, bottom)
+    names = [shorten(f"{each.source}, {each.segment}" if each.segment else each.source, 30) for each in failing]
+    axes.set_yticks(range(len(failing)), names, fontsize=SMALL)
+    for row, each in enumerate(failing):
+        axes.plot([1000 * each.worth.low, 1000 * each.worth.high], [row, row], color=PALETTE["vermilion"], linewidth=3)
+        axes.plot([1000 * each.worth.share], [row], marker="o", color=PALETTE["vermilion"], markeredgecolor="black")
+    axes.axvline(0, color="black", linewidth=1)
+    axes.set_xlabel("fewer that fail without it, in 1000 (number: its segment)", fontsize=SMALL)
+
+
+def _put_spread(
+    figure: Figure, groups: list[tuple[str, list[Any]]], rows: int, left: float, wide: float, bottom: float
+) -> None:
+    axes = _rows_axes(figure, "spread", rows, left, wide, bottom)
+    axes.set_xlim(0, 100)
+    axes.set_yticks(range(len(groups)), [shorten(of, 24) for of, _ in groups], fontsize=SMALL)
+    axes.set_xlabel("what each source makes by itself, in 100 of its variance", fontsize=SMALL)
+    _stacks(axes, groups)
 
 
 HATCHES = ("", "///", "...", "xxx", "\\\\\\", "ooo", "+++", "---")
@@ -193,7 +231,7 @@ def _stacks(axes: Axes, groups: list[tuple[str, list[Any]]]) -> None:
             left += part
 
 
-def _stack_legend(figure: Figure, groups: list[tuple[str, list[Any]]], height: float, columns: int) -> None:
+def _stack_legend(figure: Figure, groups: list[tuple[str, list[Any]]], bottom: float, columns: int) -> None:
     from matplotlib.patches import Patch
 
     handles = [
@@ -205,7 +243,7 @@ def _stack_legend(figure: Figure, groups: list[tuple[str, list[Any]]], height: f
     ]  # fmt: skip
     if handles:
         figure.legend(
-            handles=handles, loc="lower center", bbox_to_anchor=(0.5, (0.22 if columns > 2 else 0.02) / height),
+            handles=handles, loc="lower center", bbox_to_anchor=(0.5, bottom / figure.get_size_inches()[1]),
             ncols=columns, fontsize=SMALL,
             frameon=False, handlelength=1.8, columnspacing=1.2,
         )  # fmt: skip
