@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from fieldsim.errors import PlanError, SaveError
-from fieldsim.files import load_field, load_robot, load_run, writing
+from fieldsim.files import kind_of, load_field, load_robot, load_run, writing
 from fieldsim.files.writing import (
     changed,
     field_text,
@@ -51,7 +51,7 @@ from fieldsim.model import (
 )
 
 ROOT = Path(__file__).parents[2]
-RUNS = sorted(path for path in (ROOT / "runs/bakery").glob("*.yaml") if not path.name.startswith("box-"))
+RUNS = sorted(path for path in (ROOT / "runs/bakery").glob("*.yaml") if kind_of(path) == "run")
 FIELDS = sorted((ROOT / "fields").glob("*.yaml"))
 BOX = (ROOT / "runs/bakery/box-one.yaml").read_text(encoding="utf-8")
 SOME = {("accuracy", "bias", "distance"): "0.61 %", ("accuracy", "turn", "stop"): 0.35, ("drive", "speed"): 220.0}
