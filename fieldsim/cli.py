@@ -457,11 +457,11 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
 
         with progress() as watch:
             answer = causes(run, trials=trials, seed=seed, threads=threads, watch=watch)
-    from fieldsim.picture import draw_causes
+    from fieldsim.picture import draw_causes, draw_causes_apart
 
     _say_study(
         as_json, folder, "causes", causes_json(answer), causes_statement(answer),
-        lambda sheet: draw_causes(answer, causes_headline(answer), sheet),
+        lambda sheet: draw_causes(answer, causes_headline(answer)) if sheet.alone else draw_causes_apart(answer),
     )  # fmt: skip
     return DONE
 

@@ -113,4 +113,7 @@ def _advice(answer: JigsAnswer, tried: list[JigAnswer]) -> Iterator[str]:
         if eye.truly_behind and gain > 0:
             yield f"The jig is worth it: set by eye at {_name(own)} the run loses about {gain} in 1000."
     if best.changed and answer.start != best.jig:
-        yield f"To use {_name(best)}, change the run as told above, and look at it with try before you trust it."
+        yield (
+            f"To use {_name(best)}, change the run as told under What changes in the run, and look at it with try "
+            "before you trust it."
+        )

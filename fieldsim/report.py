@@ -79,7 +79,7 @@ code { font: 0.95em/1.4 "DejaVu Sans Mono", Consolas, monospace; }
   body { max-width: none; padding: 0; }
   h2 { break-after: avoid; margin-top: 1.2rem; }
   th, td { padding-top: 0.15rem; padding-bottom: 0.15rem; }
-  tr, li, figure, .answer, dl { break-inside: avoid; }
+  tr, li, figure, .answer, .short, footer { break-inside: avoid; }
   thead { display: table-header-group; }
   figcaption { break-before: avoid; }
   .frame { overflow: visible; padding: 0; }
@@ -91,8 +91,8 @@ code { font: 0.95em/1.4 "DejaVu Sans Mono", Consolas, monospace; }
 # No script, no loading; a drawing may hold pixels, as data.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
-# A table of more columns than this is stacked on a phone.
-BESIDE = 2
+# A table of more columns than this is stacked on a phone; one of so many rows is not broken on paper.
+BESIDE, UNBROKEN = 2, 8
 
 SVG_TAGS = {"svg", "g", "path", "defs", "text", "tspan", "use", "clipPath", "rect", "image", "circle", "pattern"}
 
@@ -191,12 +191,13 @@ def _table(table: Table) -> ET.Element:
             below = (_element("p", _clean(text)) for text in row.below)
             cells.append(_element("td", *below, role="cell", **{"data-label": heads[-1]}))
         lines.append(_element("tr", *cells, role="row"))
+    kinds = [kind for kind, is_so in (("wide", len(heads) > BESIDE), ("short", len(table.rows) <= UNBROKEN)) if is_so]
     return _element(
         "table",
         _element("thead", head, role="rowgroup"),
         _element("tbody", *lines, role="rowgroup"),
         role="table",
-        **({"class": "wide"} if len(heads) > BESIDE else {}),
+        **({"class": " ".join(kinds)} if kinds else {}),
     )
 
 

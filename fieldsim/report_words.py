@@ -18,7 +18,7 @@ from fieldsim.statement import Picture, Row, Section, Statement, Table, rows
 from fieldsim.units import plain
 from fieldsim.wording import try_statement
 
-__all__ = ["colophon", "try_report", "with_picture"]
+__all__ = ["colophon", "try_report", "with_pictures"]
 
 # Of each study's picture: what it is called, and what is seen in it.
 PICTURES: Mapping[str, tuple[str, str]] = {
@@ -42,9 +42,14 @@ PICTURES: Mapping[str, tuple[str, str]] = {
         "Above, how often each run gets through; below, the difference of each two on the same trials. The bars are "
         "what luck could make of it.",
     ),
-    "causes": (
-        "Where it comes from",
-        "Above, how many fewer fail without each source of noise; below, what the spread of each thing is made of.",
+    "causes failures": (
+        "What each source is worth",
+        "How many fewer fail without each source of noise. The bar is what luck could make of it.",
+    ),
+    "causes spread": (
+        "What the spread is made of",
+        "For each thing, the part of its variance that each source makes by itself; what is missing is many small ones "
+        "and what they do together.",
     ),
     "match": (
         "The runs over the clock",
@@ -73,11 +78,13 @@ def colophon(version: str, trials: int | None, seed: int | None, command: str, o
     return Colophon(tuple(facts), command)
 
 
-def with_picture(statement: Statement, study: str, svg: str) -> Statement:
-    """A study's statement with its picture, before everything else."""
-    title, words = PICTURES[study]
-    seen = Section(title, (Picture(svg, f"{title}. {statement.headline}".strip(), words),))
-    return replace(statement, sections=(seen, *statement.sections))
+def with_pictures(statement: Statement, drawings: Mapping[str, str]) -> Statement:
+    """A study's statement with its pictures, by their names in ``PICTURES``, before everything else."""
+    seen = []
+    for name, svg in drawings.items():
+        title, words = PICTURES[name]
+        seen.append(Section(title, (Picture(svg, f"{title}. {statement.headline}".strip(), words),)))
+    return replace(statement, sections=(*seen, *statement.sections))
 
 
 # --- try -----------------------------------------------------------------------------------------------------------

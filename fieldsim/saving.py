@@ -24,8 +24,6 @@ from fieldsim.study import KEPT, Tried
 from fieldsim.trials import Trials, ending_words, paths
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
     from fieldsim.picture import Sheet
 
 # Trial paths drawn in the picture: enough to see the spread, few enough to see each.
@@ -74,18 +72,21 @@ def save_study(
     name: str,
     answer: dict[str, Any],
     statement: Statement,
-    draw: Callable[[Sheet], Figure],
+    draw: Callable[[Sheet], Any],
     command: str = "",
 ) -> list[Path]:
     """Write answer.json, a picture as NAME.svg and NAME.png, and report.html; their paths.
 
-    ``draw`` makes the picture for a sheet; ``command`` is told in the report as what makes it again.
+    ``draw`` makes the picture for a sheet, or for a report several of them by name; ``command`` is told in the report
+    as what makes it again.
     """
     from fieldsim import picture
 
     def told() -> Statement:
-        svg = picture.svg_element(draw(picture.IN_REPORT), cropped=True)
-        return report_words.with_picture(statement, name, svg)
+        drawn = draw(picture.IN_REPORT)
+        figures = drawn if isinstance(drawn, dict) else {name: drawn}
+        drawings = {each: picture.svg_element(figure, cropped=True) for each, figure in figures.items()}
+        return report_words.with_pictures(statement, drawings)
 
     return _save(folder, name, answer, {}, draw(picture.ALONE), told, command)
 
@@ -95,7 +96,7 @@ def _save(
     name: str,
     answer: dict[str, Any],
     tables: dict[str, str],
-    figure: Figure,
+    figure: Any,
     told: Callable[[], Statement],
     command: str,
 ) -> list[Path]:

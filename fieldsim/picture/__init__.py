@@ -20,7 +20,7 @@ from fieldsim.errors import SaveError
 from fieldsim.lettering import one_line, shorten
 from fieldsim.model import Run
 from fieldsim.phrases import headline, no_proof
-from fieldsim.picture.designs import draw_causes, draw_compare, draw_widths
+from fieldsim.picture.designs import draw_causes, draw_causes_apart, draw_compare, draw_widths
 from fieldsim.picture.field_map import draw_map, map_legend
 from fieldsim.picture.look import (
     ALONE,
@@ -54,6 +54,7 @@ __all__ = [
     "PALETTE",
     "Sheet",
     "draw_causes",
+    "draw_causes_apart",
     "draw_compare",
     "draw_jigs",
     "draw_slack",

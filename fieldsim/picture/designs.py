@@ -137,8 +137,12 @@ def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
     return figure
 
 
-def draw_causes_failures(answer: CausesAnswer, sheet: Sheet = IN_REPORT) -> Figure:
-    """The left half of ``draw_causes`` alone."""
+def draw_causes_apart(answer: CausesAnswer, sheet: Sheet = IN_REPORT) -> dict[str, Figure]:
+    """The two halves of ``draw_causes`` as pictures of their own, by name."""
+    return {"causes failures": _failures_alone(answer, sheet), "causes spread": _spread_alone(answer, sheet)}
+
+
+def _failures_alone(answer: CausesAnswer, sheet: Sheet) -> Figure:
     failing = _failing(answer)
     rows = max(len(failing), 1)
     with plain_style():
@@ -147,8 +151,7 @@ def draw_causes_failures(answer: CausesAnswer, sheet: Sheet = IN_REPORT) -> Figu
     return figure
 
 
-def draw_causes_spread(answer: CausesAnswer, sheet: Sheet = IN_REPORT) -> Figure:
-    """The right half of ``draw_causes`` alone."""
+def _spread_alone(answer: CausesAnswer, sheet: Sheet) -> Figure:
     groups = _groups(answer)
     rows = max(len(groups), 1)
     below = 0.6 + 0.17 * -(-len(_looks(groups)) // 2)

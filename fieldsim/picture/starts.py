@@ -115,7 +115,7 @@ def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figu
     beside = len(answer.maps) if sheet.alone else min(2, len(answer.maps))
     in_all = -(-len(answer.maps) // beside)
     room = (w - LEFT - RIGHT - 0.55) / beside
-    high, below = (room - 0.62, 1.35) if sheet.alone else (room - 0.42, 1.15 - 0.6 * (len(answer.maps) % beside))
+    high, below = (room - 0.62, 1.35) if sheet.alone else (room - 0.9, 1.15 - 0.6 * (len(answer.maps) % beside))
     height = 5.1 if sheet.alone else head_of(sheet) + in_all * high + (in_all - 1) * 0.6 + below
     with plain_style():
         where = (
