@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.errors import Complaint
+from fieldsim.language import tr
 from fieldsim.model import WALLS, Line, LineSquare, Run, Sensor, Square, Until
 from fieldsim.shapes import Points, Solid, footprint, hull_of, meet, outline, solids
 
@@ -84,12 +85,19 @@ def complaints(run: Run) -> Iterator[Complaint]:
         if face is None:
             yield Complaint(
                 ("segments", index, "against"),
-                f"names '{segment.against}', which is too low or too high for any part of the robot to meet",
-                "push on something as high as the robot",
+                tr(
+                    "names '{against}', which is too low or too high for any part of the robot to meet",
+                    against=segment.against,
+                ),
+                tr("push on something as high as the robot"),
             )
         elif face.high - face.low < LEAST_FACE:
             yield Complaint(
                 ("segments", index, "face"),
-                f"is {segment.face}, but there the robot comes to a point at the height of '{segment.against}'",
-                "push with a face that is flat, or without that attachment",
+                tr(
+                    "is {face}, but there the robot comes to a point at the height of '{against}'",
+                    face=segment.face,
+                    against=segment.against,
+                ),
+                tr("push with a face that is flat, or without that attachment"),
             )

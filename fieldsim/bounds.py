@@ -16,6 +16,7 @@ from numbers import Real
 from typing import Annotated, Any, ClassVar, Union, get_args, get_origin, get_type_hints
 
 from .errors import Complaint, PlanError, shown
+from .language import tr, tr_later, tr_many
 from .units import NUMBER, Unit, plain
 
 __all__ = [
@@ -48,6 +49,24 @@ NAME_PATTERN = (
 _NAME = re.compile(NAME_PATTERN)
 
 Complaints = Iterator[Complaint]
+
+HEIGHTS = (tr_later("low"), tr_later("high"))
+
+# What a name may be of: what is wrong if nothing of that kind has it, and which names there are.
+OF = {
+    "attachment": (
+        tr_later("names '{name}', which is not an attachment here"), tr_later("attachments here: {names}")
+    ),
+    "jig": (tr_later("names '{name}', which is not a jig here"), tr_later("jigs here: {names}")),
+    "line": (tr_later("names '{name}', which is not a line here"), tr_later("lines here: {names}")),
+    "obstacle or wall": (
+        tr_later("names '{name}', which is not an obstacle or wall here"), tr_later("obstacles and walls here: {names}")
+    ),
+    "run": (tr_later("names '{name}', which is not a run here"), tr_later("runs here: {names}")),
+    "sensor": (tr_later("names '{name}', which is not a sensor here"), tr_later("sensors here: {names}")),
+    "start area": (tr_later("names '{name}', which is not a start area here"), tr_later("start areas here: {names}")),
+    "target": (tr_later("names '{name}', which is not a target here"), tr_later("targets here: {names}")),
+}  # fmt: skip
 
 
 def nearest(word: str, known: Sequence[str]) -> str | None:
@@ -87,11 +106,20 @@ class Number(Kind):
 
     def complain(self, value: Any) -> Complaints:
         if not isinstance(value, float):
-            yield Complaint((), f"must be {self.unit.what}, found {_quoted(value)}")
+            yield Complaint((), tr("must be {what}, found {found}", what=tr(self.unit.what), found=_quoted(value)))
         elif not isfinite(value):
-            yield Complaint((), f"is {'not a number' if isnan(value) else 'infinite'}; accepted: {self.accepted}")
+            yield Complaint(
+                (),
+                tr(
+                    "is {value}; accepted: {accepted}",
+                    value=tr("not a number") if isnan(value) else tr("infinite"),
+                    accepted=self.accepted,
+                ),
+            )
         elif not self._inside(value):
-            yield Complaint((), f"is {self.unit.show(value)}; accepted: {self.accepted}")
+            yield Complaint(
+                (), tr("is {value}; accepted: {accepted}", value=self.unit.show(value), accepted=self.accepted)
+            )
 
     def _inside(self, value: float) -> bool:
         return (
@@ -106,19 +134,17 @@ class Number(Kind):
         """The bounds in words, such as ``more than 0 mm, up to 2000 mm``."""
         show = self.unit.show
         low, high = max(self.least, self.above), min(self.most, self.below)
-        low_text = (
-            "" if low == -inf else f"more than {show(low)}" if self.above >= self.least else f"{show(low)} or more"
-        )
-        high_text = (
-            "" if high == inf else f"less than {show(high)}" if self.below <= self.most else f"up to {show(high)}"
-        )
+        at_low = tr("more than {value}") if self.above >= self.least else tr("{value} or more")
+        at_high = tr("less than {value}") if self.below <= self.most else tr("up to {value}")
+        low_text = "" if low == -inf else at_low.format(value=show(low))
+        high_text = "" if high == inf else at_high.format(value=show(high))
         if self.least > self.above and self.most < self.below:
-            text = f"{plain(_bare(low, self.unit))} to {show(high)}"
+            text = tr("{low} to {high}", low=plain(_bare(low, self.unit)), high=show(high))
         else:
-            text = ", ".join(part for part in (low_text, high_text) if part) or "any number"
+            text = ", ".join(part for part in (low_text, high_text) if part) or tr("any number")
         if self.whole:
-            return f"a whole number, {text}"
-        return f"{text}, but not 0" if self.nonzero else text
+            return tr("a whole number, {range}", range=text)
+        return tr("{range}, but not 0", range=text) if self.nonzero else text
 
 
 def _bare(value: float, unit: Unit) -> float:
@@ -133,17 +159,24 @@ class Name(Kind):
 
     def complain(self, value: Any) -> Complaints:
         if not isinstance(value, str):
-            yield Complaint((), f"must be {self.what}, found {_quoted(value)}")
+            yield Complaint((), tr("must be {what}, found {found}", what=tr(self.what), found=_quoted(value)))
         elif not value.strip():
-            yield Complaint((), f"is empty; it must be {self.what}")
+            yield Complaint((), tr("is empty; it must be {what}", what=tr(self.what)))
         elif len(value) > NAME_LENGTH:
-            yield Complaint((), f"has {len(value)} characters; accepted: up to {NAME_LENGTH}")
+            yield Complaint(
+                (),
+                tr("has {count} characters; accepted: up to {most}", count=len(value), most=NAME_LENGTH),
+            )
         elif value != value.strip():
             yield Complaint(
-                (), f"is '{shown(value)}', with a blank at its end or start", f"write '{shown(value.strip())}'"
+                (),
+                tr("is '{value}', with a blank at its end or start", value=shown(value)),
+                tr("write '{value}'", value=shown(value.strip())),
             )
         elif not _NAME.match(value):
-            yield Complaint((), f"is '{shown(value)}', with a character that cannot be printed in a line of text")
+            yield Complaint(
+                (), tr("is '{value}', with a character that cannot be printed in a line of text", value=shown(value))
+            )
 
 
 @dataclass(frozen=True)
@@ -169,10 +202,12 @@ class Choice(Kind):
             return
         if isinstance(value, str):
             guess = nearest(value, self.options)
-            hint = f"did you mean '{guess}'?" if guess else ""
-            yield Complaint((), f"is '{shown(value)}'; accepted: {accepted}", hint)
+            hint = tr("did you mean '{guess}'?", guess=guess) if guess else ""
+            yield Complaint((), tr("is '{value}'; accepted: {accepted}", value=shown(value), accepted=accepted), hint)
         else:
-            yield Complaint((), f"must be one of: {accepted}; found {_quoted(value)}")
+            yield Complaint(
+                (), tr("must be one of: {accepted}; found {found}", accepted=accepted, found=_quoted(value))
+            )
 
 
 @dataclass(frozen=True)
@@ -187,16 +222,22 @@ class Pair(Kind):
 
     def complain(self, value: Any) -> Complaints:
         if not isinstance(value, tuple) or len(value) != len(self.words):
-            yield Complaint((), f"must be {self.what}, found {_quoted(value)}")
+            yield Complaint((), tr("must be {what}, found {found}", what=self.what, found=_quoted(value)))
             return
         for index, item in enumerate(value):
             for complaint in self.number.complain(item):
-                yield Complaint((index,), f"has {self.words[index]} that {complaint.message}", complaint.hint)
+                yield Complaint(
+                    (index,),
+                    tr("has {word} that {message}", word=tr(self.words[index]), message=complaint.message),
+                    complaint.hint,
+                )
 
     @property
     def what(self) -> str:
-        count = {2: "two", 3: "three"}[len(self.words)]
-        return f"{count} numbers: [{', '.join(self.words)}]"
+        words = ", ".join(tr(word) for word in self.words)
+        if len(self.words) == 2:
+            return tr("two numbers: [{words}]", words=words)
+        return tr("three numbers: [{words}]", words=words)
 
 
 @dataclass(frozen=True)
@@ -223,15 +264,22 @@ class Height(Kind):
 
     def complain(self, value: Any) -> Complaints:
         if not isinstance(value, tuple) or len(value) != 2:
-            yield Complaint((), f"must be a height band (low, high), found {_quoted(value)}")
+            yield Complaint((), tr("must be a height band (low, high), found {found}", found=_quoted(value)))
             return
         for index, item in enumerate(value):
             if not (index == 1 and item == inf):
                 for complaint in self.number.complain(item):
-                    yield Complaint((index,), f"has {('low', 'high')[index]} that {complaint.message}", complaint.hint)
+                    yield Complaint(
+                        (index,),
+                        tr("has {word} that {message}", word=tr(HEIGHTS[index]), message=complaint.message),
+                        complaint.hint,
+                    )
         low, high = value
         if isinstance(low, float) and isinstance(high, float) and low >= high:
-            yield Complaint((), f"goes from {plain(low)} to {plain(high)} mm; the first must be the lower one")
+            yield Complaint(
+                (),
+                tr("goes from {low} to {high} mm; the first must be the lower one", low=plain(low), high=plain(high)),
+            )
 
 
 @dataclass(frozen=True)
@@ -242,7 +290,14 @@ class Record(Kind):
 
     def complain(self, value: Any) -> Complaints:
         if not isinstance(value, self.record):
-            yield Complaint((), f"must be made with {self.record.__name__}(...), found {_quoted(value)}")
+            yield Complaint(
+                (),
+                tr(
+                    "must be made with {maker}, found {found}",
+                    maker=self.record.__name__ + "(...)",
+                    found=_quoted(value),
+                ),
+            )
 
 
 @dataclass(frozen=True)
@@ -274,7 +329,7 @@ class Many(Kind):
 
     def complain(self, value: Any) -> Complaints:
         if not isinstance(value, tuple):
-            yield Complaint((), f"must be a list, found {_quoted(value)}")
+            yield Complaint((), tr("must be a list, found {found}", found=_quoted(value)))
             return
         yield from self.complain_count(len(value))
         for index, item in enumerate(value):
@@ -285,9 +340,16 @@ class Many(Kind):
 
     def complain_count(self, count: int) -> Complaints:
         if not self.least <= count <= self.most:
-            wanted = f"{self.least} to {self.most}" if self.least else f"up to {self.most}"
-            wanted = f"{self.most}" if self.least == self.most else wanted
-            yield Complaint((), f"has {count} item{'' if count == 1 else 's'}; accepted: {wanted}")
+            if self.least == self.most:
+                wanted = f"{self.most}"
+            elif self.least:
+                wanted = tr("{low} to {high}", low=self.least, high=self.most)
+            else:
+                wanted = tr("up to {value}", value=self.most)
+            yield Complaint(
+                (),
+                tr_many("has {n} item; accepted: {wanted}", "has {n} items; accepted: {wanted}", count, wanted=wanted),
+            )
 
 
 @dataclass(frozen=True)
@@ -302,8 +364,10 @@ class Either(Kind):
         if texts and isinstance(value, str):
             yield from texts[0].complain(value)
         elif not isinstance(value, tuple(records)):
-            words = [kind.what for kind in texts] + [f"{record.__name__}(...)" for record in records]
-            yield Complaint((), f"must be one of: {', '.join(words)}; found {_quoted(value)}")
+            words = [tr(kind.what) for kind in texts] + [f"{record.__name__}(...)" for record in records]
+            yield Complaint(
+                (), tr("must be one of: {accepted}; found {found}", accepted=", ".join(words), found=_quoted(value))
+            )
 
 
 def repeated(names: Sequence[str | None]) -> Complaints:
@@ -315,8 +379,12 @@ def repeated(names: Sequence[str | None]) -> Complaints:
         if name in first:
             yield Complaint(
                 (index,),
-                f"repeats the name '{shown(name)}', which number {first[name] + 1} has already",
-                "names must differ",
+                tr(
+                    "repeats the name '{name}', which number {number} has already",
+                    name=shown(name),
+                    number=first[name] + 1,
+                ),
+                tr("names must differ"),
             )
         first.setdefault(name, index)
 
@@ -324,13 +392,12 @@ def repeated(names: Sequence[str | None]) -> Complaints:
 def unknown_name(kind: Named, name: str, known: Sequence[str]) -> Complaint:
     """The complaint about a name that nothing has."""
     guess = nearest(name, known)
-    article = "an" if kind.of[0] in "aeiou" else "a"
-    listed = ", ".join(shown(word) for word in known) if known else "none"
-    hint = f"did you mean '{shown(guess)}'? " if guess else ""
-    plural = " and ".join(f"{word}s" for word in kind.kinds)
-    return Complaint(
-        (), f"names '{shown(name)}', which is not {article} {kind.of} here", f"{hint}{plural} here: {listed}"
-    )
+    listed = ", ".join(shown(word) for word in known) if known else tr("none")
+    missing, there = OF[kind.of]
+    hint = tr(there, names=listed)
+    if guess:
+        hint = tr("did you mean '{guess}'? {hint}", guess=shown(guess), hint=hint)
+    return Complaint((), tr(missing, name=shown(name)), hint)
 
 
 @dataclass(frozen=True)
@@ -421,12 +488,19 @@ class Checked:
 
 def phrase(key: str, owner: str) -> str:
     """The name of an attribute in a message: 'width' of the body."""
-    return f"'{key}' of {owner}"
+    return tr("'{key}' of {owner}", key=key, owner=owner)
 
 
 def owner_of(noun: str, name: object) -> str:
     """What a message calls a record: obstacle 'mill', or the body."""
-    return f"{noun} '{shown(name)}'" if isinstance(name, str) and name.strip() else f"the {noun}"
+    if isinstance(name, str) and name.strip():
+        return tr("{noun} '{name}'", noun=tr(noun), name=shown(name))
+    return tr("the {noun}", noun=tr(noun))
+
+
+def said_of(subject: str, message: str) -> str:
+    """A complaint as a sentence: its subject and what goes on after it."""
+    return tr("{subject} {message}", subject=subject, message=message)
 
 
 def _in_python(record: Checked, complaint: Complaint) -> str:
@@ -441,9 +515,11 @@ def _in_python(record: Checked, complaint: Complaint) -> str:
             value = value[step]
             if isinstance(value, Checked):
                 name = getattr(value, "name", None)
-                subject = owner_of(value.noun, name) if name else f"{value.noun} {step + 1}"
-    hint = f" ({complaint.hint})" if complaint.hint else ""
-    return f"{subject} {complaint.message}{hint}"
+                subject = (
+                    owner_of(value.noun, name) if name else tr("{noun} {number}", noun=tr(value.noun), number=step + 1)
+                )
+    text = said_of(subject, complaint.message)
+    return tr("{text} ({hint})", text=text, hint=complaint.hint) if complaint.hint else text
 
 
 def _is_sequence(value: Any) -> bool:
@@ -455,7 +531,7 @@ def _is_sequence(value: Any) -> bool:
 
 def _quoted(value: Any) -> str:
     if value is None:
-        return "nothing"
+        return tr("nothing")
     if isinstance(value, str):
-        return f"the text '{shown(value)}'"
+        return tr("the text '{value}'", value=shown(value))
     return shown(repr(value))

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fieldsim import __version__
+from fieldsim.language import LANGUAGES, OPTION, language, tr
 
 if TYPE_CHECKING:
     from fieldsim.statement import Statement
@@ -28,10 +29,22 @@ DONE, NEED_NOT_MET, WRONG = 0, 1, 2
 GIVEN = (click.core.ParameterSource.COMMANDLINE, click.core.ParameterSource.ENVIRONMENT)
 
 
+class Whole(click.IntRange):
+    """A whole number, named in the language chosen."""
+
+    name = tr("integer range")
+
+
+class Decimal(click.FloatRange):
+    """A number, named in the language chosen."""
+
+    name = tr("float range")
+
+
 class Share(click.ParamType[float]):
     """A share such as 95% or 0.95."""
 
-    name = "share"
+    name = tr("share")
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         if isinstance(value, float):
@@ -42,64 +55,79 @@ class Share(click.ParamType[float]):
         except ValueError:
             number = float("nan")
         if not 0 < number < 1:
-            self.fail(f"{value!r} is not a share between 0 and 1; write 95% or 0.95", param, ctx)
+            self.fail(tr("{value!r} is not a share between 0 and 1; write 95% or 0.95", value=value), param, ctx)
         return number
 
 
 class Size(click.ParamType[Any]):
     """A size in pixels, such as 1600x900."""
 
-    name = "WIDTHxHEIGHT"
+    name = tr("WIDTHxHEIGHT")
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
         if isinstance(value, tuple):
             return value
         found = re.fullmatch(r"\s*(\d{1,5})\s*[xX\N{MULTIPLICATION SIGN}]\s*(\d{1,5})\s*", value)
         if found is None:
-            self.fail(f"'{value}' is no size; such as 1600x900", param, ctx)
+            self.fail(tr("'{value}' is no size; such as 1600x900", value=value), param, ctx)
         size = int(found[1]), int(found[2])
         if not (min(size) >= 320 and max(size) <= 8000):
-            self.fail(f"'{value}' is out of range; accepted: 320 to 8000 each way", param, ctx)
+            self.fail(tr("'{value}' is out of range; accepted: 320 to 8000 each way", value=value), param, ctx)
         return size
 
 
 class Seconds(click.ParamType[Any]):
     """A time in the run, such as 12.5 or 12.5s."""
 
-    name = "SECONDS"
+    name = tr("SECONDS")
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         if isinstance(value, float):
             return value
         found = re.fullmatch(r"\s*(\d{1,6}(?:[.,]\d{1,6})?)\s*s?\s*", value)
         if found is None:
-            self.fail(f"'{value}' is no time; such as 12.5s", param, ctx)
+            self.fail(tr("'{value}' is no time; such as 12.5s", value=value), param, ctx)
         return float(found[1].replace(",", "."))
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(__version__, prog_name="fieldsim")
-def program() -> None:
-    """Test a robot's run plan without the table.
-
-    A field, a robot and a run are files; `fieldsim new FOLDER` writes a first set to change.
-    """
-
-
-@program.command("try")
-@click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
-@click.option("--trials", type=click.IntRange(1, 1_000_000_000), help="How many trials.  [default: 10000]")
-@click.option("--half-width", type=Share(), help="Instead: as many as make the share this certain, such as 0.5%.")
-@click.option(
-    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    help=tr(
+        "Test a robot's run plan without the table.\n\n"
+        "A field, a robot and a run are files; `fieldsim new FOLDER` writes a first set to change."
+    ),
+    options_metavar=tr("[OPTIONS]"),
+    subcommand_metavar=tr("COMMAND [ARGS]..."),
 )
-@click.option("--bare", is_flag=True, help="Without attachments and acts, to test the path first.")
-@click.option("--need", type=Share(), help="Exit with 1 if a smaller share gets through, such as 95%.")
-@click.option("--trial", "number", type=click.IntRange(1), metavar="K", help="Show trial K alone.")
-@click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
-@click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
+@click.version_option(__version__, prog_name="fieldsim")
+# `entry` has taken it out already wherever it stood; here it is for the help.
 @click.option(
-    "--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report, pictures, tables."
+    OPTION,
+    metavar=tr("LANGUAGE"),
+    expose_value=False,
+    hidden=True,
+    help=tr("What to say it in: {languages}.  [default: as the system]", languages=", ".join(LANGUAGES)),
+)
+def program() -> None:
+    pass
+
+
+def command(name: str, help: str) -> Callable[[Callable[..., int]], click.Command]:
+    return program.command(name, help=help, options_metavar=tr("[OPTIONS]"))
+
+
+@command("try", tr("How often a run gets through, where it touches, and how tight it is."))
+@click.argument("run_file", metavar=tr("RUN"), type=click.Path(path_type=Path))
+@click.option("--trials", type=Whole(1, 1_000_000_000), help=tr("How many trials.  [default: 10000]"))
+@click.option("--half-width", type=Share(), help=tr("Instead: as many as make the share this certain, such as 0.5%."))
+@click.option("--seed", type=Whole(0, 2**64 - 1), default=1, show_default=True, help=tr("Another seed, other luck."))
+@click.option("--bare", is_flag=True, help=tr("Without attachments and acts, to test the path first."))
+@click.option("--need", type=Share(), help=tr("Exit with 1 if a smaller share gets through, such as 95%."))
+@click.option("--trial", "number", type=Whole(1), metavar=tr("K"), help=tr("Show trial K alone."))
+@click.option("--threads", type=Whole(1, 256), help=tr("How many cores to use.  [default: all]"))
+@click.option("--json", "as_json", is_flag=True, help=tr("The whole answer as JSON."))
+@click.option(
+    "--save", "folder", type=click.Path(path_type=Path), metavar=tr("FOLDER"), help=tr("Save report, pictures, tables.")
 )
 def try_run(
     run_file: Path,
@@ -113,13 +141,14 @@ def try_run(
     as_json: bool,
     folder: Path | None,
 ) -> int:
-    """How often a run gets through, where it touches, and how tight it is."""
     if trials is not None and half_width is not None:
-        raise click.UsageError("--trials and --half-width are two ways to say how many trials; give one of them.")
+        raise click.UsageError(tr("--trials and --half-width are two ways to say how many trials; give one of them."))
     if half_width is not None and half_width >= 0.5:
-        raise click.UsageError("--half-width must be less than 50%, such as 0.5%.")
+        raise click.UsageError(tr("--half-width must be less than 50%, such as 0.5%."))
     if number is not None and any(option is not None for option in (trials, half_width, need, folder)):
-        raise click.UsageError("--trial shows one trial alone; leave out --trials, --half-width, --need and --save.")
+        raise click.UsageError(
+            tr("--trial shows one trial alone; leave out --trials, --half-width, --need and --save.")
+        )
     from fieldsim.files import load_run
 
     run = load_run(run_file)
@@ -200,6 +229,8 @@ def _again() -> str:
     """The command that is running, in full: what stands in a report as the one that makes it again."""
     context = click.get_current_context()
     words = ["fieldsim", str(context.info_name)]
+    if language() != "en":
+        words[1:1] = [OPTION, language()]
     given: list[str] = []
     for param in context.command.params:
         value = context.params.get(str(param.name))
@@ -220,41 +251,43 @@ def _saved(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
     try:
         made = save()
     except OSError as problem:
-        raise click.UsageError(f"cannot save in {folder}: {problem.strerror or problem}") from None
+        from fieldsim.errors import reason
+
+        raise click.UsageError(tr("cannot save in {folder}: {reason}", folder=folder, reason=reason(problem))) from None
     if not as_json:
-        click.echo("Saved " + ", ".join(path.name for path in made) + f" in {folder}")
+        click.echo(tr("Saved {files} in {folder}", files=", ".join(path.name for path in made), folder=folder))
 
 
 SEED = click.option(
-    "--seed", type=click.IntRange(0, 2**64 - 1), default=1, show_default=True, help="Another seed, other luck."
+    "--seed", type=Whole(0, 2**64 - 1), default=1, show_default=True, help=tr("Another seed, other luck.")
 )
-THREADS = click.option("--threads", type=click.IntRange(1, 256), help="How many cores to use.  [default: all]")
-JSON = click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
+THREADS = click.option("--threads", type=Whole(1, 256), help=tr("How many cores to use.  [default: all]"))
+JSON = click.option("--json", "as_json", is_flag=True, help=tr("The whole answer as JSON."))
 SAVE = click.option(
-    "--save", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Save report and picture."
+    "--save", "folder", type=click.Path(path_type=Path), metavar=tr("FOLDER"), help=tr("Save report and picture.")
 )
-RUN = click.argument("run_file", metavar="RUN", type=click.Path(path_type=Path))
+RUN = click.argument("run_file", metavar=tr("RUN"), type=click.Path(path_type=Path))
 
 
 def _trials(default: int) -> Callable[[Any], Any]:
     return click.option(
-        "--trials", type=click.IntRange(1, 1_000_000), default=default, show_default=True, help="Trials of each."
+        "--trials", type=Whole(1, 1_000_000), default=default, show_default=True, help=tr("Trials of each.")
     )
 
 
-@program.command("jigs")
+@command("jigs", tr("Which jig to start a run from: all of them ranked, and a start by eye."))
 @RUN
 @click.option(
     "--keep",
     type=click.Choice(["targets", "path"]),
     default="targets",
     show_default=True,
-    help="From another jig: re-aim the first segments so that the rest stays where it is, or drive the same ones.",
+    help=tr("From another jig: re-aim the first segments so that the rest stays where it is, or drive the same ones."),
 )
-@click.option("--trials", type=click.IntRange(1, 1_000_000), default=10_000, show_default=True, help="For each start.")
+@click.option("--trials", type=Whole(1, 1_000_000), default=10_000, show_default=True, help=tr("For each start."))
 @SEED
-@click.option("--need", type=Share(), help="Exit with 1 if even from the best start a smaller share gets through.")
-@click.option("--every-trial", is_flag=True, help="Do not give up on hopeless starts early.")
+@click.option("--need", type=Share(), help=tr("Exit with 1 if even from the best start a smaller share gets through."))
+@click.option("--every-trial", is_flag=True, help=tr("Do not give up on hopeless starts early."))
 @THREADS
 @JSON
 @SAVE
@@ -269,7 +302,6 @@ def rank_jigs(
     as_json: bool,
     folder: Path | None,
 ) -> int:
-    """Which jig to start a run from: all of them ranked, and a start by eye."""
     from fieldsim.files import load_run
 
     run = load_run(run_file)
@@ -291,10 +323,12 @@ def rank_jigs(
     return NEED_NOT_MET if answer.meets_need is False else DONE
 
 
-@program.command("slack")
+@command("slack", tr("How far off the start may be: with the robot's noise, and without any."))
 @RUN
-@click.option("--need", type=Share(), help="The share that has to get through.  [default: 9/10 of the planned start's]")
-@click.option("--trials", type=click.IntRange(1, 1_000_000), default=2_000, show_default=True, help="At each start.")
+@click.option(
+    "--need", type=Share(), help=tr("The share that has to get through.  [default: 9/10 of the planned start's]")
+)
+@click.option("--trials", type=Whole(1, 1_000_000), default=2_000, show_default=True, help=tr("At each start."))
 @SEED
 @THREADS
 @JSON
@@ -308,7 +342,6 @@ def start_slack(
     as_json: bool,
     folder: Path | None,
 ) -> int:
-    """How far off the start may be: with the robot's noise, and without any."""
     from fieldsim.files import load_run
 
     run = load_run(run_file)
@@ -328,31 +361,29 @@ def start_slack(
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 
 
-@program.command("widths")
+@command("widths", tr("How wide the base may be: the share that gets through, and the widest that still does."))
 @RUN
 @click.option(
     "--vary",
     type=click.Choice(["width", "length", "axle", "track", "wheel", "speed"]),
     default="width",
     show_default=True,
-    help="What is varied.",
+    help=tr("What is varied."),
 )
-@click.option(
-    "--from", "low", type=click.FloatRange(min=0, min_open=True), help="Smallest value.  [default: 0.7 of now]"
-)
-@click.option("--to", "high", type=click.FloatRange(min=0, min_open=True), help="Largest value.  [default: 1.3 of now]")
-@click.option("--step", type=click.FloatRange(min=0.001), help="From one value to the next.")
+@click.option("--from", "low", type=Decimal(min=0, min_open=True), help=tr("Smallest value.  [default: 0.7 of now]"))
+@click.option("--to", "high", type=Decimal(min=0, min_open=True), help=tr("Largest value.  [default: 1.3 of now]"))
+@click.option("--step", type=Decimal(min=0.001), help=tr("From one value to the next."))
 @click.option(
     "--within",
-    type=click.FloatRange(min=0.01),
+    type=Decimal(min=0.01),
     default=1.0,
     show_default=True,
-    help="How closely the largest is found.",
+    help=tr("How closely the largest is found."),
 )
 @click.option(
-    "--track", type=click.Choice(["stays", "moves"]), default="stays", show_default=True, help="With the width."
+    "--track", type=click.Choice(["stays", "moves"]), default="stays", show_default=True, help=tr("With the width.")
 )
-@click.option("--need", type=Share(), help="The share that has to get through.  [default: 9/10 of now]")
+@click.option("--need", type=Share(), help=tr("The share that has to get through.  [default: 9/10 of now]"))
 @_trials(4000)
 @SEED
 @THREADS
@@ -373,11 +404,10 @@ def try_widths(
     as_json: bool,
     folder: Path | None,
 ) -> int:
-    """How wide the base may be: the share that gets through, and the widest that still does."""
     from fieldsim.files import load_run
 
     if track == "moves" and vary != "width":
-        raise click.UsageError("--track moves goes with --vary width; to vary the track alone write --vary track.")
+        raise click.UsageError(tr("--track moves goes with --vary width; to vary the track alone write --vary track."))
     run = load_run(run_file)
     with getting_ready():
         from fieldsim.answer_json import widths_json
@@ -401,8 +431,8 @@ def try_widths(
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 
 
-@program.command("compare")
-@click.argument("run_files", metavar="RUN RUN...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@command("compare", tr("Which of two or more runs is better, trial by trial, and where the other one fails."))
+@click.argument("run_files", metavar=tr("RUN RUN..."), nargs=-1, required=True, type=click.Path(path_type=Path))
 @_trials(10_000)
 @SEED
 @THREADS
@@ -411,11 +441,10 @@ def try_widths(
 def compare_runs(
     run_files: tuple[Path, ...], trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None
 ) -> int:
-    """Which of two or more runs is better, trial by trial, and where the other one fails."""
     from fieldsim.files import load_run
 
     if len(run_files) < 2:
-        raise click.UsageError("give at least two runs to compare.")
+        raise click.UsageError(tr("give at least two runs to compare."))
     runs = [load_run(path) for path in run_files]
     names = [run.name for run in runs]
     # Two files may hold runs of the same name.
@@ -438,7 +467,7 @@ def compare_runs(
     return DONE
 
 
-@program.command("causes")
+@command("causes", tr("What makes a run fail and spread: each source of noise, and what a change there is worth."))
 @RUN
 @_trials(4000)
 @SEED
@@ -446,7 +475,6 @@ def compare_runs(
 @JSON
 @SAVE
 def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None) -> int:
-    """What makes a run fail and spread: each source of noise, and what a change there is worth."""
     from fieldsim.files import load_run
 
     run = load_run(run_file)
@@ -466,11 +494,11 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
     return DONE
 
 
-@program.command("match")
-@click.argument("match_file", metavar="MATCH", type=click.Path(path_type=Path))
+@command("match", tr("What several runs score inside the clock, in which order, and where practice pays most."))
+@click.argument("match_file", metavar=tr("MATCH"), type=click.Path(path_type=Path))
 @click.option(
-    "--trials", type=click.IntRange(1, 200_000), default=10_000, show_default=True,
-    help="How many matches; as many more, up to 10000, to choose the order on.",
+    "--trials", type=Whole(1, 200_000), default=10_000, show_default=True,
+    help=tr("How many matches; as many more, up to 10000, to choose the order on."),
 )  # fmt: skip
 @SEED
 @THREADS
@@ -479,7 +507,6 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
 def play_match(
     match_file: Path, trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None
 ) -> int:
-    """What several runs score inside the clock, in which order, and where practice pays most."""
     from fieldsim.files import load_match
 
     match = load_match(match_file)
@@ -498,17 +525,21 @@ def play_match(
     return DONE
 
 
-@program.command("base")
-@click.argument("robot_file", metavar="ROBOT", type=click.Path(path_type=Path))
-@click.option("--wear", multiple=True, metavar="ATTACHMENT", help="An attachment that is on; may be given again.")
-@click.option("--friction", type=click.FloatRange(0.01, 2), help="Between wheels and mat.  [default: 0.6]")
-@click.option("--explain", is_flag=True, help="Each number with its formula and source.")
+@command(
+    "base",
+    tr("The base in numbers: reach, gaps, steps, speed, load on the wheels, what tips it and what makes it skid."),
+)
+@click.argument("robot_file", metavar=tr("ROBOT"), type=click.Path(path_type=Path))
+@click.option(
+    "--wear", multiple=True, metavar=tr("ATTACHMENT"), help=tr("An attachment that is on; may be given again.")
+)
+@click.option("--friction", type=Decimal(0.01, 2), help=tr("Between wheels and mat.  [default: 0.6]"))
+@click.option("--explain", is_flag=True, help=tr("Each number with its formula and source."))
 @JSON
 @SAVE
 def show_base(
     robot_file: Path, wear: tuple[str, ...], friction: float | None, explain: bool, as_json: bool, folder: Path | None
 ) -> int:
-    """The base in numbers: reach, gaps, steps, speed, load on the wheels, what tips it and what makes it skid."""
     from fieldsim.files import load_robot
 
     robot = load_robot(robot_file)
@@ -525,17 +556,17 @@ def show_base(
     return DONE
 
 
-@program.command("fit")
-@click.argument("sheet_file", metavar="TESTS", type=click.Path(path_type=Path))
-@click.argument("robot_file", metavar="ROBOT", type=click.Path(path_type=Path))
-@click.option("--write", is_flag=True, help="Write the numbers into ROBOT; the old file is kept beside it.")
+@command("fit", tr("How accurately the robot drives, from tests measured with a tape, and how sure that is."))
+@click.argument("sheet_file", metavar=tr("TESTS"), type=click.Path(path_type=Path))
+@click.argument("robot_file", metavar=tr("ROBOT"), type=click.Path(path_type=Path))
+@click.option("--write", is_flag=True, help=tr("Write the numbers into ROBOT; the old file is kept beside it."))
 @click.option(
-    "--field", "field_file", metavar="FIELD", type=click.Path(path_type=Path),
-    help="Write how exactly the robot is put into each jig into FIELD, likewise.",
+    "--field", "field_file", metavar=tr("FIELD"), type=click.Path(path_type=Path),
+    help=tr("Write how exactly the robot is put into each jig into FIELD, likewise."),
 )  # fmt: skip
 @click.option(
-    "--plan", "run_file", metavar="RUN", type=click.Path(path_type=Path),
-    help="Say which few further tests would help most to know how often RUN gets through.",
+    "--plan", "run_file", metavar=tr("RUN"), type=click.Path(path_type=Path),
+    help=tr("Say which few further tests would help most to know how often RUN gets through."),
 )  # fmt: skip
 @SEED
 @THREADS
@@ -550,9 +581,14 @@ def fit_accuracy(
     threads: int | None,
     as_json: bool,
 ) -> int:
-    """How accurately the robot drives, from tests measured with a tape, and how sure that is."""
     if sheet_file.suffix.lower() in (".yaml", ".yml") and robot_file.suffix.lower() in (".csv", ".tsv"):
-        raise click.UsageError(f"the tests come first, then the robot: fieldsim fit {robot_file} {sheet_file}")
+        raise click.UsageError(
+            tr(
+                "the tests come first, then the robot: fieldsim fit {robot_file} {sheet_file}",
+                robot_file=robot_file,
+                sheet_file=sheet_file,
+            )
+        )
     from fieldsim.files import load_field, load_robot, load_run
     from fieldsim.files.sheets import load_sheet
 
@@ -561,7 +597,15 @@ def fit_accuracy(
     field = None if field_file is None else load_field(field_file)
     run = None if run_file is None else load_run(run_file)
     if run is not None and run.robot.name != robot.name:
-        raise click.UsageError(f"{run_file} is driven by '{run.robot.name}', and {robot_file} is '{robot.name}'.")
+        raise click.UsageError(
+            tr(
+                "{run_file} is driven by '{driver}', and {robot_file} is '{robot}'.",
+                run_file=run_file,
+                driver=run.robot.name,
+                robot_file=robot_file,
+                robot=robot.name,
+            )
+        )
     with getting_ready():
         from fieldsim.fit import fit
         from fieldsim.fit_words import doubts, field_values, file_values, fit_json, fit_text, unplaced
@@ -584,11 +628,14 @@ def fit_accuracy(
     if write:
         _rewritten(robot_file, file_values(answer, robot.accuracy), as_json)
         if look:
-            click.echo("See 'Look at this first': if the sheet is wrong there, mend it and write again.", err=True)
+            click.echo(tr("See 'Look at this first': if the sheet is wrong there, mend it and write again."), err=True)
     if field is not None and field_file is not None:
         _rewritten(field_file, field_values(answer, field), as_json)
         for jig in unplaced(answer, field):
-            click.echo(f"{field_file} has no jig '{jig}': its placings were not written.", err=True)
+            click.echo(
+                tr("{field_file} has no jig '{jig}': its placings were not written.", field_file=field_file, jig=jig),
+                err=True,
+            )
     return DONE
 
 
@@ -597,21 +644,22 @@ def _rewritten(path: Path, values: Any, as_json: bool) -> None:
     from fieldsim.files.writing import rewrite
 
     if not values:
-        click.echo(f"Nothing written into {path}: these tests tell none of its numbers.", err=True)
+        click.echo(tr("Nothing written into {path}: these tests tell none of its numbers.", path=path), err=True)
         return
     backup = rewrite(path, values)
     if not as_json:
-        click.echo(f"Wrote {path}; as it was: {backup.name}")
+        click.echo(tr("Wrote {file}; as it was: {copy}", file=path, copy=backup.name))
 
 
-@program.command("log")
-@click.argument("log_file", metavar="LOG", type=click.Path(path_type=Path))
-@click.option("--trials", type=click.IntRange(1000, 1_000_000), default=10_000, show_default=True, help="Trials a run.")
+@command(
+    "log", tr("Runs really driven at the table against their forecast: too hopeful, too gloomy or honest, and why.")
+)
+@click.argument("log_file", metavar=tr("LOG"), type=click.Path(path_type=Path))
+@click.option("--trials", type=Whole(1000, 1_000_000), default=10_000, show_default=True, help=tr("Trials a run."))
 @SEED
 @THREADS
 @JSON
 def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_json: bool) -> int:
-    """Runs really driven at the table against their forecast: too hopeful, too gloomy or honest, and why."""
     from fieldsim.logbook_runs import read_log
 
     log, runs = read_log(log_file)
@@ -625,18 +673,26 @@ def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_js
     return DONE
 
 
-@program.command("watch")
-@click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
+@command("watch", tr("See a run drive, and change it while the odds follow; or draw a field."))
+@click.argument("file", metavar=tr("FILE"), type=click.Path(path_type=Path))
 @click.option(
-    "--picture", "picture_file", metavar="PNG", type=click.Path(path_type=Path), help="No window: a picture of it."
+    "--picture",
+    "picture_file",
+    metavar=tr("PNG"),
+    type=click.Path(path_type=Path),
+    help=tr("No window: a picture of it."),
 )
-@click.option("--at", type=Seconds(), help="The picture shows this time of the run, such as 12.5s.")
+@click.option("--at", type=Seconds(), help=tr("The picture shows this time of the run, such as 12.5s."))
 @click.option(
-    "--film", "film_file", metavar="GIF", type=click.Path(path_type=Path), help="No window: a film, GIF or WebP."
+    "--film",
+    "film_file",
+    metavar=tr("GIF"),
+    type=click.Path(path_type=Path),
+    help=tr("No window: a film, GIF or WebP."),
 )
-@click.option("--size", type=Size(), help="Its size in pixels, such as 1600x900.")
-@click.option("--scale", type=click.FloatRange(0.5, 4.0), help="How large the letters are.  [default: by the screen]")
-@click.option("--dark", is_flag=True, help="Dark, for a picture or film.")
+@click.option("--size", type=Size(), help=tr("Its size in pixels, such as 1600x900."))
+@click.option("--scale", type=Decimal(0.5, 4.0), help=tr("How large the letters are.  [default: by the screen]"))
+@click.option("--dark", is_flag=True, help=tr("Dark, for a picture or film."))
 @SEED
 @THREADS
 def watch(
@@ -650,11 +706,10 @@ def watch(
     seed: int,
     threads: int | None,
 ) -> int:
-    """See a run drive, and change it while the odds follow; or draw a field."""
     if picture_file is not None and film_file is not None:
-        raise click.UsageError("--picture and --film are two things; ask for one of them.")
+        raise click.UsageError(tr("--picture and --film are two things; ask for one of them."))
     if at is not None and picture_file is None:
-        raise click.UsageError("--at is for --picture.")
+        raise click.UsageError(tr("--at is for --picture."))
     from fieldsim.errors import FileError
     from fieldsim.files import kind_of
 
@@ -668,28 +723,30 @@ def watch(
     elif not file.exists():
         # Nothing there yet: a field to be drawn.
         kind = "field"
-    if kind in ("robot", "match"):
-        raise click.UsageError(f"{file} is a {kind}: give a run of it, or a field.")
+    if kind == "robot":
+        raise click.UsageError(tr("{file} is a robot: give a run of it, or a field.", file=file))
+    if kind == "match":
+        raise click.UsageError(tr("{file} is a match: give a run of it, or a field.", file=file))
     with getting_ready():
         if picture_file is not None or film_file is not None:
             from fieldsim.window import record
 
             if film_file is not None:
                 if kind == "field":
-                    raise click.UsageError("A film needs a run; a field stands still.")
+                    raise click.UsageError(tr("A film needs a run; a field stands still."))
                 with progress() as tell:
                     record.film(file, film_file, seed=seed, threads=threads, watch=tell, **still)
             elif kind == "field":
                 from fieldsim.window.field_app import picture_field
 
                 if at is not None:
-                    raise click.UsageError("--at needs a run; a field stands still.")
+                    raise click.UsageError(tr("--at needs a run; a field stands still."))
                 assert picture_file is not None
                 picture_field(file, picture_file, **still)
             else:
                 assert picture_file is not None
                 record.picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
-            click.echo(f"Wrote {film_file or picture_file}")
+            click.echo(tr("Wrote {file}", file=film_file or picture_file))
             return DONE
         from fieldsim.window.loop import open_window
 
@@ -707,16 +764,22 @@ def watch(
     return DONE
 
 
-@program.command("card")
+@command("card", tr("A page to take to the table: the start, every step, what to watch, and room for what happened."))
 @RUN
-@click.option("--tests", is_flag=True, help="Instead: a blank sheet for measuring how accurately its robot drives.")
-@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="The paper's size.")
-@click.option("--trials", type=click.IntRange(1, 1_000_000), default=10_000, show_default=True, help="How many trials.")
+@click.option("--tests", is_flag=True, help=tr("Instead: a blank sheet for measuring how accurately its robot drives."))
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help=tr("The paper's size.")
+)
+@click.option("--trials", type=Whole(1, 1_000_000), default=10_000, show_default=True, help=tr("How many trials."))
 @SEED
 @THREADS
 @JSON
 @click.option(
-    "--save", "file", type=click.Path(path_type=Path), metavar="FILE", help="Save it: .pdf to print, .html or .txt."
+    "--save",
+    "file",
+    type=click.Path(path_type=Path),
+    metavar=tr("FILE"),
+    help=tr("Save it: .pdf to print, .html or .txt."),
 )
 def make_run_card(
     run_file: Path,
@@ -728,10 +791,9 @@ def make_run_card(
     as_json: bool,
     file: Path | None,
 ) -> int:
-    """A page to take to the table: the start, every step, what to watch, and room for what happened."""
     form = "" if file is None else file.suffix.lower().removeprefix(".")
     if file is not None and form not in ("pdf", "html", "txt"):
-        raise click.UsageError(f"--save {file}: a card can be saved as .pdf, .html or .txt.")
+        raise click.UsageError(tr("--save {file}: a card can be saved as .pdf, .html or .txt.", file=file))
     from fieldsim.files import load_run
 
     run = load_run(run_file)
@@ -759,18 +821,19 @@ def make_run_card(
     try:
         write_safely(file, lambda path: path.write_bytes(data))
     except OSError as problem:
-        raise click.UsageError(f"cannot save {file}: {problem.strerror or problem}") from None
+        from fieldsim.errors import reason
+
+        raise click.UsageError(tr("cannot save {file}: {reason}", file=file, reason=reason(problem))) from None
     if as_json:
         _print(card_words.sheet_json(sheet) if tests else card_words.card_json(told))
     else:
-        click.echo(f"Saved {file}")
+        click.echo(tr("Saved {file}", file=file))
     return DONE
 
 
-@program.command("check")
-@click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@command("check", tr("Are the files right? Says every mistake with its place."))
+@click.argument("files", metavar=tr("FILE..."), nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_files(files: tuple[Path, ...]) -> int:
-    """Are the files right? Says every mistake with its place."""
     from fieldsim.files import check
     from fieldsim.logbook_runs import read_log
 
@@ -803,21 +866,19 @@ def _driven_once(run: Any) -> Any:
     return unreached(run)
 
 
-@program.command("new")
+@command("new", tr("Write a small season to start from: a field, a robot, a run."))
 @click.argument("folder", type=click.Path(path_type=Path))
 def new_season(folder: Path) -> int:
-    """Write a small season to start from: a field, a robot, a run."""
     from fieldsim.files import new_season as write
 
     for path in write(folder):
-        click.echo(f"wrote {path}")
+        click.echo(tr("wrote {path}", path=path))
     return DONE
 
 
-@program.command("schema")
+@command("schema", tr("The JSON Schema of a kind of file, for an editor that completes and checks."))
 @click.argument("kind", type=click.Choice(["field", "robot", "run", "match"]))
 def print_schema(kind: str) -> int:
-    """The JSON Schema of a kind of file, for an editor that completes and checks."""
     from fieldsim.files import schema
 
     click.echo(json.dumps(schema(kind), indent=2))
@@ -831,7 +892,7 @@ def getting_ready() -> Iterator[None]:
 
     def tell() -> None:
         if not done.wait(2.0) and not _Progress.shown:
-            click.echo("getting ready (longer the first time on each machine)", err=True)
+            click.echo(tr("getting ready (longer the first time on each machine)"), err=True)
 
     teller = threading.Thread(target=tell, daemon=True)
     teller.start()
@@ -851,7 +912,7 @@ def progress() -> Iterator[Any]:
     """A bar with the time left on stderr, if that is a terminal and the work takes more than a second."""
     from tqdm import tqdm
 
-    bar = tqdm(unit=" trials", delay=1, disable=not sys.stderr.isatty(), leave=False, dynamic_ncols=True)
+    bar = tqdm(unit=tr(" trials"), delay=1, disable=not sys.stderr.isatty(), leave=False, dynamic_ncols=True)
     _Progress.shown = False
 
     def watch(done: int, wanted: int) -> None:
@@ -878,7 +939,7 @@ def main() -> None:
         click.echo(str(problem), err=True)
         status = WRONG
     except (KeyboardInterrupt, click.Abort):
-        click.echo("stopped before the first trials were done", err=True)
+        click.echo(tr("stopped before the first trials were done"), err=True)
         status = 130
     except SystemExit:
         # click leaves with 1 when the reader of a pipe has gone. Nothing is wrong, and 1 means something else here.

@@ -6,13 +6,32 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from unicodedata import category, east_asian_width
 
-__all__ = ["Complaint", "FieldsimError", "FileError", "PlanError", "Problem", "SaveError", "shown"]
+from .language import tr, tr_later
+
+__all__ = ["Complaint", "FieldsimError", "FileError", "PlanError", "Problem", "SaveError", "reason", "shown"]
 
 # Room for the quoted line of a file. Long enough for any line a person writes, short enough for a narrow terminal.
 EXCERPT = 100
 
 # How much of a value is repeated in a message.
 QUOTED = 60
+
+
+# What systems say of files. Any other reason stands as the system says it.
+REASONS = (
+    tr_later("File name too long"),
+    tr_later("Is a directory"),
+    tr_later("No space left on device"),
+    tr_later("No such file or directory"),
+    tr_later("Not a directory"),
+    tr_later("Permission denied"),
+    tr_later("Read-only file system"),
+)
+
+
+def reason(problem: OSError) -> str:
+    """Why a file could not be read or written."""
+    return tr(problem.strerror) if problem.strerror else str(problem)
 
 
 def shown(text: str, most: int = QUOTED) -> str:

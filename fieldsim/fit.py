@@ -31,6 +31,7 @@ from scipy.stats import chi2, f, norm
 from scipy.stats import t as student
 
 from fieldsim.bounds import Maybe, Pair, attributes
+from fieldsim.language import tr, tr_later
 from fieldsim.measured import PlacingTest, Sheet, SquarePathTest, StraightTest, TurnTest
 from fieldsim.model import MEASURABLE, Accuracy, Between, Robot, Together, replace, with_values
 from fieldsim.observed import BIASES, SOURCES, DrivenTest, Observed, observed, placed
@@ -273,8 +274,10 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
     unknown = [*_missing(robot, driven, dates), *unknown, *_kept(_untouched(robot.accuracy.between, told))]
     if driven and tape is None:
         unknown.append(
-            "how well the tape was held and read cannot be told from how well the robot drives, and counts as the "
-            "robot's: write down how far sideways short and long straights end"
+            tr(
+                "how well the tape was held and read cannot be told from how well the robot drives, and counts "
+                "as the robot's: write down how far sideways short and long straights end"
+            )
         )
     return Fit(
         estimates=tuple(estimates),
@@ -445,7 +448,7 @@ def _outliers(model: Assembled, all_sds: FloatArray) -> list[Outlier]:
         distance = float(rest @ np.linalg.solve(variance, rest)) / len(rest)
         if f.sf(distance, len(rest), alike - 3) < 0.05 / len(tests):
             word = test.words[int(np.argmax(np.abs(rest) / np.sqrt(np.diag(variance))))]
-            found.append(Outlier(test.line, f"its {word} is far from what the other tests say"))
+            found.append(Outlier(test.line, tr("its {word} is far from what the other tests say", word=word)))
     return found
 
 
@@ -457,25 +460,36 @@ def _missing(robot: Robot, tests: Sequence[DrivenTest], dates: int) -> Iterator[
     gyro = [test for test in tests if test.heading_from == "gyro"]
     by_gyro = robot.drive.heading_from == "gyro"
     mine = gyro if by_gyro else wheels
-    how = ""
-    if (wheels and gyro) or (tests and not mine):
-        how = " by gyro" if by_gyro else " by its wheels"
+    apart = (wheels and gyro) or (tests and not mine)
     if not any(isinstance(test, StraightTest | SquarePathTest) for test in mine):
-        yield f"no straight tests{how}: nothing is known of straights{how}"
+        if not apart:
+            yield tr("no straight tests: nothing is known of straights")
+        elif by_gyro:
+            yield tr("no straight tests by gyro: nothing is known of straights by gyro")
+        else:
+            yield tr("no straight tests by its wheels: nothing is known of straights by its wheels")
     if not any(isinstance(test, TurnTest | SquarePathTest) for test in mine):
-        yield f"no turn tests{how}: nothing is known of turns{how}"
+        if not apart:
+            yield tr("no turn tests: nothing is known of turns")
+        elif by_gyro:
+            yield tr("no turn tests by gyro: nothing is known of turns by gyro")
+        else:
+            yield tr("no turn tests by its wheels: nothing is known of turns by its wheels")
     if tests and dates < 2:
-        yield "tests of one day only: what differs from day to day is in none of these numbers"
+        yield tr("tests of one day only: what differs from day to day is in none of these numbers")
 
 
+_DIFFER = tr_later("make tests that differ more, in length, angle and speed")
 _HOW = {
-    frozenset({"straight.stop", "straight.distance"}): "drive straights of quite different lengths",
-    frozenset({"turn.stop", "turn.slip"}): "make turns of quite different angles",
-    frozenset({"gyro.drift", "gyro.scale"}): "make turns at quite different turning speeds, and long slow straights",
-    frozenset({"gyro.scale", "turn.stop"}): "make turns of quite different angles",
-    frozenset({"gyro.drift", "turn.stop"}): "make turns of quite different angles",
-    frozenset({"gyro.drift", "gyro.hold"}): "drive straights of quite different lengths",
-    frozenset({"bias.veer", "bias.turn"}): "drive the square path both ways round",
+    frozenset({"straight.stop", "straight.distance"}): tr_later("drive straights of quite different lengths"),
+    frozenset({"turn.stop", "turn.slip"}): tr_later("make turns of quite different angles"),
+    frozenset({"gyro.drift", "gyro.scale"}): tr_later(
+        "make turns at quite different turning speeds, and long slow straights"
+    ),
+    frozenset({"gyro.scale", "turn.stop"}): tr_later("make turns of quite different angles"),
+    frozenset({"gyro.drift", "turn.stop"}): tr_later("make turns of quite different angles"),
+    frozenset({"gyro.drift", "gyro.hold"}): tr_later("drive straights of quite different lengths"),
+    frozenset({"bias.veer", "bias.turn"}): tr_later("drive the square path both ways round"),
 }
 
 
@@ -505,30 +519,32 @@ def _alike(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Ite
 
 def _listed(names: Sequence[str]) -> str:
     quoted = [f"'{name.replace('.', ': ')}'" for name in names]
-    return " and ".join([", ".join(quoted[:-1]), quoted[-1]] if len(quoted) > 1 else quoted)
+    return tr(" and ").join([", ".join(quoted[:-1]), quoted[-1]] if len(quoted) > 1 else quoted)
 
 
 def _kept(names: Container[str]) -> Iterator[str]:
     kept = [name for name in MEASURABLE if name in names]
     if kept:
-        yield (
-            f"earlier tests are behind {_listed(kept)}, which these do not tell: that stays in the robot's file. To "
-            "have all tests weighed together, put them into one sheet"
+        yield tr(
+            "earlier tests are behind {names}, which these do not tell: that stays in the robot's file. To have all "
+            "tests weighed together, put them into one sheet",
+            names=_listed(kept),
         )
 
 
 def _unseen(estimates: Sequence[Estimate]) -> Iterator[str]:
     names = [each.name for each in estimates if each.taken is not None]
     if names:
-        yield (
-            f"nothing was seen of {_listed(names)}, which does not mean that there is none: a forecast takes a third "
-            "of the upper end, and so does --write. More tests bring it down"
+        yield tr(
+            "nothing was seen of {names}, which does not mean that there is none: a forecast takes a third of the "
+            "upper end, and so does --write. More tests bring it down",
+            names=_listed(names),
         )
 
 
 def _cannot(one: str, other: str) -> str:
-    how = _HOW.get(frozenset({one, other}), "make tests that differ more, in length, angle and speed")
-    return f"{_listed((one, other))} cannot be told apart by these tests: {how}"
+    how = _HOW.get(frozenset({one, other}), _DIFFER)
+    return tr("{names} cannot be told apart by these tests: {how}", names=_listed((one, other)), how=tr(how))
 
 
 # --- tests that are not driven -------------------------------------------------------------------------------------

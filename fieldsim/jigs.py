@@ -14,6 +14,7 @@ from scipy.stats import binom
 from fieldsim import __version__
 from fieldsim.answer import JigAnswer, JigsAnswer, Share
 from fieldsim.draws import BLOCK
+from fieldsim.language import tr
 from fieldsim.model import Arc, Run, StartByEye, Straight, Turn, Wait
 from fieldsim.motion import start_pose, wrapped
 from fieldsim.plan import overlaps, plan, typical_poses
@@ -56,14 +57,14 @@ def candidates(run: Run, keep: str) -> list[Candidate]:
         try:
             stuck = overlaps(plan(replace(run, start=start)))
             if stuck:
-                where = " and ".join(f"{deep:.0f} mm into {thing}" for thing, deep in stuck[:3])
-                raise NoWayError(f"the robot does not fit: it would stand {where}")
+                where = [tr("{deep:.0f} mm into {thing}", deep=deep, thing=thing) for thing, deep in stuck[:3]]
+                raise NoWayError(tr("the robot does not fit: it would stand {where}", where=tr(" and ").join(where)))
             followed = follow(run, start, keep)
         except NoWayError as why:
             found.append(Candidate(name, by_eye, None, str(why), ()))
         else:
             changes = tuple(
-                f"segment {n}: {in_words(new)}"
+                tr("segment {number}: {words}", number=n, words=in_words(new))
                 for n, (old, new) in enumerate(zip(run.segments, followed.segments, strict=True), start=1)
                 if old != new
             )
@@ -106,11 +107,12 @@ def follow(run: Run, start: str | StartByEye, keep: str) -> Run:
     guess = np.array([first.distance, np.clip(angle, -3600.0, 3600.0), after.distance])
     solved, _, status, _ = fsolve(off, guess, full_output=True, xtol=1e-9)
     if status != 1 or not np.abs(off(solved)).max() < 0.01:
-        raise NoWayError("from there no straight meets the path after the first turn")
+        raise NoWayError(tr("from there no straight meets the path after the first turn"))
     numbers = np.round(solved / STEP) * STEP
-    for number, old, which in ((numbers[0], first, "first straight"), (numbers[2], after, "straight after the turn")):
-        if number * old.distance <= 0:
-            raise NoWayError(f"from there the {which} would have to go the other way")
+    if numbers[0] * first.distance <= 0:
+        raise NoWayError(tr("from there the first straight would have to go the other way"))
+    if numbers[2] * after.distance <= 0:
+        raise NoWayError(tr("from there the straight after the turn would have to go the other way"))
     if numbers[1] == 0:
         numbers[1] = STEP
     return changed(np.round(numbers, 1))
@@ -128,7 +130,10 @@ def _leading(run: Run) -> tuple[int, int, int]:
             if len(found) == 3:
                 return found[0], found[1], found[2]
     raise NoWayError(
-        "its targets cannot be kept: the run does not begin with a straight, a turn and a straight (--keep path can)"
+        tr(
+            "its targets cannot be kept: the run does not begin with a straight, a turn and a straight "
+            "(--keep path can)"
+        )
     )
 
 

@@ -4,23 +4,37 @@
 ``locale/LANGUAGE/LC_MESSAGES/fieldsim.po``: one list of all texts, which any editor for translators opens. Names from
 files, keys of files and JSON keys are never translated.
 
-The language is the process's own: it is chosen once, before the first text is made. The command does not choose yet:
-most texts still stand outside the catalogs, and half a translation helps nobody.
+The language is the process's own: it is chosen once, before the first text is made, by `entry`.
 """
 
 from __future__ import annotations
 
 import gettext
 import locale
+import os
 import string
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-__all__ = ["LANGUAGES", "choose", "in_digits", "language", "taken", "tr", "tr_as", "tr_later", "tr_many", "wanted"]
+__all__ = [
+    "LANGUAGES",
+    "choose",
+    "choose_for_libraries",
+    "in_digits",
+    "language",
+    "taken",
+    "tr",
+    "tr_as",
+    "tr_later",
+    "tr_many",
+    "wanted",
+]
 
 LOCALE = Path(__file__).parent / "locale"
 DOMAIN = "fieldsim"
+# What the library of the command line says by itself: 'Usage:', 'Missing argument'.
+CLICK = "click"
 LANGUAGES = ("en", *sorted(path.name for path in LOCALE.iterdir() if path.is_dir()))
 
 OPTION = "--language"
@@ -52,6 +66,16 @@ def choose(language: str) -> None:
         gettext.NullTranslations() if language == "en" else gettext.translation(DOMAIN, LOCALE, [language])
     )
     _chosen.decimal_mark = tr_as("decimal mark", ".")
+
+
+def choose_for_libraries(language: str) -> None:
+    """Let what the command's library says by itself be in this language too; it asks gettext, and that the environment.
+
+    For a process of its own only: the choice is the whole process's, and that of those it starts.
+    """
+    os.environ["LANGUAGE"] = language
+    gettext.bindtextdomain(CLICK, str(LOCALE))
+    gettext.textdomain(CLICK)
 
 
 def wanted(environment: Mapping[str, str]) -> str:

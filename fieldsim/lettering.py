@@ -6,6 +6,8 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 
+from fieldsim.language import tr
+
 __all__ = ["cells", "numbered", "one_line", "padded", "shorten", "table", "table_rows", "units_kept", "wrapped_lines"]
 
 
@@ -31,7 +33,7 @@ def one_line(text: str) -> str:
         accents = accents + 1 if kind in ("Mn", "Me") else 0
         if accents <= 2:
             kept.append(character)
-    return " ".join("".join(kept).split()) or "(no name)"
+    return " ".join("".join(kept).split()) or tr("(no name)")
 
 
 def cells(text: str) -> int:

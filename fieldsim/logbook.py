@@ -16,6 +16,7 @@ import numpy as np
 from fieldsim import __version__
 from fieldsim.answer import Share
 from fieldsim.errors import shown
+from fieldsim.language import tr
 from fieldsim.logbook_answer import (
     LEAST_POINTING,
     LEVEL,
@@ -202,12 +203,22 @@ def _run_log(weighed: Weighed, chances: Floats, fitting: Floats) -> RunLog:
     remarks = list(notes(case.run))
     if forecast.share in (0.0, 1.0):
         remarks.append(
-            f"The forecast is all or nothing: {'every' if forecast.share else 'no'} trial gets through. "
-            "A single drive that ends otherwise contradicts it."
+            tr(
+                "The forecast is all or nothing: every trial gets through. "
+                "A single drive that ends otherwise contradicts it."
+            )
+            if forecast.share
+            else tr(
+                "The forecast is all or nothing: no trial gets through. "
+                "A single drive that ends otherwise contradicts it."
+            )
         )
-    remarks += [f"The run has no act at {shown(target)}: misses measured there are left out." for target in lost]
+    remarks += [
+        tr("The run has no act at {target}: misses measured there are left out.", target=shown(target))
+        for target in lost
+    ]
     if seconds and not len(sample.seconds):
-        remarks.append("No trial gets through, so there are no seconds to hold the measured ones against.")
+        remarks.append(tr("No trial gets through, so there are no seconds to hold the measured ones against."))
     return RunLog(
         run=case.name,
         field=case.run.field.name,

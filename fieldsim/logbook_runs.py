@@ -12,8 +12,9 @@ from fieldsim.errors import FileError, Problem, shown
 from fieldsim.files import load_run
 from fieldsim.files.nodes import ENDINGS, is_text, read
 from fieldsim.files.sheets import LogRows
+from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.measured import Log, LogEntry
-from fieldsim.model import WALLS, Act, Run, Segment, Square
+from fieldsim.model import WALLS, Act, Arc, LineSquare, Run, Segment, Square, Straight, Turn, Until, Wait
 
 # A tape is read in whole millimetres.
 TAPE = 0.5
@@ -97,12 +98,16 @@ def _not_one(word: str, found: Sequence[Path], names: Mapping[Path, str]) -> tup
     """What to say of a word that means no run or several: a message and a hint."""
     if found:
         there = ", ".join(f"'{shown(file.name)}'" for file in found)
-        return f"'{shown(word)}' may be any of {there}", "write the name of the file"
+        return tr("'{word}' may be any of {there}", word=shown(word), there=there), tr("write the name of the file")
     known = [*dict.fromkeys(names.values()), *(file.name for file in names)]
     guess = nearest(word, known)
-    listed = ", ".join(shown(name) for name in dict.fromkeys(names.values())) or "none"
-    hint = (f"did you mean '{shown(guess)}'? " if guess else "") + f"runs in the log's folder: {listed}"
-    return f"there is no run '{shown(word)}' beside the log", hint
+    listed = ", ".join(shown(name) for name in dict.fromkeys(names.values())) or tr("none")
+    hint = _guessed(guess, tr("runs in the log's folder: {names}", names=listed))
+    return tr("there is no run '{word}' beside the log", word=shown(word)), hint
+
+
+def _guessed(guess: str | None, hint: str) -> str:
+    return tr("did you mean '{guess}'? {hint}", guess=shown(guess), hint=hint) if guess else hint
 
 
 def _listed(folder: Path) -> Iterable[Path]:
@@ -154,13 +159,17 @@ def _strangers(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]:
     def unknown(key: str, word: str, kinds: Mapping[str, tuple[str, ...]]) -> tuple[str, str, str]:
         known = [name for names in kinds.values() for name in dict.fromkeys(names)]
         guess = nearest(word, known)
-        hint = (f"did you mean '{shown(guess)}'? " if guess else "") + "; ".join(
-            f"{kind}s: {', '.join(shown(name) for name in dict.fromkeys(names))}"
+        hint = "; ".join(
+            tr(_LISTED[kind], names=", ".join(shown(name) for name in dict.fromkeys(names)))
             for kind, names in kinds.items()
             if names
         )
-        of = " or ".join(kind for kind, names in kinds.items() if names) or "target"
-        return key, f"'{key}' names '{shown(word)}', which is no {of} of {shown(run.field.name)}", hint
+        of = tr(" or ").join(tr(kind) for kind, names in kinds.items() if names) or tr("target")
+        text = tr(
+            "'{key}' names '{word}', which is no {kind} of {field}",
+            key=key, word=shown(word), kind=of, field=shown(run.field.name),
+        )  # fmt: skip
+        return key, text, _guessed(guess, hint)
 
     places = _places(run, entry.result)
     if entry.where is not None and not any(entry.where in names for names in places.values()):
@@ -169,9 +178,12 @@ def _strangers(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]:
     if entry.target is not None and entry.target not in targets["target"]:
         yield unknown("target", entry.target, targets)
     if entry.segment is not None and entry.segment > len(run.segments):
-        count = len(run.segments)
-        has = f"{count} segment{'' if count == 1 else 's'}"
-        yield "segment", f"'segment' is {entry.segment}, but {shown(run.name)} has {has}", "the first is 1"
+        text = tr_many(
+            "'segment' is {number}, but {run} has {n} segment",
+            "'segment' is {number}, but {run} has {n} segments",
+            len(run.segments), number=entry.segment, run=shown(run.name),
+        )  # fmt: skip
+        yield "segment", text, tr("the first is 1")
 
 
 def _contradictions(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]:
@@ -183,12 +195,15 @@ def _contradictions(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]
     name = entry.target or (entry.where if entry.result == "missed" else None)
     target = next((each for each in run.field.targets if each.name == name and name in acts), None)
     if target is not None and entry.miss is not None:
-        allowed = f"{shown(target.name)} allows {target.within:g} mm"
+        values = {"miss": entry.miss, "target": shown(target.name), "within": target.within}
         if entry.result == "through" and entry.miss - TAPE > target.within:
             yield (
                 "miss mm",
-                f"'result' is through, but 'miss mm' is {entry.miss:g}, and {allowed}: that is a miss",
-                f"write missed, with {shown(target.name)} under 'where', or mend the number",
+                tr(
+                    "'result' is through, but 'miss mm' is {miss:g}, and {target} allows {within:g} mm: that is a miss",
+                    **values,
+                ),
+                tr("write missed, with {name} under 'where', or mend the number", name=shown(target.name)),
             )
         if (
             entry.result == "missed"
@@ -200,8 +215,11 @@ def _contradictions(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]
         ):
             yield (
                 "miss mm",
-                f"'result' is missed, but 'miss mm' is {entry.miss:g}, and {allowed}: that is a hit",
-                "write through, or mend the number; if it missed something else, name that under 'where'",
+                tr(
+                    "'result' is missed, but 'miss mm' is {miss:g}, and {target} allows {within:g} mm: that is a hit",
+                    **values,
+                ),
+                tr("write through, or mend the number; if it missed something else, name that under 'where'"),
             )
     if entry.segment is None or entry.segment > len(run.segments):
         return
@@ -214,24 +232,54 @@ def _contradictions(entry: LogEntry, run: Run) -> Iterator[tuple[str, str, str]]
         ]
         right = places or walls
         if right and entry.segment not in right:
-            of = "act at" if places else "square against"
+            numbers = tr(" or ").join(map(str, right))
+            where = tr_later("the act at {name} is segment {numbers}")
+            if not places:
+                where = tr_later("the square against {name} is segment {numbers}")
             yield (
                 "segment",
-                f"'{column}' is {shown(missed or '')}, but 'segment' is {entry.segment}, {_described(here)}",
-                f"the {of} {shown(missed or '')} is segment {' or '.join(map(str, right))}",
+                _elsewhere(column, missed, entry.segment, here),
+                tr(where, name=shown(missed or ""), numbers=numbers),
             )
     elif entry.result == "through" and isinstance(here, Act) and entry.target in acts and here.target != entry.target:
         yield (
             "segment",
-            f"'target' is {shown(entry.target or '')}, but 'segment' is {entry.segment}, {_described(here)}",
-            f"the act at {shown(entry.target or '')} is segment {' or '.join(map(str, acts[entry.target or '']))}",
-        )
+            _elsewhere("target", entry.target, entry.segment, here),
+            tr(
+                "the act at {name} is segment {numbers}",
+                name=shown(entry.target or ""), numbers=tr(" or ").join(map(str, acts[entry.target or ""])),
+            ),
+        )  # fmt: skip
 
 
-def _described(segment: Segment) -> str:
+def _elsewhere(column: str, word: str | None, number: int, segment: Segment) -> str:
+    """A cell names what another segment is for."""
     if isinstance(segment, Act):
-        return f"the act at {shown(segment.target)}"
-    return f"which is {'an' if segment.noun[0] in 'aeiou' else 'a'} {segment.noun}"
+        described = tr("the act at {name}", name=shown(segment.target))
+    else:
+        described = tr(_KIND[type(segment)])
+    return tr(
+        "'{column}' is {word}, but 'segment' is {number}, {described}",
+        column=column, word=shown(word or ""), number=number, described=described,
+    )  # fmt: skip
+
+
+_KIND: Mapping[type[Segment], str] = {
+    Straight: tr_later("which is a straight"),
+    Turn: tr_later("which is a turn"),
+    Arc: tr_later("which is an arc"),
+    Square: tr_later("which is a square"),
+    LineSquare: tr_later("which is a line square"),
+    Until: tr_later("which is an until"),
+    Wait: tr_later("which is a wait"),
+}
+_LISTED = {
+    "obstacle": tr_later("obstacles: {names}"),
+    tr_later("wall"): tr_later("walls: {names}"),
+    "target": tr_later("targets: {names}"),
+    "start area": tr_later("start areas: {names}"),
+    "line": tr_later("lines: {names}"),
+}
 
 
 def _days_that_cannot_be(entry: LogEntry, today: datetime.date) -> Iterator[tuple[str, str, str]]:
@@ -240,5 +288,9 @@ def _days_that_cannot_be(entry: LogEntry, today: datetime.date) -> Iterator[tupl
         return
     # Tomorrow may be today elsewhere.
     if entry.date > today + datetime.timedelta(days=1):
-        text = f"'date' is {entry.date.isoformat()}, but today is {today.isoformat()} by this computer's clock"
-        yield "date", text, "a log is of runs already driven: is it the right year, and is the clock right?"
+        text = tr(
+            "'date' is {date}, but today is {today} by this computer's clock",
+            date=entry.date.isoformat(),
+            today=today.isoformat(),
+        )
+        yield "date", text, tr("a log is of runs already driven: is it the right year, and is the clock right?")

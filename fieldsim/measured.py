@@ -14,6 +14,7 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from fieldsim.bounds import Checked, Choice, Either, Kind, Many, Maybe, Name, Number, Record, Rule
 from fieldsim.errors import Complaint
+from fieldsim.language import tr, tr_later
 from fieldsim.model import HALL, ROBOT
 from fieldsim.units import ANGLE, LENGTH, SPEED, TIME, TURN_SPEED, plain
 
@@ -64,9 +65,9 @@ class Count(Kind):
 
     def complain(self, value: Any) -> Iterator[Complaint]:
         if not isinstance(value, int) or isinstance(value, bool):
-            yield Complaint((), f"must be a whole number, found {value!r:.60}")
+            yield Complaint((), tr("must be a whole number, found {value!r:.60}", value=value))
         elif not 1 <= value <= self.most:
-            yield Complaint((), f"is {value}; accepted: 1 to {self.most}")
+            yield Complaint((), tr("is {value}; accepted: 1 to {most}", value=value, most=self.most))
 
 
 @dataclass(frozen=True)
@@ -78,9 +79,17 @@ class Day(Kind):
 
     def complain(self, value: Any) -> Iterator[Complaint]:
         if not isinstance(value, datetime.date) or isinstance(value, datetime.datetime):
-            yield Complaint((), f"must be a date, found {value!r:.60}")
+            yield Complaint((), tr("must be a date, found {value!r:.60}", value=value))
         elif not self.least <= value.year <= self.most:
-            yield Complaint((), f"is {value.isoformat()}; accepted: the years {self.least} to {self.most}")
+            yield Complaint(
+                (),
+                tr(
+                    "is {value}; accepted: the years {least} to {most}",
+                    value=value.isoformat(),
+                    least=self.least,
+                    most=self.most,
+                ),
+            )
 
 
 @dataclass(frozen=True)
@@ -91,9 +100,9 @@ class Text(Kind):
 
     def complain(self, value: Any) -> Iterator[Complaint]:
         if not isinstance(value, str):
-            yield Complaint((), f"must be a text, found {value!r:.60}")
+            yield Complaint((), tr("must be a text, found {value!r:.60}", value=value))
         elif len(value) > self.most:
-            yield Complaint((), f"has {len(value)} characters; accepted: up to {self.most}")
+            yield Complaint((), tr("has {count} characters; accepted: up to {most}", count=len(value), most=self.most))
 
 
 _LINE = Annotated[int, Count(most=10_000_000), "The line of the file, counted from 1."]
@@ -126,29 +135,37 @@ class _Test(Checked):
     note: Annotated[str, Text(), "Anything worth remembering."] = ""
 
 
-def _slip_hint(found: float, wanted: float, back: str, units: tuple[tuple[str, float], ...]) -> str:
-    """What may have been meant by a result far from its command."""
+def _slip_hint(found: float, wanted: float, turned: str, units: tuple[tuple[str, float], ...]) -> str:
+    """What may have been meant by a result far from its command; ``turned`` is the text for a sign that was
+    forgotten."""
 
     def near(value: float) -> bool:
         return abs(value - wanted) <= SLIP * abs(wanted)
 
     if near(-found):
-        return f"{back} counts negative: did you mean {plain(-found)}?"
+        return tr(turned, meant=plain(-found))
     word = next((word for word, size in units if near(found * size)), None)
-    return f"did you mean {plain(found)} {word}?" if word else ""
+    return tr("did you mean {number} {unit}?", number=plain(found), unit=word) if word else ""
+
+
+_BACKWARDS = tr_later("driving backwards counts negative: did you mean {meant}?")
 
 
 def _travel_fits(commanded: float, travel: float) -> Iterator[Complaint]:
     if abs(travel - commanded) > max(SLIP_MM, SLIP * abs(commanded)):
-        hint = _slip_hint(travel, commanded, "driving backwards", (("cm", 10.0), ("in", 25.4), ("m", 1000.0)))
-        text = f"is {plain(travel)} mm, far from the {plain(commanded)} mm commanded"
-        yield Complaint(("travel",), text, hint or "look for a slip; more than half off is no error of driving")
+        hint = _slip_hint(travel, commanded, _BACKWARDS, (("cm", 10.0), ("in", 25.4), ("m", 1000.0)))
+        text = tr(
+            "is {travel} mm, far from the {commanded} mm commanded", travel=plain(travel), commanded=plain(commanded)
+        )
+        yield Complaint(("travel",), text, hint or tr("look for a slip; more than half off is no error of driving"))
 
 
 def _sideways_fits(travel: float, sideways: float | None) -> Iterator[Complaint]:
     if sideways is not None and abs(sideways) > max(SLIP_MM, abs(travel)):
-        text = f"is {plain(sideways)} mm, more than the {plain(abs(travel))} mm of travel"
-        yield Complaint(("sideways",), text, "measure square to the line the robot was set on")
+        text = tr(
+            "is {sideways} mm, more than the {travel} mm of travel", sideways=plain(sideways), travel=plain(abs(travel))
+        )
+        yield Complaint(("sideways",), text, tr("measure square to the line the robot was set on"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,14 +207,16 @@ def _one_way(
     given = [name for name, value in distances.items() if value is not None]
     if angle_read is None and not given:
         yield Complaint(
-            ("angle_read",), "is empty; a turn test needs it", "or write the two distances near and far, and the side"
+            ("angle_read",),
+            tr("is empty; a turn test needs it"),
+            tr("or write the two distances near and far, and the side"),
         )
     elif angle_read is not None and given:
-        yield Complaint((given[0],), "is given, but so is the angle", "write the angle, or near, far and side")
+        yield Complaint((given[0],), tr("is given, but so is the angle"), tr("write the angle, or near, far and side"))
     elif angle_read is None:
         for name in distances:
             if name not in given:
-                yield Complaint((name,), "is empty; near, far and side belong together", _DISTANCES[name])
+                yield Complaint((name,), tr("is empty; near, far and side belong together"), tr(_DISTANCES[name]))
 
 
 _DISTANCES = {
@@ -223,16 +242,24 @@ def _distances_fit(commanded: float, near: float | None, far: float | None, side
     if abs(far - near) > side * sin(radians(MOST_LEFT)):
         yield Complaint(
             ("far",),
-            f"and near differ by {plain(abs(far - near))} mm over a side of {plain(side)} mm; "
-            "a side that faces the wall cannot stand so askew",
-            "measure the two ends of one side, the one that faces the wall, square to the wall",
+            tr(
+                "and near differ by {far} mm over a side of {side} mm; a side that faces the wall cannot stand "
+                "so askew",
+                far=plain(abs(far - near)),
+                side=plain(side),
+            ),
+            tr("measure the two ends of one side, the one that faces the wall, square to the wall"),
         )
     off = abs(commanded - _whole_quarters(commanded))
     if off > NEAR_QUARTER:
         yield Complaint(
             ("commanded",),
-            f"is {plain(commanded)} degrees, {plain(off)} from a whole number of quarter turns; no side faces the wall",
-            "write the angle itself, or measure a turn of 90 degrees",
+            tr(
+                "is {commanded} degrees, {off} from a whole number of quarter turns; no side faces the wall",
+                commanded=plain(commanded),
+                off=plain(off),
+            ),
+            tr("write the angle itself, or measure a turn of 90 degrees"),
         )
 
 
@@ -246,10 +273,13 @@ def _turn_fits(
             return
         where, angle = "far", _whole_quarters(commanded) + _left_over(near, far, side)
     if abs(angle - commanded) > max(SLIP_DEGREES, SLIP * abs(commanded)):
-        hint = _slip_hint(angle, commanded, "turning right", ())
-        words = "is" if where == "angle_read" else "makes the turn"
-        text = f"{words} {plain(angle)} degrees, far from the {plain(commanded)} degrees commanded"
-        yield Complaint((where,), text, hint or "look for a slip; more than half off is no error of turning")
+        hint = _slip_hint(angle, commanded, tr_later("turning right counts negative: did you mean {meant}?"), ())
+        if where == "angle_read":
+            text = tr_later("is {angle} degrees, far from the {commanded} degrees commanded")
+        else:
+            text = tr_later("makes the turn {angle} degrees, far from the {commanded} degrees commanded")
+        text = tr(text, angle=plain(angle), commanded=plain(commanded))
+        yield Complaint((where,), text, hint or tr("look for a slip; more than half off is no error of turning"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -298,8 +328,8 @@ class TurnTest(_Test):
 def _return_fits(side: float, return_x: float, return_y: float) -> Iterator[Complaint]:
     for name, value in (("return_x", return_x), ("return_y", return_y)):
         if abs(value) > side:
-            text = f"is {plain(value)} mm, more than the square's side of {plain(side)} mm"
-            yield Complaint((name,), text, "measure from where the robot started")
+            text = tr("is {value} mm, more than the square's side of {side} mm", value=plain(value), side=plain(side))
+            yield Complaint((name,), text, tr("measure from where the robot started"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -391,15 +421,15 @@ class Sheet(Checked):
 
 def _where_fits(result: str, where: str | None) -> Iterator[Complaint]:
     if result == "touched" and where is None:
-        yield Complaint(("where",), "is empty, but the run touched something", "name the obstacle it touched")
+        yield Complaint(("where",), tr("is empty, but the run touched something"), tr("name the obstacle it touched"))
     if result == "through" and where is not None:
-        text = "names a place, but a run that went through had trouble nowhere"
-        yield Complaint(("where",), text, "leave it empty, or change the result to touched, missed or stopped")
+        text = tr("names a place, but a run that went through had trouble nowhere")
+        yield Complaint(("where",), text, tr("leave it empty, or change the result to touched, missed or stopped"))
 
 
 def _miss_has_target(result: str, where: str | None, target: str | None, miss: float | None) -> Iterator[Complaint]:
     if miss is not None and target is None and not (result == "missed" and where is not None):
-        yield Complaint(("target",), "is empty, but a miss was measured", "name the target it was measured at")
+        yield Complaint(("target",), tr("is empty, but a miss was measured"), tr("name the target it was measured at"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -37,6 +37,7 @@ from .bounds import (
     unknown_name,
 )
 from .errors import Complaint
+from .language import tr
 from .outlines import Spot, bounding_box, outline_complaint
 from .units import (
     ACCELERATION,
@@ -244,7 +245,7 @@ class Jig(Checked):
 
 def _line_has_length(start: Point, end: Point) -> Iterator[Complaint]:
     if start == end:
-        yield Complaint(("end",), "is the same point as its start", "a line needs two different ends")
+        yield Complaint(("end",), tr("is the same point as its start"), tr("a line needs two different ends"))
 
 
 @dataclass(frozen=True)
@@ -262,9 +263,11 @@ class Line(Checked):
 
 def _heading_pair(heading: float | None, heading_within: float | None) -> Iterator[Complaint]:
     if heading is None and heading_within is not None:
-        yield Complaint(("heading_within",), "is given without 'heading'", "add the heading, or leave both out")
+        yield Complaint(("heading_within",), tr("is given without 'heading'"), tr("add the heading, or leave both out"))
     if heading is not None and heading_within is None:
-        yield Complaint(("heading",), "is given without 'heading_within'", "add how far off it may be, such as 6")
+        yield Complaint(
+            ("heading",), tr("is given without 'heading_within'"), tr("add how far off it may be, such as 6")
+        )
 
 
 @dataclass(frozen=True)
@@ -293,7 +296,7 @@ class Target(Checked):
 def _walls_are_taken(obstacles: tuple[Obstacle, ...]) -> Iterator[Complaint]:
     for index, obstacle in enumerate(obstacles):
         if obstacle.name in WALLS:
-            yield Complaint(("obstacles", index, "name"), "is the name of a wall", "choose another name")
+            yield Complaint(("obstacles", index, "name"), tr("is the name of a wall"), tr("choose another name"))
 
 
 def _inside(size: Point, corner: Point) -> bool:
@@ -308,7 +311,7 @@ def _shapes_on_field(key: str, size: Point, items: Sequence[Obstacle | StartArea
     for index, item in enumerate(items):
         x_low, y_low, x_high, y_high = shape_bounds(item.shape)
         if x_high < 0.0 or y_high < 0.0 or x_low > size[0] or y_low > size[1]:
-            yield Complaint((key, index, "shape"), "lies outside the field", _outside_text(size))
+            yield Complaint((key, index, "shape"), tr("lies outside the field"), _outside_text(size))
 
 
 def _obstacles_on_field(size: Point, obstacles: tuple[Obstacle, ...]) -> Iterator[Complaint]:
@@ -322,13 +325,13 @@ def _start_areas_on_field(size: Point, start_areas: tuple[StartArea, ...]) -> It
 def _jigs_on_field(size: Point, jigs: tuple[Jig, ...]) -> Iterator[Complaint]:
     for index, jig in enumerate(jigs):
         if not _inside(size, jig.corner):
-            yield Complaint(("jigs", index, "corner"), "lies outside the field", _outside_text(size))
+            yield Complaint(("jigs", index, "corner"), tr("lies outside the field"), _outside_text(size))
 
 
 def _targets_on_field(size: Point, targets: tuple[Target, ...]) -> Iterator[Complaint]:
     for index, target in enumerate(targets):
         if not _inside(size, target.at):
-            yield Complaint(("targets", index, "at"), "lies outside the field", _outside_text(size))
+            yield Complaint(("targets", index, "at"), tr("lies outside the field"), _outside_text(size))
 
 
 def _lines_on_field(size: Point, lines: tuple[Line, ...]) -> Iterator[Complaint]:
@@ -336,7 +339,7 @@ def _lines_on_field(size: Point, lines: tuple[Line, ...]) -> Iterator[Complaint]
         x_low, y_low, x_high, y_high = bounding_box((line.start, line.end))
         if x_high < 0.0 or y_high < 0.0 or x_low > size[0] or y_low > size[1]:
             yield Complaint(
-                ("lines", index, "start"), "lies outside the field, and so does its end", _outside_text(size)
+                ("lines", index, "start"), tr("lies outside the field, and so does its end"), _outside_text(size)
             )
 
 
@@ -391,8 +394,12 @@ def _axle_in_body(length: float, axle: float) -> Iterator[Complaint]:
     if axle > length:
         yield Complaint(
             ("axle",),
-            f"is {plain(axle)} mm from the rear face, but the body is only {plain(length)} mm long",
-            "measure from the rear face to the axle line",
+            tr(
+                "is {axle} mm from the rear face, but the body is only {length} mm long",
+                axle=plain(axle),
+                length=plain(length),
+            ),
+            tr("measure from the rear face to the axle line"),
         )
 
 
@@ -523,7 +530,7 @@ def _in_order(*names: str) -> tuple[Rule, ...]:
     def rule(name: str) -> Rule:
         def complain(ends: Ends | None) -> Iterator[Complaint]:
             if ends is not None and ends[0] > ends[1]:
-                yield Complaint((name,), "has its low end above its high end", "write [low, high]")
+                yield Complaint((name,), tr("has its low end above its high end"), tr("write [low, high]"))
 
         return Rule((name,), complain)
 
@@ -649,7 +656,9 @@ def _day_is_spread(day: Systematic) -> Iterator[Complaint]:
     for key, value in (("distance", day.distance), ("veer", day.veer), ("turn", day.turn)):
         if value < 0.0:
             yield Complaint(
-                ("day", key), "is less than 0; it is a standard deviation, which cannot be", "leave out the minus"
+                ("day", key),
+                tr("is less than 0; it is a standard deviation, which cannot be"),
+                tr("leave out the minus"),
             )
 
 
@@ -767,8 +776,12 @@ def _track_fits_body(body: Body, drive: Drive) -> Iterator[Complaint]:
     if drive.track > 3.0 * body.width:
         yield Complaint(
             ("drive", "track"),
-            f"is {plain(drive.track)} mm, more than three times the body's width of {plain(body.width)} mm",
-            "measure between the points where the two wheels touch the mat",
+            tr(
+                "is {track} mm, more than three times the body's width of {width} mm",
+                track=plain(drive.track),
+                width=plain(body.width),
+            ),
+            tr("measure between the points where the two wheels touch the mat"),
         )
 
 
@@ -1013,7 +1026,7 @@ def _names(
 
 def _start_on_field(field: Field, start: str | StartByEye) -> Iterator[Complaint]:
     if isinstance(start, StartByEye) and not _inside(field.size, start.at):
-        yield Complaint(("start", "at"), "lies outside the field", _outside_text(field.size))
+        yield Complaint(("start", "at"), tr("lies outside the field"), _outside_text(field.size))
 
 
 def _alignments_can_be(field: Field, robot: Robot, segments: tuple[Segment, ...]) -> Iterator[Complaint]:
@@ -1024,21 +1037,23 @@ def _alignments_can_be(field: Field, robot: Robot, segments: tuple[Segment, ...]
         if isinstance(segment, Square):
             if segment.against in WALLS and field.walls is None:
                 yield Complaint(
-                    ("segments", index, "against"), "names a wall, but the field is an open board", "its edge is a drop"
+                    ("segments", index, "against"),
+                    tr("names a wall, but the field is an open board"),
+                    tr("its edge is a drop"),
                 )
             elif isinstance(shapes.get(segment.against), Round):
                 yield Complaint(
                     ("segments", index, "against"),
-                    f"names '{segment.against}', which is round",
-                    "a face can be pushed flat only on a flat side",
+                    tr("names '{against}', which is round", against=segment.against),
+                    tr("a face can be pushed flat only on a flat side"),
                 )
         elif isinstance(segment, LineSquare):
             sides = [places[name][1] for name in segment.sensors if name in places]
             if len(sides) == 2 and sides[0] == sides[1]:
                 yield Complaint(
                     ("segments", index, "sensors"),
-                    "names two sensors that are equally far to the left",
-                    "one has to be to the left of the other, so that each can stop the wheel on its side",
+                    tr("names two sensors that are equally far to the left"),
+                    tr("one has to be to the left of the other, so that each can stop the wheel on its side"),
                 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from .errors import Complaint
+from .language import tr
 from .units import plain
 
 __all__ = ["Spot", "bounding_box", "outline_complaint"]
@@ -27,15 +28,19 @@ def outline_complaint(points: Sequence[Spot], attribute: str) -> Iterator[Compla
     if points[0] == points[-1]:
         yield Complaint(
             (attribute, count - 1),
-            "repeats the first corner",
-            "leave the last corner out; the outline closes by itself",
+            tr("repeats the first corner"),
+            tr("leave the last corner out; the outline closes by itself"),
         )
         return
     first: dict[Spot, int] = {}
     for index, point in enumerate(points):
         if point in first:
             where = f"[{plain(point[0])}, {plain(point[1])}]"
-            yield Complaint((attribute, index), f"comes to the corner {where} a second time", "give each corner once")
+            yield Complaint(
+                (attribute, index),
+                tr("comes to the corner {where} a second time", where=where),
+                tr("give each corner once"),
+            )
             return
         first[point] = index
     # Crossing edges, and edges that lie on each other; neighbours share a corner and may only do that.
@@ -43,7 +48,9 @@ def outline_complaint(points: Sequence[Spot], attribute: str) -> Iterator[Compla
         a, b = points[i], points[(i + 1) % count]
         if _turn(a, b, points[(i + 2) % count]) == 0.0 and _dot(a, b, points[(i + 2) % count]) < 0.0:
             yield Complaint(
-                (attribute, (i + 2) % count), "goes back over its own edge", "give the corners in order around it"
+                (attribute, (i + 2) % count),
+                tr("goes back over its own edge"),
+                tr("give the corners in order around it"),
             )
             return
         for j in range(i + 2, count):
@@ -52,13 +59,13 @@ def outline_complaint(points: Sequence[Spot], attribute: str) -> Iterator[Compla
             if _meet(a, b, points[j], points[(j + 1) % count]):
                 yield Complaint(
                     (attribute, j),
-                    f"crosses itself: the edge after corner {j + 1} meets the edge after corner {i + 1}",
-                    "give the corners in order around it",
+                    tr("crosses itself: the edge after corner {j} meets the edge after corner {i}", j=j + 1, i=i + 1),
+                    tr("give the corners in order around it"),
                 )
                 return
     area = 0.5 * abs(sum(_turn(points[0], points[k], points[k + 1]) for k in range(1, count - 1)))
     if area < LEAST_AREA:
-        yield Complaint((attribute,), "has no area", "give the corners in order around it")
+        yield Complaint((attribute,), tr("has no area"), tr("give the corners in order around it"))
 
 
 def _turn(a: Spot, b: Spot, c: Spot) -> float:

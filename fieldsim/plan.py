@@ -35,6 +35,7 @@ from fieldsim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
 from fieldsim.kernel.shapes import Floats, Ints, Shapes, shapes
 from fieldsim.kernel.sweep import TOUCH, workspace
 from fieldsim.kernel.trial import Scratch, gap_at, push_out, run_trials, survey
+from fieldsim.language import tr, tr_later
 from fieldsim.model import Act, Arc, Field, LineSquare, Robot, Run, Square, Straight, Turn, Until
 from fieldsim.motion import aligning_seconds, profile, standing_seconds
 from fieldsim.shapes import Part, Solid, footprint, meet, shrunk, solids
@@ -105,7 +106,13 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
     """
     wrong = list(complaints(run))
     if wrong:
-        raise PlanError([f"segment {c.path[1] + 1}: its '{c.path[2]}' {c.message}" for c in wrong], wrong)  # type: ignore[operator]
+        raise PlanError(
+            [
+                tr("segment {number}: its '{key}' {message}", number=c.path[1] + 1, key=c.path[2], message=c.message)  # type: ignore[operator]
+                for c in wrong
+            ],
+            wrong,
+        )
     train = drivetrain(run)
     things = solids(run.field)
     cores, owner = _cores(run.field)
@@ -217,7 +224,7 @@ def unreached(run: Run) -> Iterator[Complaint]:
         why = int(both[1].endings[m])
         key = "against" if isinstance(segment, Square) else "line"
         if why != NOT_REACHED:
-            words = f"is not caught when the run is driven as planned: {_REASONS[why]}"
+            words = tr("is not caught when the run is driven as planned: {reason}", reason=tr(_REASONS[why]))
             yield Complaint(("segments", index, key), words)
             return
         reach = segment.reach  # type: ignore[union-attr]
@@ -226,20 +233,24 @@ def unreached(run: Run) -> Iterator[Complaint]:
         other = drivetrain(replace(run, segments=segments))
         longer = _path(other.wheels, other.alignments, other.rows)
         if longer.endings[m] == CAUGHT:
-            words = f"is {abs(reach):g} mm, and it takes about {ceil(longer.driven[m])} mm to get there"
-            yield Complaint(("segments", index, "reach"), words, "give it some more than that")
+            words = tr(
+                "is {reach:g} mm, and it takes about {needed} mm to get there",
+                reach=abs(reach),
+                needed=ceil(longer.driven[m]),
+            )
+            yield Complaint(("segments", index, "reach"), words, tr("give it some more than that"))
         else:
-            words = "is not in its way there: however far it drives, it is not caught"
-            hint = "see where the robot stands and looks before this segment, and which way it drives"
+            words = tr("is not in its way there: however far it drives, it is not caught")
+            hint = tr("see where the robot stands and looks before this segment, and which way it drives")
             yield Complaint(("segments", index, key), words, hint)
         # What comes after it cannot be told.
         return
 
 
 _REASONS = {
-    TOO_SKEW: "the robot comes to it too skew",
-    NOT_BORNE: "the whole face does not find room on it",
-    ALREADY_UNDER: "the sensor is over the line before it begins to look",
+    TOO_SKEW: tr_later("the robot comes to it too skew"),
+    NOT_BORNE: tr_later("the whole face does not find room on it"),
+    ALREADY_UNDER: tr_later("the sensor is over the line before it begins to look"),
 }
 
 

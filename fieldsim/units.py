@@ -9,6 +9,8 @@ from decimal import Decimal
 from math import isfinite
 from types import MappingProxyType
 
+from fieldsim.language import tr
+
 __all__ = [
     "ACCELERATION",
     "ANGLE",
@@ -56,7 +58,7 @@ class Unit:
     def show(self, value: float) -> str:
         """A value of the model in words, such as ``140 mm`` or ``0.4 %``."""
         number = plain(float(Decimal(repr(float(value))) / Decimal(self.scale)) if isfinite(value) else value)
-        return f"{number} {self.symbol}".rstrip()
+        return f"{number} {tr(self.symbol)}".rstrip()
 
     @property
     def pattern(self) -> str:
@@ -100,7 +102,7 @@ PLAIN_UNITS = (NUMBER, VEER, DISTANCE_WALK, VEER_WALK, SLIP_WALK, GYRO_DRIFT)
 def plain(value: float) -> str:
     """A number as a person would write it: 140, 0.004, -12.5; never 140.0 or 1e+06."""
     if not isfinite(value):
-        return "infinite" if value > 0 else "minus infinite" if value < 0 else "not a number"
+        return tr("infinite") if value > 0 else tr("minus infinite") if value < 0 else tr("not a number")
     text = f"{value:.7g}"
     if "e" in text:
         text = f"{value:.0f}" if 1 <= abs(value) < 1e16 else f"{value:.3g}" if abs(value) >= 1 else f"{value:.12f}"
@@ -115,24 +117,33 @@ def read_quantity(text: str, unit: Unit) -> float:
     """
     found = _TEXT.fullmatch(text.strip())
     if found is None:
-        raise UnitError("is no number with a unit", _comma_guess(text, unit))
+        raise UnitError(tr("is no number with a unit"), _comma_guess(text, unit))
     number, word = found.group(1), (found.group(2) or "").strip()
     if word.startswith(",") and (guess := _comma_guess(text, unit)):
-        raise UnitError("has a comma in its number", guess)
+        raise UnitError(tr("has a comma in its number"), guess)
     if not unit.words:
-        raise UnitError("has a unit" if word else "is in quotes", f"write the number alone: {number}")
+        raise UnitError(
+            tr("has a unit") if word else tr("is in quotes"), tr("write the number alone: {number}", number=number)
+        )
     if not word:
         if unit.bare:
-            raise UnitError("is in quotes", f"write {number} without quotes, or add a unit: '{number} {_first(unit)}'")
-        raise UnitError("has no unit", f"write {number} {_first(unit)}")
+            raise UnitError(
+                tr("is in quotes"),
+                tr("write {number} without quotes, or add a unit: '{number} {unit}'", number=number, unit=_first(unit)),
+            )
+        raise UnitError(tr("has no unit"), tr("write {number} {unit}", number=number, unit=_first(unit)))
     size = unit.words.get(word)
     if size is None:
         accepted = ", ".join(unit.words)
         known = next((w for w in unit.words if w == word.casefold()), None)
-        guess = f"write {number} {known}" if known else f"accepted units: {accepted}"
-        raise UnitError(f"has the unit '{word[:20]}', which is not known here", guess)
+        guess = (
+            tr("write {number} {unit}", number=number, unit=known)
+            if known
+            else tr("accepted units: {units}", units=accepted)
+        )
+        raise UnitError(tr("has the unit '{word}', which is not known here", word=word[:20]), guess)
     if len(number) > 400:  # beyond any float; Decimal would work on the digits for long
-        raise UnitError("is far too long for a number")
+        raise UnitError(tr("is far too long for a number"))
     return float(Decimal(number) * Decimal(size) * Decimal(unit.scale))
 
 
@@ -144,5 +155,5 @@ def _comma_guess(text: str, unit: Unit) -> str:
     """'1,5 m' is how much of the world writes it."""
     dotted = text.strip().replace(",", ".")
     if text.count(",") == 1 and _TEXT.fullmatch(dotted) and len(dotted) < 40:
-        return f"write {dotted}, with a point"
+        return tr("write {number}, with a point", number=dotted)
     return ""

@@ -15,6 +15,7 @@ from fieldsim.answer import LostAnswer, RoomAnswer, WidestAnswer, WidthAnswer, W
 from fieldsim.compare import difference
 from fieldsim.errors import PlanError
 from fieldsim.failures import counted, failures
+from fieldsim.language import tr
 from fieldsim.model import Robot, Run
 from fieldsim.plan import plan
 from fieldsim.stats import wilson
@@ -140,7 +141,7 @@ def widths(
     own = tried(now)
     good = [found for value in values if (found := tried(value)) is not None]
     if not good or own is None:
-        raise PlanError([next(iter(refused.values()), "no value makes a robot")])
+        raise PlanError([next(iter(refused.values()), tr("no value makes a robot"))])
     given = need is not None
     need = need if need is not None else DEFAULT_NEED * float(own.success.mean())
     widest = _widest([each.value for each in good], tried, need, to)

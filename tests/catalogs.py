@@ -10,15 +10,22 @@ import ast
 import datetime
 import io
 import string
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
+import click
 from babel.messages import Catalog, Message
-from babel.messages.extract import extract_from_dir
+from babel.messages.extract import extract_from_dir, extract_from_file
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from fieldsim.language import DOMAIN, LANGUAGES, LOCALE
+from fieldsim import measured
+from fieldsim.bounds import Checked, Either, Height, Kind, Many, Maybe, Name, Number, Pair, attributes
+from fieldsim.language import CLICK, DOMAIN, LANGUAGES, LOCALE
+from fieldsim.match_model import Match
+from fieldsim.model import Field, Robot, Run
+from fieldsim.units import Unit
 
 PACKAGE = LOCALE.parent
 KEYWORDS = {"tr": None, "tr_later": None, "tr_many": (1, 2), "tr_as": ((1, "c"), 2)}
@@ -30,21 +37,85 @@ LEFT_OUT = tuple(f'"{name}:'.encode() for name in HEADERS)
 OTHERS = tuple(language for language in LANGUAGES if language != "en")
 
 
-def po(language: str) -> Path:
-    return LOCALE / language / "LC_MESSAGES" / f"{DOMAIN}.po"
+# What the library of the command line says in its own words: it marks them for gettext. Its prompts, and what it says to
+# programmers, nobody meets here.
+CLICK_KEYWORDS: Mapping[str, tuple[int, int] | None] = {"_": None, "gettext": None, "ngettext": (1, 2)}
+CLICK_MODULES = ("core", "decorators", "exceptions", "formatting", "parser", "types")
 
 
-def gathered() -> Catalog:
+def po(language: str, domain: str = DOMAIN) -> Path:
+    return LOCALE / language / "LC_MESSAGES" / f"{domain}.po"
+
+
+def gathered(domain: str = DOMAIN) -> Catalog:
     """Every text of the code, with the modules that say it."""
     found = Catalog(project="fieldsim", charset="utf-8", fuzzy=False)
+    if domain == CLICK:
+        for module in CLICK_MODULES:
+            file = Path(click.__file__).with_name(f"{module}.py")
+            for _, text, _, _ in extract_from_file("python", file, keywords=CLICK_KEYWORDS):
+                found.add(text, locations=[(f"click/{module}.py", None)])
+        return found
     for file, _, text, _, context in extract_from_dir(PACKAGE, [("**.py", "python")], keywords=KEYWORDS):
         # Without line numbers, so that only a change of a text changes the catalog.
         found.add(text, locations=[(Path("fieldsim", file).as_posix(), None)], context=context)
+    for module, text in sorted(declared()):
+        found.add(text, locations=[(f"{module.replace('.', '/')}.py", None)])
     return found
 
 
-def read(language: str) -> Catalog:
-    with po(language).open("rb") as file:
+@cache
+def declared() -> set[tuple[str, str]]:
+    """The texts that stand in the declarations of the model, as (module, text): what its things are called, what each
+    attribute is for, what it may be."""
+    found: set[tuple[str, str]] = set()
+    seen: set[type[Checked]] = set()
+
+    def look(record: type[Checked]) -> None:
+        if record in seen:
+            return
+        seen.add(record)
+        found.add((record.__module__, record.noun))
+        for attribute in attributes(record).values():
+            if attribute.about:
+                found.add((record.__module__, attribute.about))
+            look_at(attribute.kind, record.__module__)
+
+    def look_at(kind: Kind, module: str) -> None:
+        match kind:
+            case Number():
+                found.update(_of_unit(kind.unit))
+            case Name():
+                found.add((module, kind.what))
+            case Pair():
+                found.update((module, word) for word in kind.words)
+                look_at(kind.number, module)
+            case Height():
+                look_at(kind.number, module)
+            case Maybe():
+                look_at(kind.kind, module)
+            case Many():
+                if kind.what:
+                    found.add((module, kind.what))
+                look_at(kind.item, module)
+            case Either():
+                for each in kind.kinds:
+                    look_at(each, module)
+            case _ if hasattr(kind, "record"):
+                look(kind.record)
+
+    for record in (Field, Robot, Run, Match, measured.Sheet, measured.Log):
+        look(record)
+    # Signs of units and names of axes are the same everywhere.
+    return {(module, text) for module, text in found if len(text) > 2}
+
+
+def _of_unit(unit: Unit) -> set[tuple[str, str]]:
+    return {("fieldsim.units", text) for text in (unit.what, unit.symbol, unit.example)}
+
+
+def read(language: str, domain: str = DOMAIN) -> Catalog:
+    with po(language, domain).open("rb") as file:
         return read_po(file, locale=language)
 
 
@@ -58,19 +129,25 @@ def compiled(catalog: Catalog) -> bytes:
     return out.getvalue()
 
 
-def update(language: str) -> None:
-    old = read(language) if po(language).exists() else Catalog(locale=language)
+def update(language: str, domain: str = DOMAIN) -> None:
+    path = po(language, domain)
+    old = read(language, domain) if path.exists() else Catalog(locale=language)
     new = Catalog(
         locale=language, project="fieldsim", charset="utf-8", fuzzy=False, creation_date=STAMP, revision_date=STAMP,
         header_comment=f"# fieldsim in the language '{language}'. Made by: python tests/catalogs.py",
     )  # fmt: skip
-    for message in messages(gathered()):
+    for message in messages(gathered(domain)):
         known = old.get(message.id, message.context)
         told = known.string if known is not None else ""
         new.add(message.id, told, locations=message.locations, context=message.context)
-    po(language).parent.mkdir(parents=True, exist_ok=True)
-    po(language).write_bytes(written(new))
-    po(language).with_suffix(".mo").write_bytes(compiled(new))
+    if domain == CLICK:
+        # Other versions of the library have other texts: what was translated once stays.
+        for message in messages(old):
+            if new.get(message.id, message.context) is None:
+                new.add(message.id, message.string)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(written(new))
+    path.with_suffix(".mo").write_bytes(compiled(new))
 
 
 def written(catalog: Catalog) -> bytes:
@@ -93,7 +170,7 @@ def fields(template: str) -> set[str]:
 
 def untold(path: Path) -> Iterator[tuple[int, str]]:
     """Sentences of a module that are in no catalog: literals with letters and a blank that are neither an argument of
-    `tr` and its sisters, nor a docstring, nor a complaint to programmers, nor a pattern."""
+    `tr` and its sisters, nor declared in the model, nor a docstring, nor a complaint to programmers, nor a pattern."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     passed: set[ast.AST] = set()
     for node in ast.walk(tree):
@@ -108,6 +185,7 @@ def untold(path: Path) -> Iterator[tuple[int, str]]:
             passed.update(ast.walk(node.slice))
         if isinstance(node, ast.JoinedStr) and node not in passed:
             passed.update(each for each in ast.walk(node) if each is not node and isinstance(each, ast.Constant))
+    said_elsewhere = {text for _, text in declared()}
     for node in ast.walk(tree):
         if node in passed:
             continue
@@ -117,6 +195,8 @@ def untold(path: Path) -> Iterator[tuple[int, str]]:
             words = "".join(str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
         else:
             continue
+        if words in said_elsewhere:
+            continue
         letters = "".join(character for character in words.replace("{}", "") if character.isalpha() or character == " ")
         if " " in letters.strip() or (isinstance(node, ast.JoinedStr) and len(letters.strip()) > 2):
             yield node.lineno, words
@@ -124,6 +204,7 @@ def untold(path: Path) -> Iterator[tuple[int, str]]:
 
 if __name__ == "__main__":
     for each in OTHERS:
-        update(each)
-        missing = [message for message in messages(read(each)) if not all(texts(message)[1])]
-        print(f"{po(each)}: {len(missing)} texts without a translation")
+        for domain in (DOMAIN, CLICK):
+            update(each, domain)
+            missing = [message for message in messages(read(each, domain)) if not all(texts(message)[1])]
+            print(f"{po(each, domain)}: {len(missing)} texts without a translation")

@@ -16,6 +16,7 @@ from fieldsim.files.reading import BAD, Reader
 from fieldsim.files.schemas import schema
 from fieldsim.files.sheets import is_log, load_log, load_sheet
 from fieldsim.files.starter import new_season
+from fieldsim.language import tr, tr_many
 from fieldsim.match_model import Match
 from fieldsim.measured import Log, Sheet
 from fieldsim.model import Field, Robot, Run
@@ -94,25 +95,31 @@ def check(
 
 
 def _described(value: Any) -> str:
-    def count(number: int, one: str) -> str:
-        return f"{number} {one}{'' if number == 1 else 's'}"
-
     match value:
         case Field():
-            return (
-                f"a field, {count(len(value.obstacles), 'obstacle')}, {count(len(value.jigs), 'jig')}, "
-                f"{count(len(value.lines), 'line')}, {count(len(value.targets), 'target')}"
+            return tr(
+                "a field, {obstacles}, {jigs}, {lines}, {targets}",
+                obstacles=tr_many("{n} obstacle", "{n} obstacles", len(value.obstacles)),
+                jigs=tr_many("{n} jig", "{n} jigs", len(value.jigs)),
+                lines=tr_many("{n} line", "{n} lines", len(value.lines)),
+                targets=tr_many("{n} target", "{n} targets", len(value.targets)),
             )
         case Robot():
-            return f"a robot, {count(len(value.attachments), 'attachment')}"
+            return tr_many("a robot, {n} attachment", "a robot, {n} attachments", len(value.attachments))
         case Sheet():
-            return f"a test sheet, {count(len(value.tests), 'test')}"
+            return tr_many("a test sheet, {n} test", "a test sheet, {n} tests", len(value.tests))
         case Log():
-            return f"a log, {count(len(value.entries), 'run')}"
+            return tr_many("a log, {n} run", "a log, {n} runs", len(value.entries))
         case Run():
-            return f"a run, {count(len(value.segments), 'segment')}, {value.robot.name} on {value.field.name}"
+            return tr_many(
+                "a run, {n} segment, {robot} on {field}", "a run, {n} segments, {robot} on {field}",
+                len(value.segments), robot=value.robot.name, field=value.field.name,
+            )  # fmt: skip
         case Match():
-            return f"a match, {count(len(value.runs), 'run')} in {value.limit:g} s"
+            return tr_many(
+                "a match, {n} run in {limit:g} s", "a match, {n} runs in {limit:g} s", len(value.runs),
+                limit=value.limit,
+            )  # fmt: skip
     raise TypeError(f"no words for {value!r}")
 
 
@@ -124,8 +131,8 @@ def _kind(document: Document) -> str:
             return word
     first = document.root.value[0][0] if document.root.value else document.root
     guess = next((near for near in (nearest(word, list(KINDS)) for word in keys) if near), None)
-    hint = (f"did you mean '{guess}'? " if guess else "") + BEGINS
-    raise FileError([document.problem(first, "this is neither a field, a robot, a run nor a match", hint)])
+    hint = tr("did you mean '{guess}'? {hint}", guess=guess, hint=tr(BEGINS)) if guess else tr(BEGINS)
+    raise FileError([document.problem(first, tr("this is neither a field, a robot, a run nor a match"), hint)])
 
 
 def _whole(result: tuple[Any, list[Problem]]) -> Any:
@@ -165,7 +172,11 @@ def _read(
         return BAD, list(wrong.problems)
     if kind != wanted:
         key = next(key for key, _ in document.root.value if key.value == kind)
-        return BAD, [document.problem(key, f"this file holds a {kind}, but a {wanted} is wanted here")]
+        text = tr(
+            "this file holds a {noun}, but a {wanted} is wanted here",
+            noun=tr(KINDS[kind].noun), wanted=tr(record.noun),
+        )  # fmt: skip
+        return BAD, [document.problem(key, text)]
     reader = Reader(document)
     elsewhere: list[Problem] = []
     if record is Field:
@@ -178,10 +189,10 @@ def _read(
             there = path.parent / file
             shown_as = relpath(there) if not path.is_absolute() and not Path(file).is_absolute() else str(there)
             value, problems = _load(there, other, shown_as, look, known)
-            missing = [problem for problem in problems if problem.message == "there is no such file"]
+            missing = [problem for problem in problems if problem.message == tr("there is no such file")]
             if missing:
-                hint = missing[0].hint or "the path is seen from the folder of this file"
-                return reader.wrong(node, f"there is no file {shown(shown_as, 400)}", hint)
+                hint = missing[0].hint or tr("the path is seen from the folder of this file")
+                return reader.wrong(node, tr("there is no file {file}", file=shown(shown_as, 400)), hint)
             elsewhere.extend(problems)
             return value
 

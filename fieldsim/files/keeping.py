@@ -41,6 +41,7 @@ from fieldsim.bounds import (
 from fieldsim.files import nodes
 from fieldsim.files.forms import SHAPES, keys_of
 from fieldsim.files.nodes import Node
+from fieldsim.language import tr
 from fieldsim.model import Field, Obstacle, Outline, Run, StartArea
 from fieldsim.units import DECIMAL, NUMBER, Unit, UnitError, read_quantity
 
@@ -165,7 +166,8 @@ def _of(kind: Kind, value: Any, default: Any) -> Plain:
             low, high = value
             if not isfinite(high):
                 if low > 0.0:
-                    raise ValueError(f"a height from {number_text(low)} mm up without an end has no form in a file")
+                    text = tr("a height from {low} mm up without an end has no form in a file", low=number_text(low))
+                    raise ValueError(text)
                 return ABSENT
             return high if kind.alone and low == 0.0 else [low, high]
         case Pair():

@@ -16,6 +16,7 @@ from pathlib import Path
 import yaml
 
 from fieldsim.errors import FileError, Problem, shown
+from fieldsim.language import tr, tr_later
 from fieldsim.units import plain
 
 # Far more than any season needs; a larger file is a mistake, and PyYAML would take seconds to say so.
@@ -23,7 +24,7 @@ MOST_BYTES = 200_000
 MOST_NODES = 50_000
 MOST_DEPTH = 20
 
-BEGINS = "a file begins with field:, robot:, run: or match:"
+BEGINS = tr_later("a file begins with field:, robot:, run: or match:")
 
 ENDINGS = (".yaml", ".yml")
 # Of the letters of two names, so many must agree for one to be a slip of the other; their endings say nothing.
@@ -64,6 +65,9 @@ def _problem(
     return Problem(file, line + 1, column + 1, message, source, hint, span)
 
 
+_CHARACTER = tr_later("the file has a character (number {number}) that does not belong in a text")
+
+
 def read(path: Path, file: str | None = None) -> Document:
     """Read a file. Raises FileError with everything that keeps it from being read as plain YAML."""
     name = file or str(path)
@@ -78,32 +82,35 @@ def read(path: Path, file: str | None = None) -> Document:
     except yaml.reader.ReaderError as problem:
         line = text.count("\n", 0, problem.position)
         column = problem.position - (text.rfind("\n", 0, problem.position) + 1)
-        message = f"the file has a character (number {ord(text[problem.position])}) that does not belong in a text"
-        raise FileError([_problem(name, lines, line, column, message, "delete it")]) from None
+        message = tr(_CHARACTER, number=ord(text[problem.position]))
+        raise FileError([_problem(name, lines, line, column, message, tr("delete it"))]) from None
     except yaml.YAMLError as problem:
-        raise FileError([Problem(name, 1, 1, f"cannot be read as YAML: {shown(str(problem))}")]) from None
+        raise FileError(
+            [Problem(name, 1, 1, tr("cannot be read as YAML: {problem}", problem=shown(str(problem))))]
+        ) from None
     except RecursionError:
-        raise FileError([Problem(name, 1, 1, "the file is nested too deeply to be a plan")]) from None
+        raise FileError([Problem(name, 1, 1, tr("the file is nested too deeply to be a plan"))]) from None
     except (ValueError, AttributeError, TypeError, IndexError, OverflowError):
         # PyYAML trips over a few malformed scalars and directives instead of reporting them.
-        raise FileError([Problem(name, 1, 1, "the file cannot be read as YAML")]) from None
+        raise FileError([Problem(name, 1, 1, tr("the file cannot be read as YAML"))]) from None
     documents = [node for node in documents if node is not None]
     if not documents:
-        raise FileError([Problem(name, 1, 1, "the file is empty", hint=BEGINS)])
+        raise FileError([Problem(name, 1, 1, tr("the file is empty"), hint=tr(BEGINS))])
     root = documents[0]
     if len(documents) > 1:
         mark = documents[1].start_mark
         text, hint = (
-            "a second document begins here",
-            "one file holds one field, robot, run or match; delete the line ---",
+            tr("a second document begins here"),
+            tr("one file holds one field, robot, run or match; delete the line ---"),
         )
         raise FileError([_problem(name, lines, mark.line, mark.column, text, hint)])
     if not isinstance(root, Mapping):
         mark = root.start_mark
-        what = "a list" if isinstance(root, Sequence) else "a single value"
-        hint = "write keys, such as field: Bakery yard"
-        text = f"the file holds {what}, not keys with values"
-        raise FileError([_problem(name, lines, mark.line, mark.column, text, hint)])
+        text = tr_later("the file holds a single value, not keys with values")
+        if isinstance(root, Sequence):
+            text = tr_later("the file holds a list, not keys with values")
+        hint = tr("write keys, such as field: Bakery yard")
+        raise FileError([_problem(name, lines, mark.line, mark.column, tr(text), hint)])
     document = Document(name, lines, root)
     problems = list(_traps(document))
     if problems:
@@ -118,25 +125,28 @@ def _text(path: Path, name: str) -> str:
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     except IsADirectoryError:
-        raise FileError([Problem(name, 1, 1, "this is a folder, not a file")]) from None
+        raise FileError([Problem(name, 1, 1, tr("this is a folder, not a file"))]) from None
     except FileNotFoundError:
-        raise FileError([Problem(name, 1, 1, "there is no such file", hint=neighbour(path, ENDINGS))]) from None
+        raise FileError([Problem(name, 1, 1, tr("there is no such file"), hint=neighbour(path, ENDINGS))]) from None
     except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or "its name cannot be a file's name"
-        raise FileError([Problem(name, 1, 1, f"the file cannot be read: {reason}")]) from None
+        reason = getattr(problem, "strerror", None) or tr_later("its name cannot be a file's name")
+        raise FileError([Problem(name, 1, 1, tr("the file cannot be read: {reason}", reason=tr(reason)))]) from None
     if len(data) > MOST_BYTES:
-        raise FileError([Problem(name, 1, 1, f"the file is larger than {MOST_BYTES // 1000} kB, too large for a plan")])
+        text = tr("the file is larger than {size} kB, too large for a plan", size=MOST_BYTES // 1000)
+        raise FileError([Problem(name, 1, 1, text)])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         line = data[: problem.start].count(b"\n") + 1
         column = problem.start - (data.rfind(b"\n", 0, problem.start) + 1) + 1
-        hint = "save the file as text in UTF-8"
-        raise FileError([Problem(name, line, column, "the file is no text in UTF-8 from here on", hint=hint)]) from None
+        hint = tr("save the file as text in UTF-8")
+        raise FileError(
+            [Problem(name, line, column, tr("the file is no text in UTF-8 from here on"), hint=hint)]
+        ) from None
     for number, line_text in enumerate(text.split("\n"), start=1):
         for column, character in enumerate(line_text, start=1):
             if ord(character) < 32 and character not in "\t\r":
-                message = f"the file has a character (number {ord(character)}) that does not belong in a text"
+                message = tr(_CHARACTER, number=ord(character))
                 raise FileError([Problem(name, number, column, message)])
     return text
 
@@ -149,26 +159,29 @@ def neighbour(path: Path, endings: tuple[str, ...]) -> str:
         there = []
     names = {entry.stem.casefold(): entry.name for entry in there if entry.suffix.casefold() in endings}
     found = get_close_matches(path.stem.casefold(), list(names), n=1, cutoff=CLOSE)
-    return f"did you mean '{shown(names[found[0]])}'?" if found else ""
+    return tr("did you mean '{guess}'?", guess=shown(names[found[0]])) if found else ""
 
 
 def _syntax(problem: yaml.MarkedYAMLError, lines: tuple[str, ...], line: int) -> tuple[str, str]:
     """PyYAML's complaint in plain words: message and hint."""
     here = lines[line] if line < len(lines) else ""
     if "\t" in here[: len(here) - len(here.lstrip())] or "'\\t'" in str(problem.problem):
-        return "a tab stands where blanks must", "indent with blanks only"
-    raw = shown(str(problem.problem or problem.context or "it cannot be read"), 120)
+        return tr("a tab stands where blanks must"), tr("indent with blanks only")
+    raw = shown(str(problem.problem or problem.context or tr("it cannot be read")), 120)
     if "mapping values are not allowed" in raw:
-        return "there is a ':' too many, or the line is indented wrongly", "put quotes around a text that holds ': '"
+        return tr("there is a ':' too many, or the line is indented wrongly"), tr(
+            "put quotes around a text that holds ': '"
+        )
     if "could not find expected ':'" in raw:
-        return "a key without ':'", "write key: value"
+        return tr("a key without ':'"), tr("write key: value")
     if "expected the node content" in raw:
-        return "a value is missing before this place", "a bracket or a quote may be open"
+        return tr("a value is missing before this place"), tr("a bracket or a quote may be open")
     if "expected ',' or" in raw or "expected <block end>" in raw or "did not find expected" in raw:
-        return f"the brackets or the indentation do not fit here ({raw})", "lines of one list start in one column"
+        return tr("the brackets or the indentation do not fit here"), tr("lines of one list start in one column")
     if "undefined alias" in raw:
-        return raw, "a text that begins with * needs quotes"
-    return f"cannot be read as YAML: {raw}", ""
+        name = raw.partition("'")[2].rstrip("'")
+        return tr("nothing here is marked with &{name}", name=name), tr("a text that begins with * needs quotes")
+    return tr("cannot be read as YAML: {raw}", raw=raw), ""
 
 
 def _traps(document: Document) -> Iterator[Problem]:
@@ -179,28 +192,34 @@ def _traps(document: Document) -> Iterator[Problem]:
         nonlocal seen
         seen += 1
         if seen > MOST_NODES:
-            message = f"the file holds more than {MOST_NODES} values once all aliases are filled in"
+            message = tr("the file holds more than {most} values once all aliases are filled in", most=MOST_NODES)
             yield document.problem(document.root, message)
             raise _EnoughError
         if depth > MOST_DEPTH:
-            yield document.problem(node, "this is nested too deeply to be a plan")
+            yield document.problem(node, tr("this is nested too deeply to be a plan"))
             raise _EnoughError
         if _tagged(node):
             tag = shown(node.tag.replace(_TAG, "!!"))
-            yield document.problem(node, f"'{tag}' is not read here", "write the value alone, without a ! word")
+            yield document.problem(
+                node, tr("'{tag}' is not read here", tag=tag), tr("write the value alone, without a ! word")
+            )
         elif isinstance(node, Mapping):
             first: dict[str, Node] = {}
             for key, value in node.value:
                 if not isinstance(key, Scalar):
-                    yield document.problem(key, "a key must be a word, not a list or keys with values")
+                    yield document.problem(key, tr("a key must be a word, not a list or keys with values"))
                 elif _tagged(key):
-                    yield document.problem(key, "a key must be a word, without a ! word before it")
+                    yield document.problem(key, tr("a key must be a word, without a ! word before it"))
                 elif key.tag == _TAG + "merge":
-                    yield document.problem(key, "'<<' is not read here", "write the keys out")
+                    yield document.problem(key, tr("'<<' is not read here"), tr("write the keys out"))
                 elif key.value in first:
                     line = first[key.value].start_mark.line + 1
-                    message = f"the key '{shown(key.value)}' stands here again; it is on line {line} already"
-                    yield document.problem(key, message, "YAML would keep only the last one: delete one of them")
+                    message = tr(
+                        "the key '{key}' stands here again; it is on line {line} already",
+                        key=shown(key.value),
+                        line=line,
+                    )
+                    yield document.problem(key, message, tr("YAML would keep only the last one: delete one of them"))
                 else:
                     first[key.value] = key
                 yield from walk(value, depth + 1)
@@ -239,12 +258,12 @@ def is_text(node: Node) -> bool:
 def found(node: Node) -> str:
     """What stands there, in words."""
     if isinstance(node, Mapping):
-        return "keys with values"
+        return tr("keys with values")
     if isinstance(node, Sequence):
-        return "a list"
+        return tr("a list")
     if is_null(node):
-        return "nothing"
-    return f"the text '{shown(node.value)}'" if is_text(node) else shown(node.value)
+        return tr("nothing")
+    return tr("the text '{value}'", value=shown(node.value)) if is_text(node) else shown(node.value)
 
 
 def read_as(node: Scalar) -> str:
@@ -253,8 +272,8 @@ def read_as(node: Scalar) -> str:
     if kind == "bool":
         return "true" if node.value.lower() in ("yes", "on", "true") else "false"
     if kind in ("int", "float"):
-        return "a number"
-    return {"timestamp": "a date", "null": "nothing"}.get(kind, "a sign of its own")
+        return tr("a number")
+    return {"timestamp": tr("a date"), "null": tr("nothing")}.get(kind, tr("a sign of its own"))
 
 
 def number_trap(node: Scalar) -> tuple[str, str] | None:
@@ -264,32 +283,38 @@ def number_trap(node: Scalar) -> tuple[str, str] | None:
         return None
     kind = node.tag.removeprefix(_TAG)
     if kind == "bool":
-        return f"must be a number, but YAML reads {shown(text)} as {read_as(node)}", "write a number"
+        return tr("must be a number, but YAML reads {text} as {meaning}", text=shown(text), meaning=read_as(node)), tr(
+            "write a number"
+        )
     if kind in ("merge", "value"):
-        return f"must be a number, found {shown(text)}", "write a number"
+        return tr("must be a number, found {text}", text=shown(text)), tr("write a number")
     if kind == "timestamp":
-        return f"must be a number, but YAML reads {shown(text)} as a date", "write a number"
+        return tr("must be a number, but YAML reads {text} as a date", text=shown(text)), tr("write a number")
     if kind in ("int", "float") and _SEXAGESIMAL.fullmatch(text):
         meant = 0.0
         for part in text.lstrip("+-").replace("_", "").split(":"):
             meant = meant * 60 + float(part)
         return (
-            f"must be a number, but YAML reads {shown(text)} as {plain(meant)}",
-            "write one number, in mm, degrees or seconds",
+            tr("must be a number, but YAML reads {text} as {meaning}", text=shown(text), meaning=plain(meant)),
+            tr("write one number, in mm, degrees or seconds"),
         )
     if kind == "int" and _OCTAL.fullmatch(text):
         digits = text.replace("_", "").lstrip("+-")
         # Beyond 20 digits nobody asks what it would have been.
-        octal = plain(float(int(digits, 8))) if len(digits) <= 20 else "another number"
+        octal = plain(float(int(digits, 8))) if len(digits) <= 20 else tr("another number")
         without = text[: text.startswith(("+", "-"))] + (digits.lstrip("0") or "0")
-        return f"begins with 0, and YAML reads {shown(text)} as {octal}", f"write {shown(without)}"
+        return tr("begins with 0, and YAML reads {text} as {meaning}", text=shown(text), meaning=octal), tr(
+            "write {value}", value=shown(without)
+        )
     if kind == "int" and not re.fullmatch(r"[-+]?\d+", text):
-        return f"must be a plain number, found {shown(text)}", "write digits only"
+        return tr("must be a plain number, found {text}", text=shown(text)), tr("write digits only")
     if kind == "float" and "_" in text:
-        return f"must be a plain number, found {shown(text)}", "write digits only"
+        return tr("must be a plain number, found {text}", text=shown(text)), tr("write digits only")
     if kind == "str" and _EXPONENT.fullmatch(text):
         value = float(text)
         if value in (inf, -inf):
-            return f"is far too large: {shown(text)}", ""
-        return f"must be a number, but YAML reads {shown(text)} as text", f"write {plain(value)}"
+            return tr("is far too large: {text}", text=shown(text)), ""
+        return tr("must be a number, but YAML reads {text} as text", text=shown(text)), tr(
+            "write {value}", value=plain(value)
+        )
     return None

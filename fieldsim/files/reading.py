@@ -21,6 +21,9 @@ from fieldsim.bounds import (
     Pair,
     Record,
     nearest,
+    owner_of,
+    phrase,
+    said_of,
     unknown_name,
 )
 from fieldsim.errors import Complaint, PlanError, Problem, shown
@@ -37,6 +40,7 @@ from fieldsim.files.nodes import (
     number_trap,
     read_as,
 )
+from fieldsim.language import tr, tr_later
 from fieldsim.match_model import MOST_RUNS, NOTHING, Match, MatchRun, attachments_of
 from fieldsim.model import Field, Obstacle, Robot, Run, StartArea, known_names
 from fieldsim.units import UnitError, read_quantity
@@ -45,6 +49,8 @@ BAD: Any = object()
 """Stands for a value that could not be read; what is wrong with it has been said."""
 
 Path = tuple[str | int, ...]
+
+_ITEM = tr_later("item")
 
 # Characters of a path from a run to its field or robot.
 LONGEST_PATH = 1000
@@ -75,7 +81,7 @@ class Reader:
             for step in complaint.path:
                 if isinstance(step, int) and isinstance(at, Sequence) and step < len(at.value):
                     at = at.value[step]
-            self.wrong(at, f"{subject} {complaint.message}", complaint.hint)
+            self.wrong(at, said_of(subject, complaint.message), complaint.hint)
             any_ = True
         return any_
 
@@ -93,11 +99,12 @@ class Reader:
         ``defaults`` is the record whose attributes stand for keys left out; ``check`` is asked before the record is
         made, and says what else is wrong.
         """
-        noun = subject or f"the {record.noun}"
+        noun = subject or owner_of(record.noun, None)
         self.place[path] = node
         if not isinstance(node, Mapping):
-            hint = f"keys here: {', '.join(keys_of(record))}"
-            return self.wrong(node, f"{noun} must be keys with values, found {found(node)}", hint)
+            hint = tr("keys here: {keys}", keys=", ".join(keys_of(record)))
+            text = tr("{subject} must be keys with values, found {found}", subject=noun, found=found(node))
+            return self.wrong(node, text, hint)
         keys = keys_of(record)
         shapes = record in (Obstacle, StartArea)
         accepted = [key for key in keys if key != "shape" or not shapes]
@@ -106,7 +113,7 @@ class Reader:
         given = {key.value: (key, value) for key, value in node.value}
         named = given.get(next(iter(keys)))
         if not subject and named and is_text(named[1]) and path:
-            noun = f"{record.noun} '{shown(named[1].value)}'"
+            noun = owner_of(record.noun, named[1].value)
         self.subject[path] = noun
         good = True
         special = self.special.get(record, {})
@@ -117,20 +124,24 @@ class Reader:
         values: dict[str, Any] = {}
         for word, attribute in keys.items():
             here = (*path, attribute.name)
-            self.subject[here] = f"'{word}' of {noun}"
+            self.subject[here] = phrase(word, noun)
             if word == "shape" and shapes:
                 value = self._shape(node, given, here, noun)
             elif word not in given:
                 if attribute.required:
                     good = False
-                    self.wrong(_start(node), f"{noun} needs the key '{word}'", f"add {word}: {attribute.about}")
+                    self.wrong(
+                        _start(node),
+                        tr("{subject} needs the key '{key}'", subject=noun, key=word),
+                        tr("add {key}: {about}", key=word, about=tr(attribute.about)),
+                    )
                 else:
                     values[attribute.name] = getattr(defaults, attribute.name, attribute.default)
                 continue
             elif attribute.name in special:
                 value = special[attribute.name](given[word][1], here)
             else:
-                value = self.value(given[word][1], attribute.kind, here, f"'{word}' of {noun}", attribute.default)
+                value = self.value(given[word][1], attribute.kind, here, phrase(word, noun), attribute.default)
             if value is BAD:
                 good = False
             else:
@@ -159,7 +170,7 @@ class Reader:
             about = full
             while about and about not in self.subject:
                 about = about[:-1]
-            self.wrong(self._at(full), f"{self.subject[about]} {complaint.message}", complaint.hint)
+            self.wrong(self._at(full), said_of(self.subject[about], complaint.message), complaint.hint)
 
     def _at(self, path: Path) -> Node:
         while path and path not in self.place:
@@ -168,22 +179,26 @@ class Reader:
 
     def _unknown(self, key: Node, word: str, noun: str, accepted: list[str]) -> None:
         guess = nearest(word, accepted)
-        hint = f"did you mean '{guess}'? " if guess else ""
-        self.wrong(key, f"'{shown(word)}' is no key of {noun}", f"{hint}keys here: {', '.join(accepted)}")
+        hint = tr("keys here: {keys}", keys=", ".join(accepted))
+        if guess:
+            hint = tr("did you mean '{guess}'? {hint}", guess=guess, hint=hint)
+        self.wrong(key, tr("'{word}' is no key of {owner}", word=shown(word), owner=noun), hint)
 
     def _shape(self, node: Mapping, given: dict[str, tuple[Node, Node]], path: Path, noun: str) -> Any:
         used = [word for word in given if word in SHAPES]
         if len(used) != 1:
-            what = f"has {' and '.join(used)}" if used else "has no shape"
+            text = tr("{subject} has no shape", subject=noun)
+            if used:
+                text = tr("{subject} has {shapes}", subject=noun, shapes=tr(" and ").join(used))
             at = given[used[1]][0] if used else _start(node)
-            return self.wrong(at, f"{noun} {what}", f"give it one of: {', '.join(SHAPES)}")
+            return self.wrong(at, text, tr("give it one of: {words}", words=", ".join(SHAPES)))
         word = used[0]
-        self.subject[path] = f"'{word}' of {noun}"
+        self.subject[path] = phrase(word, noun)
         value = given[word][1]
         if word != "outline":
-            return self.record(value, SHAPES[word], path, f"'{word}' of {noun}")
+            return self.record(value, SHAPES[word], path, phrase(word, noun))
         kind = keys_of(SHAPES[word])["points"].kind
-        points = self.value(value, kind, (*path, "points"), f"'outline' of {noun}")
+        points = self.value(value, kind, (*path, "points"), phrase("outline", noun))
         self.subject[(*path, "points")] = self.subject[path]
         return BAD if points is BAD else self.build(SHAPES[word], {"points": points}, path)
 
@@ -211,22 +226,39 @@ class Reader:
 
     def number(self, node: Node, kind: Number, subject: str) -> Any:
         if not isinstance(node, Scalar) or is_null(node):
-            hint = f"such as {kind.unit.example}"
-            return self.wrong(node, f"{subject} must be {kind.unit.what}, found {found(node)}", hint)
+            hint = tr("such as {example}", example=tr(kind.unit.example))
+            return self.wrong(
+                node,
+                tr(
+                    "{subject} must be {what}, found {found}",
+                    subject=subject,
+                    what=tr(kind.unit.what),
+                    found=found(node),
+                ),
+                hint,
+            )
         trap = number_trap(node)
         if trap:
-            return self.wrong(node, f"{subject} {trap[0]}", trap[1])
+            return self.wrong(node, said_of(subject, trap[0]), trap[1])
         if is_text(node) or not kind.unit.bare:
             try:
                 value = read_quantity(node.value, kind.unit)
             except UnitError as problem:
-                text = f"{subject} must be {kind.unit.what}, found '{shown(node.value)}', which {problem}"
-                return self.wrong(node, text, problem.hint or f"such as {kind.unit.example}")
+                text = tr(
+                    "{subject} must be {what}, found '{value}', which {reason}",
+                    subject=subject,
+                    what=tr(kind.unit.what),
+                    value=shown(node.value),
+                    reason=problem,
+                )
+                return self.wrong(node, text, problem.hint or tr("such as {example}", example=tr(kind.unit.example)))
         else:
             value = _float(node.value)
             if value in (inf, -inf) and "inf" not in node.value.lower():
                 return self.wrong(
-                    node, f"{subject} is far too large: {shown(node.value)}", f"accepted: {kind.accepted}"
+                    node,
+                    tr("{subject} is far too large: {value}", subject=subject, value=shown(node.value)),
+                    tr("accepted: {accepted}", accepted=kind.accepted),
                 )
         return BAD if self.complain(node, subject, kind.complain(value)) else value
 
@@ -234,8 +266,13 @@ class Reader:
         if not is_text(node):
             hint = ""
             if isinstance(node, Scalar) and not is_null(node):
-                hint = f"YAML reads {shown(node.value)} as {read_as(node)}; put it in quotes: '{shown(node.value)}'"
-            return self.wrong(node, f"{subject} must be a text, found {found(node)}", hint)
+                hint = tr(
+                    "YAML reads {text} as {meaning}; put it in quotes: '{text}'",
+                    text=shown(node.value), meaning=read_as(node),
+                )  # fmt: skip
+            return self.wrong(
+                node, tr("{subject} must be a text, found {found}", subject=subject, found=found(node)), hint
+            )
         assert isinstance(node, Scalar)
         if self.complain(node, subject, kind.complain(node.value)):
             return BAD
@@ -245,20 +282,29 @@ class Reader:
 
     def _pair(self, node: Node, kind: Pair, path: Path, subject: str) -> Any:
         if not isinstance(node, Sequence) or len(node.value) != len(kind.words):
-            count = f"a list of {len(node.value)}" if isinstance(node, Sequence) else found(node)
-            return self.wrong(node, f"{subject} must be {kind.what}, found {count}")
+            count = tr("a list of {count}", count=len(node.value)) if isinstance(node, Sequence) else found(node)
+            return self.wrong(
+                node, tr("{subject} must be {what}, found {found}", subject=subject, what=kind.what, found=count)
+            )
         read = []
         for index, (word, item) in enumerate(zip(kind.words, node.value, strict=True)):
             self.place[(*path, index)] = item
-            read.append(self.number(item, kind.number, f"{word} in {subject}"))
+            read.append(self.number(item, kind.number, tr("{word} in {subject}", word=tr(word), subject=subject)))
         return BAD if BAD in read else tuple(read)
 
     def _height(self, node: Node, kind: Height, path: Path, subject: str) -> Any:
         if isinstance(node, Sequence):
             if len(node.value) != 2:
-                return self.wrong(node, f"{subject} must be two heights [low, high], found a list of {len(node.value)}")
-            low = self.number(node.value[0], kind.number, f"low in {subject}")
-            high = self.number(node.value[1], kind.number, f"high in {subject}")
+                return self.wrong(
+                    node,
+                    tr(
+                        "{subject} must be two heights [low, high], found a list of {count}",
+                        subject=subject,
+                        count=len(node.value),
+                    ),
+                )
+            low = self.number(node.value[0], kind.number, tr("low in {subject}", subject=subject))
+            high = self.number(node.value[1], kind.number, tr("high in {subject}", subject=subject))
             if low is BAD or high is BAD:
                 return BAD
             band = (low, high)
@@ -268,17 +314,25 @@ class Reader:
                 return BAD
             band = (0.0, top)
         else:
-            return self.wrong(node, f"{subject} must be two heights [low, high], found {found(node)}")
+            return self.wrong(
+                node, tr("{subject} must be two heights [low, high], found {found}", subject=subject, found=found(node))
+            )
         return BAD if self.complain(node, subject, kind.complain(band)) else band
 
     def _many(self, node: Node, kind: Many, path: Path, subject: str) -> Any:
         if not isinstance(node, Sequence):
-            hint = "write [one, two] or a line with - for each"
-            return self.wrong(node, f"{subject} must be a list, found {found(node)}", hint)
-        one = kind.what or "item"
+            hint = tr("write [one, two] or a line with - for each")
+            return self.wrong(
+                node, tr("{subject} must be a list, found {found}", subject=subject, found=found(node)), hint
+            )
+        one = tr(kind.what or _ITEM)
         read = []
         for index, item in enumerate(node.value):
-            name = "" if isinstance(kind.item, Record) else f"{one} {index + 1} in {subject}"
+            name = (
+                ""
+                if isinstance(kind.item, Record)
+                else tr("{item} {number} in {subject}", item=one, number=index + 1, subject=subject)
+            )
             read.append(self.value(item, kind.item, (*path, index), name))
         # Repeated names and the number of items are looked at among what could be read.
         bad = self.complain(node, subject, kind.complain_count(len(node.value)))
@@ -288,7 +342,11 @@ class Reader:
             if called is None:
                 continue
             if called in names:
-                self.wrong(item, f"{subject} has the name '{shown(called)}' twice", "names must differ")
+                self.wrong(
+                    item,
+                    tr("{subject} has the name '{name}' twice", subject=subject, name=shown(called)),
+                    tr("names must differ"),
+                )
                 bad = True
             names[called] = 1
         return BAD if bad or BAD in read else tuple(read)
@@ -306,19 +364,24 @@ class Reader:
         number = int(path[-1]) + 1
         if not isinstance(node, Mapping):
             known = is_text(node) and node.value in SEGMENTS
-            hint = f"write {node.value}: and its value" if known else "such as straight: 420"
-            return self.wrong(node, f"segment {number} must be a key with a value, found {found(node)}", hint)
+            hint = tr("write {key}: and its value", key=node.value) if known else tr("such as straight: 420")
+            return self.wrong(
+                node,
+                tr("segment {number} must be a key with a value, found {found}", number=number, found=found(node)),
+                hint,
+            )
         given = {key.value: key for key, _ in node.value}
         kinds = [word for word in given if word in SEGMENTS]
         if len(kinds) != 1:
             if kinds:
-                text = f"segment {number} is {' and '.join(kinds)} at once"
-                return self.wrong(given[kinds[1]], text, "put a - in front of each segment")
+                text = tr("segment {number} is {kinds} at once", number=number, kinds=tr(" and ").join(kinds))
+                return self.wrong(given[kinds[1]], text, tr("put a - in front of each segment"))
             guess = next((near for near in (nearest(word, list(SEGMENTS)) for word in given) if near), None)
-            hint = f"did you mean '{guess}'? " if guess else ""
-            hint += f"a segment begins with one of: {', '.join(SEGMENTS)}"
-            return self.wrong(_start(node), f"segment {number} says nothing to do", hint)
-        return self.record(node, SEGMENTS[kinds[0]], path, f"segment {number}")
+            hint = tr("a segment begins with one of: {words}", words=", ".join(SEGMENTS))
+            if guess:
+                hint = tr("did you mean '{guess}'? {hint}", guess=guess, hint=hint)
+            return self.wrong(_start(node), tr("segment {number} says nothing to do", number=number), hint)
+        return self.record(node, SEGMENTS[kinds[0]], path, tr("segment {number}", number=number))
 
     # --- what is written in a way of its own
 
@@ -331,14 +394,16 @@ class Reader:
         if is_text(node) and node.value == "none":
             return None
         if not isinstance(node, Mapping):
-            hint = "write walls: {height: 75}, or walls: none for an open board"
-            return self.wrong(node, f"'walls' of the field must be a height or none, found {found(node)}", hint)
+            hint = tr("write walls: {height: 75}, or walls: none for an open board")
+            return self.wrong(
+                node, tr("'walls' of the field must be a height or none, found {found}", found=found(node)), hint
+            )
         height: Any = (0.0, inf)
         for key, value in node.value:
             if key.value == "height":
-                height = self._height(value, Height(alone=True), path, "'height' of the walls")
+                height = self._height(value, Height(alone=True), path, tr("'height' of the walls"))
             else:
-                self._unknown(key, key.value, "'walls' of the field", ["height"])
+                self._unknown(key, key.value, tr("'walls' of the field"), ["height"])
                 height = BAD
         return height
 
@@ -348,7 +413,7 @@ class Reader:
 
         def other(record: type[Checked]) -> Callable[[Node, Path], Any]:
             def read_other(node: Node, path: Path) -> Any:
-                text = self._file_name(node, path, "the run", f"{record.noun}.yaml")
+                text = self._file_name(node, path, owner_of(Run.noun, None), f"{record.noun}.yaml")
                 loaded[record] = BAD if text is BAD else load(text, node, record)
                 return loaded[record]
 
@@ -365,8 +430,11 @@ class Reader:
         """The name of another file, seen from the folder of this one."""
         self.place[path] = node
         if not is_text(node) or not node.value.strip() or len(node.value) > LONGEST_PATH:
-            text = f"'{path[-1]}' of {owner} must be the name of a file, found {found(node)}"
-            return self.wrong(node, text, f"such as {example}, seen from the folder of this file")
+            text = tr(
+                "{subject} must be the name of a file, found {found}",
+                subject=phrase(str(path[-1]), owner), found=found(node),
+            )  # fmt: skip
+            return self.wrong(node, text, tr("such as {example}, seen from the folder of this file", example=example))
         return node.value
 
     def match(self, load: Callable[[str, Node, type[Checked]], Any]) -> Any:
@@ -377,19 +445,19 @@ class Reader:
         loaded: list[Any] = []
 
         def read_run(node: Node, path: Path) -> Any:
-            text = self._file_name(node, path, f"run {int(path[-2]) + 1}", "first-run.yaml")
+            text = self._file_name(node, path, tr("run {number}", number=int(path[-2]) + 1), "first-run.yaml")
             if text is BAD:
                 return BAD
             file = FilePath(text)
             if str(file) in files:
-                hint = "list it once; 'rerun' says whether a run is tried again"
-                return self.wrong(node, f"the run '{shown(text)}' is listed already", hint)
+                hint = tr("list it once; 'rerun' says whether a run is tried again")
+                return self.wrong(node, tr("the run '{text}' is listed already", text=shown(text)), hint)
             files.add(str(file))
             loaded.append(load(text, node, Run))
             return loaded[-1]
 
         def read_needs(node: Node, path: Path) -> Any:
-            subject = f"'needs' of run {int(path[-2]) + 1}"
+            subject = phrase("needs", tr("run {number}", number=int(path[-2]) + 1))
             read = self.value(node, Many(Name("the name of a run"), most=MOST_RUNS), path, subject)
             if read is BAD:
                 return BAD
@@ -398,7 +466,7 @@ class Reader:
             for item, word in zip(node.value, read, strict=True):
                 if word not in names:
                     wrong = unknown_name(Named("the name of a run", of="run"), word, short)
-                    self.wrong(item, f"{subject} {wrong.message}", wrong.hint)
+                    self.wrong(item, said_of(subject, wrong.message), wrong.hint)
                     good = False
             return tuple(dict.fromkeys(names[word] for word in read)) if good else BAD
 
@@ -415,7 +483,7 @@ class Reader:
                             names.update({file.name: name, file.stem: name})
                             names.setdefault(name, name)
             kind = keys_of(Match)["runs"].kind
-            return self.value(node, kind, path, "'runs' of the match", None)
+            return self.value(node, kind, path, tr("'runs' of the match"), None)
 
         runs: dict[int, Any] = {}
         short: list[str] = []
@@ -439,7 +507,7 @@ class Reader:
                 there = tuple(word for of in kind.kinds for word in known[of])
                 if name not in there:
                     complaint = unknown_name(kind, name, there)
-                    self.wrong(node, f"{subject} {complaint.message}", complaint.hint)
+                    self.wrong(node, said_of(subject, complaint.message), complaint.hint)
                     good = False
         return good
 

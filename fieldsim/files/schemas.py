@@ -8,6 +8,7 @@ from typing import Any
 
 from fieldsim.bounds import NAME_PATTERN, Checked, Choice, Either, Height, Kind, Many, Maybe, Name, Number, Pair, Record
 from fieldsim.files.forms import KINDS, SHAPES, keys_of
+from fieldsim.language import tr
 from fieldsim.match_model import MatchRun
 from fieldsim.model import Field, Obstacle, Outline, Run, StartArea
 
@@ -42,7 +43,7 @@ def _record(record: type[Checked], defaults: Any = None) -> dict[str, Any]:
             made = {"anyOf": [{"const": "none"}, _object({"height": _of(Height(alone=True))}, [])]}
         else:
             made = _of(attribute.kind, attribute.default)
-        made = {"description": attribute.about, **made}
+        made = {"description": tr(attribute.about), **made}
         if attribute.required:
             required.append(word)
         else:

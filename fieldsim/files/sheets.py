@@ -19,9 +19,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from fieldsim.bounds import Attribute, Checked, Choice, Kind, Maybe, Number, attributes, nearest
+from fieldsim.bounds import Attribute, Checked, Choice, Kind, Maybe, Number, attributes, nearest, said_of
 from fieldsim.errors import Complaint, FileError, PlanError, Problem, shown
 from fieldsim.files.nodes import MOST_BYTES, neighbour
+from fieldsim.language import in_digits, tr, tr_later, tr_many
 from fieldsim.lettering import wrapped_lines
 from fieldsim.measured import (
     PROTRACTOR,
@@ -129,7 +130,7 @@ _SPEED, _TURN_SPEED = ("speed mm/s", "speed"), ("turn speed deg/s", "turn_speed"
 _HEADING, _HEADING_FROM = ("heading deg", "heading"), ("heading from", "heading_from")
 
 _SHEET = _Book(
-    "test sheet",
+    tr_later("test sheet"),
     (
         "date", "test", "heading from", "speed mm/s", "turn speed deg/s", "commanded mm", "commanded deg", "travel mm",
         "sideways mm", "heading deg", "angle deg", "near mm", "far mm", "side mm", "direction", "return x mm",
@@ -139,38 +140,38 @@ _SHEET = _Book(
     "test",
     MappingProxyType({
         "straight": _form(
-            "a straight test", StraightTest, _DATE, _HEADING_FROM, _SPEED, ("commanded mm", "commanded"),
+            tr_later("a straight test"), StraightTest, _DATE, _HEADING_FROM, _SPEED, ("commanded mm", "commanded"),
             ("travel mm", "travel"), ("sideways mm", "sideways"), _HEADING, _TAPE, _PROTRACTOR, _NOTE,
         ),
         "turn": _form(
-            "a turn test", TurnTest, _DATE, _HEADING_FROM, _TURN_SPEED, ("commanded deg", "commanded"),
+            tr_later("a turn test"), TurnTest, _DATE, _HEADING_FROM, _TURN_SPEED, ("commanded deg", "commanded"),
             ("angle deg", "angle_read"), ("near mm", "near"), ("far mm", "far"), ("side mm", "side"), _TAPE,
             _PROTRACTOR, _NOTE,
         ),
         "square path": _form(
-            "a square path test", SquarePathTest, _DATE, _HEADING_FROM, _SPEED, _TURN_SPEED, _HEADING,
+            tr_later("a square path test"), SquarePathTest, _DATE, _HEADING_FROM, _SPEED, _TURN_SPEED, _HEADING,
             ("side mm", "side"), ("direction", "direction"), ("return x mm", "return_x"), ("return y mm", "return_y"),
             _TAPE, _PROTRACTOR, _NOTE,
         ),
         "placing": _form(
-            "a placing test", PlacingTest, _DATE, _HEADING, ("jig", "jig"), ("along mm", "along"),
+            tr_later("a placing test"), PlacingTest, _DATE, _HEADING, ("jig", "jig"), ("along mm", "along"),
             ("across mm", "across"), _TAPE, _PROTRACTOR, _NOTE,
         ),
         "drop": _form(
-            "a drop test", DropTest, _DATE, _TAPE, ("result", "result"), ("came off", "came_off"), _NOTE
+            tr_later("a drop test"), DropTest, _DATE, _TAPE, ("result", "result"), ("came off", "came_off"), _NOTE
         ),
     }),
 )  # fmt: skip
 
 _LOG = _Book(
-    "log",
+    tr_later("log"),
     ("date", "run", "result", "where", "segment", "target", "miss mm", "seconds s", "note"),
     ("run", "result"),
     "",
     MappingProxyType({
         "": _form(
-            "a log", LogEntry, _DATE, ("run", "run"), ("result", "result"), ("where", "where"), ("segment", "segment"),
-            ("target", "target"), ("miss mm", "miss"), ("seconds s", "seconds"), _NOTE,
+            tr_later("a log"), LogEntry, _DATE, ("run", "run"), ("result", "result"), ("where", "where"),
+            ("segment", "segment"), ("target", "target"), ("miss mm", "miss"), ("seconds s", "seconds"), _NOTE,
         ),
     }),
 )  # fmt: skip
@@ -220,15 +221,15 @@ def _bytes(path: Path, name: str) -> bytes:
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     except IsADirectoryError:
-        raise _refused(name, "this is a folder, not a file") from None
+        raise _refused(name, tr("this is a folder, not a file")) from None
     except FileNotFoundError:
-        raise _refused(name, "there is no such file", neighbour(path, _ENDINGS)) from None
+        raise _refused(name, tr("there is no such file"), neighbour(path, _ENDINGS)) from None
     except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or "its name cannot be a file's name"
-        raise _refused(name, f"the file cannot be read: {reason}") from None
+        reason = getattr(problem, "strerror", None) or tr_later("its name cannot be a file's name")
+        raise _refused(name, tr("the file cannot be read: {reason}", reason=tr(reason))) from None
     if len(data) > MOST_BYTES:
-        text = f"the file is larger than {MOST_BYTES // 1000} kB, too large for a list of tests or runs"
-        raise _refused(name, text, "is it the right file? Empty rows and columns may be what fills it")
+        text = tr("the file is larger than {size} kB, too large for a list of tests or runs", size=MOST_BYTES // 1000)
+        raise _refused(name, text, tr("is it the right file? Empty rows and columns may be what fills it"))
     return data
 
 
@@ -239,24 +240,34 @@ def _refused(name: str, message: str, hint: str = "", line: int = 1, column: int
     return FileError([Problem(name, line, column, message, hint=hint)])
 
 
-_SAVE_AS = "save it as CSV, in UTF-8 if there is a choice"
+_SAVE_AS = tr_later("save it as CSV, in UTF-8 if there is a choice")
 
 
 def _lines(data: bytes, name: str) -> tuple[str, ...]:
     """The lines of a file in whatever encoding and with whatever line ends a spreadsheet saves."""
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        raise _refused(name, "this is a spreadsheet's own file, not CSV", f"open it in the spreadsheet and {_SAVE_AS}")
+        raise _refused(
+            name,
+            tr("this is a spreadsheet's own file, not CSV"),
+            tr("open it in the spreadsheet and save it as CSV, in UTF-8 if there is a choice"),
+        )
     if data.startswith(b"%PDF"):
-        raise _refused(name, "this is a PDF, not CSV", f"open the spreadsheet it was made from and {_SAVE_AS}")
+        raise _refused(
+            name,
+            tr("this is a PDF, not CSV"),
+            tr("open the spreadsheet it was made from and save it as CSV, in UTF-8 if there is a choice"),
+        )
     text = _decoded(data, name).lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     if not text.strip():
-        raise _refused(name, "the file is empty", "its first line must name the columns")
+        raise _refused(name, tr("the file is empty"), tr("its first line must name the columns"))
     lines = text.split("\n")
     for number, line in enumerate(lines, start=1):
         for column, character in enumerate(line, start=1):
             if ord(character) < 32 and character != "\t":
-                message = f"the file has a character (number {ord(character)}) that does not belong in a text"
-                raise _refused(name, message, _SAVE_AS, number, column)
+                message = tr(
+                    "the file has a character (number {number}) that does not belong in a text", number=ord(character)
+                )
+                raise _refused(name, message, tr(_SAVE_AS), number, column)
     return tuple(lines)
 
 
@@ -272,7 +283,7 @@ def _decoded(data: bytes, name: str) -> str:
         try:
             return data.decode(sixteen)
         except UnicodeDecodeError:
-            raise _refused(name, "the file is no text", _SAVE_AS) from None
+            raise _refused(name, tr("the file is no text"), tr(_SAVE_AS)) from None
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -282,7 +293,7 @@ def _decoded(data: bytes, name: str) -> str:
     except UnicodeDecodeError as problem:
         before = data[: problem.start].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
         line, column = before.count(b"\n") + 1, len(before) - before.rfind(b"\n")
-        raise _refused(name, "the file is no text from here on", _SAVE_AS, line, column) from None
+        raise _refused(name, tr("the file is no text from here on"), tr(_SAVE_AS), line, column) from None
 
 
 # --- from lines to cells -----------------------------------------------------------------------------------------
@@ -360,14 +371,16 @@ def _rows(lines: Sequence[str], separator: str) -> Iterator[_Row]:
         except StopIteration:
             return
         except csv.Error as problem:
-            trouble = _Trouble(feed.first + 1, 1, f"the row cannot be read: {shown(str(problem))}", "")
+            trouble = _Trouble(
+                feed.first + 1, 1, tr("the row cannot be read: {problem}", problem=shown(str(problem))), ""
+            )
             yield _Row(feed.first + 1, (_Cell("", feed.first + 1, 1),), trouble)
             continue
         if not any(values) and not any('"' in line for line in lines[feed.first : feed.next]):
             continue
         places, found = _places(lines[feed.first : feed.next], separator, feed.first + 1)
         if found is None and len(places) != len(values):
-            found = _Trouble(feed.first + 1, 1, "the row cannot be cut into cells", "look at its quotes")
+            found = _Trouble(feed.first + 1, 1, tr("the row cannot be cut into cells"), tr("look at its quotes"))
         if found:
             yield _Row(feed.first + 1, (_Cell("", feed.first + 1, 1),), found)
             continue
@@ -403,17 +416,21 @@ def _places(lines: Sequence[str], separator: str, first: int) -> tuple[list[tupl
             if rest.group().strip():
                 line, _ = place(begin)
                 after, column = place(rest.start() + len(rest.group()) - len(rest.group().lstrip()))
-                where = "" if line == after else f", which was opened on line {line}"
-                hint = 'write "" for a quote inside a quoted cell, or leave the quotes out'
-                return [], _Trouble(after, column, f"there is something after a quoted cell's end{where}", hint)
+                text = tr("there is something after a quoted cell's end")
+                if line != after:
+                    text = tr(
+                        "there is something after a quoted cell's end, which was opened on line {line}", line=line
+                    )
+                hint = tr('write "" for a quote inside a quoted cell, or leave the quotes out')
+                return [], _Trouble(after, column, text, hint)
             line, column = place(begin)
             span = min(quoted.end() - begin, len(lines[line - first]) - column + 1)
         else:
             written = rest.group().strip()
             begin = rest.start() + len(rest.group()) - len(rest.group().lstrip()) if written else rest.start()
             if written.startswith('"'):
-                hint = 'put one where the cell ends, or write "" for a quote inside a quoted cell'
-                return [], _Trouble(*place(begin), "a quote is opened here and never closed", hint)
+                hint = tr('put one where the cell ends, or write "" for a quote inside a quoted cell')
+                return [], _Trouble(*place(begin), tr("a quote is opened here and never closed"), hint)
             span = max(1, len(written))
         found.append((*place(begin), span))
         at = rest.end()
@@ -464,7 +481,7 @@ class _Reader:
         span = cell.span if isinstance(cell, _Cell) else 1
         source = self.lines[cell.line - 1] if cell.line <= len(self.lines) else ""
         if len(self.problems) >= MOST_PROBLEMS:
-            text = f"there are more than {MOST_PROBLEMS} mistakes; mend the ones above first"
+            text = tr("there are more than {most} mistakes; mend the ones above first", most=MOST_PROBLEMS)
             self.problems.append(Problem(self.file, cell.line, cell.column, text, source, "", span))
             raise _EnoughError
         self.problems.append(Problem(self.file, cell.line, cell.column, message, source, hint, span))
@@ -474,7 +491,7 @@ class _Reader:
         rows = self._table()
         if not rows:
             raise _refused(
-                self.file, "the header is missing: there are only comments or empty rows", self._columns_hint()
+                self.file, tr("the header is missing: there are only comments or empty rows"), self._columns_hint()
             )
         self._header(rows[0])
         written = [row for row in rows[1:] if row.trouble is None]
@@ -518,7 +535,7 @@ class _Reader:
         return list(_rows(lines, self.separator))
 
     def _columns_hint(self) -> str:
-        return _listed(f"the columns of a {self.book.noun}", self.book.columns)
+        return _listed(tr("the columns of a {noun}", noun=tr(self.book.noun)), self.book.columns)
 
     def _header(self, row: _Row) -> None:
         if row.trouble:
@@ -529,12 +546,17 @@ class _Reader:
         other = _LOG if self.book is _SHEET else _SHEET
         theirs = other.headers()
         if len(good) < len(named) and all(_as_header(cell.text) in theirs for cell in named):
-            self.wrong(row.start, f"this is a {other.noun}, but a {self.book.noun} is wanted here")
+            self.wrong(
+                row.start,
+                tr("this is a {noun}, but a {wanted} is wanted here", noun=tr(other.noun), wanted=tr(self.book.noun)),
+            )
             raise _EnoughError
         if not good and not self._misspelt(named):
-            separators = "comma, semicolon or tab"
-            text = f"the header is missing: the first row must name the columns, found '{shown(row.start.text)}'"
-            self.wrong(row.start, text, f"{self._columns_hint()}\nbetween the cells stands a {separators}")
+            text = tr(
+                "the header is missing: the first row must name the columns, found '{text}'", text=shown(row.start.text)
+            )
+            between = tr("between the cells stands a comma, semicolon or tab")
+            self.wrong(row.start, text, f"{self._columns_hint()}\n{between}")
             raise _EnoughError
         seen: dict[str, _Cell] = {}
         for index, cell in enumerate(row.cells):
@@ -544,7 +566,9 @@ class _Reader:
             elif column is None:
                 self._unknown(cell)
             elif column in seen:
-                self.wrong(cell, f"the column '{column}' stands here again", "keep one of the two")
+                self.wrong(
+                    cell, tr("the column '{column}' stands here again", column=column), tr("keep one of the two")
+                )
             else:
                 seen[column] = cell
                 self.header[index] = column
@@ -552,7 +576,7 @@ class _Reader:
         self.width = len(row.cells)
         for column in self.book.needed:
             if column not in seen:
-                self.wrong(row.start, f"the header lacks the column '{column}'", self._columns_hint())
+                self.wrong(row.start, tr("the header lacks the column '{column}'", column=column), self._columns_hint())
                 self.whole_header = False
 
     def _misspelt(self, named: Sequence[_Cell]) -> bool:
@@ -564,8 +588,9 @@ class _Reader:
 
     def _unknown(self, cell: _Cell) -> None:
         guess = nearest(cell.text, self.book.columns)
-        hint = f"did you mean '{guess}'?\n" if guess else ""
-        self.wrong(cell, f"'{shown(cell.text)}' is no column of a {self.book.noun}", hint + self._columns_hint())
+        hint = tr("did you mean '{guess}'?", guess=guess) + "\n" if guess else ""
+        text = tr("'{word}' is no column of a {noun}", word=shown(cell.text), noun=tr(self.book.noun))
+        self.wrong(cell, text, hint + self._columns_hint())
         self.whole_header = False
 
     # --- a row
@@ -573,7 +598,7 @@ class _Reader:
     def _row(self, row: _Row) -> None:
         texts = [_as_header(cell.text) for cell in row.cells if cell.text]
         if len(texts) > 1 and self.known.keys() >= set(texts):
-            self.wrong(row.start, "the header stands here again", "delete this row")
+            self.wrong(row.start, tr("the header stands here again"), tr("delete this row"))
             return
         if not self._fits(row):
             return
@@ -588,8 +613,12 @@ class _Reader:
             attribute = form.columns.get(column) if form else None
             if form and attribute is None:
                 theirs = [c for c in self.book.columns if c in form.columns or c == self.book.key]
-                hint = _listed(f"the columns of {form.words}", theirs)
-                self.wrong(cell, f"'{column}' does not belong to {form.words}, found '{shown(cell.text)}'", hint)
+                hint = _listed(tr("the columns of {test}", test=tr(form.words)), theirs)
+                text = tr(
+                    "'{column}' does not belong to {test}, found '{text}'",
+                    column=column, test=tr(form.words), text=shown(cell.text),
+                )  # fmt: skip
+                self.wrong(cell, text, hint)
                 stray = True
                 continue
             value = self.value(cell, attribute.kind if attribute else self.book.kind(column), column)
@@ -619,16 +648,22 @@ class _Reader:
         # Where commas separate, even an empty cell too many may be a number that was cut in two.
         if beyond and (self.separator == "," or any(cell.text for cell in beyond)):
             cell = next((cell for cell in beyond if cell.text), beyond[0])
-            text = f"the row has {len(row.cells)} cells, but the header names {self.width}"
-            hint = "delete what is too much"
+            text = tr("the row has {count} cells, but the header names {width}", count=len(row.cells), width=self.width)
+            hint = tr("delete what is too much")
             if self.separator == ",":
-                hint += '; a number with a comma, or a text with one, needs quotes round it: "12,5"'
+                hint = tr(
+                    'delete what is too much; a number with a comma, or a text with one, needs quotes round it: "12,5"'
+                )
             self.wrong(cell, text, hint)
             return False
         good = True
         for index, cell in enumerate(row.cells[: self.width]):
             if cell.text and index in self.nameless:
-                self.wrong(cell, f"'{shown(cell.text)}' stands in a column without a name", "name it in the header")
+                self.wrong(
+                    cell,
+                    tr("'{text}' stands in a column without a name", text=shown(cell.text)),
+                    tr("name it in the header"),
+                )
                 good = False
         return good
 
@@ -637,17 +672,18 @@ class _Reader:
         if not key:
             return self.book.forms[""]
         cell = cells.get(key)
-        accepted = f"accepted: {' | '.join(self.book.forms)}"
+        accepted = " | ".join(self.book.forms)
         if cell is None:
             return None
         if not cell.text:
-            self.wrong(row.start, f"'{key}' is empty in this row; {accepted}")
+            self.wrong(row.start, tr("'{key}' is empty in this row; accepted: {accepted}", key=key, accepted=accepted))
             return None
         word = next((word for word in self.book.forms if _squeezed(word) == _squeezed(cell.text)), None)
         if word is None:
             guess = nearest(cell.text, list(self.book.forms))
-            hint = f"did you mean '{guess}'?" if guess else ""
-            self.wrong(cell, f"'{key}' is '{shown(cell.text)}'; {accepted}", hint)
+            hint = tr("did you mean '{guess}'?", guess=guess) if guess else ""
+            found = tr("is '{value}'; accepted: {accepted}", value=shown(cell.text), accepted=accepted)
+            self.wrong(cell, said_of(f"'{key}'", found), hint)
             return None
         return self.book.forms[word]
 
@@ -659,14 +695,18 @@ class _Reader:
                 continue
             missing.add(attribute.name)
             if column in cells:
-                self.wrong(cells[column], f"'{column}' is empty; {form.words} needs it", attribute.about)
+                text = tr("'{column}' is empty; {test} needs it", column=column, test=tr(form.words))
+                self.wrong(cells[column], text, tr(attribute.about))
             elif column in self.header.values():
-                self.wrong(row.start, f"'{column}' is empty in this row; {form.words} needs it", attribute.about)
+                text = tr("'{column}' is empty in this row; {test} needs it", column=column, test=tr(form.words))
+                self.wrong(row.start, text, tr(attribute.about))
             elif self.whole_header and (form.words, column) not in self.missed:
                 # Said once: what the header lacks, every row lacks.
                 self.missed.add((form.words, column))
-                text = f"{form.words} needs the column '{column}', which the header lacks"
-                self.wrong(row.start, text, attribute.about)
+                text = tr(
+                    "{test} needs the column '{column}', which the header lacks", test=tr(form.words), column=column
+                )
+                self.wrong(row.start, text, tr(attribute.about))
         return missing
 
     def _made(
@@ -692,7 +732,7 @@ class _Reader:
         for complaint in complaints:
             column = columns[str(complaint.path[0])]
             if column in self.header.values() or self.whole_header:
-                self.wrong(cells.get(column, row.start), f"'{column}' {complaint.message}", complaint.hint)
+                self.wrong(cells.get(column, row.start), said_of(f"'{column}'", complaint.message), complaint.hint)
 
     # --- a cell
 
@@ -710,7 +750,7 @@ class _Reader:
             return BAD
         complaints = list(kind.complain(value))
         for complaint in complaints:
-            self.wrong(cell, f"'{column}' {complaint.message}", complaint.hint)
+            self.wrong(cell, said_of(f"'{column}'", complaint.message), complaint.hint)
         return BAD if complaints else value
 
     def _number(self, cell: _Cell, kind: Number | Count, column: str) -> Any:
@@ -718,15 +758,24 @@ class _Reader:
         try:
             value = _quantity(cell.text, unit, self.commas, self.points, self.units.get(column, ""))
         except UnitError as problem:
-            what = unit.what if isinstance(kind, Number) else "a whole number"
-            example = unit.example.replace("'", "") if isinstance(kind, Number) else "3"
-            reason = f", which {shown(str(problem), 200)}" if str(problem) else ""
-            text = f"'{column}' must be {what}, found '{shown(cell.text)}'{reason}"
-            return self.wrong(cell, text, shown(problem.hint, 200) or f"such as {example}")
+            what = tr(unit.what) if isinstance(kind, Number) else tr("a whole number")
+            example = tr(unit.example).replace("'", "") if isinstance(kind, Number) else "3"
+            values = {"column": column, "what": what, "text": shown(cell.text)}
+            if str(problem):
+                reason = shown(str(problem), 200)
+                text = tr("'{column}' must be {what}, found '{text}', which {reason}", reason=reason, **values)
+            else:
+                text = tr("'{column}' must be {what}, found '{text}'", **values)
+            hint = shown(problem.hint, 200) or tr("such as {example}", example=example)
+            return self.wrong(cell, text, hint)
         if isinstance(kind, Number):
             return value
         if value != round(value):
-            return self.wrong(cell, f"'{column}' must be a whole number, found {plain(value)}", "such as 3")
+            return self.wrong(
+                cell,
+                tr("'{column}' must be a whole number, found {value}", column=column, value=plain(value)),
+                tr("such as 3"),
+            )
         return int(value)
 
     def _day(self, cell: _Cell, column: str) -> Any:
@@ -735,18 +784,24 @@ class _Reader:
             day = _day_of(*found.groups())
             if day:
                 return day
-            text = f"'{column}' is {cell.text}, a day that no calendar has"
-            return self.wrong(cell, text, "write year-month-day, such as 2026-11-25")
-        text = f"'{column}' must be a date, year-month-day, such as 2026-11-25, found '{shown(cell.text)}'"
+            text = tr("'{column}' is {text}, a day that no calendar has", column=column, text=cell.text)
+            return self.wrong(cell, text, tr("write year-month-day, such as 2026-11-25"))
+        text = tr(
+            "'{column}' must be a date, year-month-day, such as 2026-11-25, found '{text}'",
+            column=column, text=shown(cell.text),
+        )  # fmt: skip
         if re.fullmatch(r"[0-9]{4,5}([.,][0-9]*)?", cell.text):
-            hint = "the spreadsheet has saved its own number for the day: show the column as year-month-day, then save"
+            hint = tr(
+                "the spreadsheet has saved its own number for the day: show the column as year-month-day, then save"
+            )
             return self.wrong(cell, text, hint)
         dotted = _DOTTED.fullmatch(cell.text)
         if dotted:
             day = _day_of(*dotted.groups()[::-1])
             if day:
                 return day
-            return self.wrong(cell, f"'{column}' is {shown(cell.text)}, a day that no calendar has", _DOTS)
+            text = tr("'{column}' is {text}, a day that no calendar has", column=column, text=shown(cell.text))
+            return self.wrong(cell, text, tr(_DOTS))
         if _YEAR_LAST.fullmatch(cell.text) or _SHORT_YEAR.fullmatch(cell.text):
             # Said once for the file: in whatever form one is written, all are.
             self.odd_days.setdefault(column, []).append(cell)
@@ -756,12 +811,21 @@ class _Reader:
 
     def _odd_days(self, column: str, cells: Sequence[_Cell]) -> None:
         first = cells[0]
-        meant = " or ".join(day.isoformat() for day in sorted(_meant_days(first.text)))
-        text = f"'{column}' is '{shown(first.text)}', which may begin with the month or with the day"
-        hint = f"write year-month-day: {meant or 'such as 2026-11-25'}" + (", whichever it was" if " " in meant else "")
+        meant = [day.isoformat() for day in sorted(_meant_days(first.text))]
+        text = tr(
+            "'{column}' is '{text}', which may begin with the month or with the day",
+            column=column, text=shown(first.text),
+        )  # fmt: skip
+        if not meant:
+            hint = tr("write year-month-day: such as 2026-11-25")
+        elif len(meant) == 1:
+            hint = tr("write year-month-day: {day}", day=meant[0])
+        else:
+            hint = tr("write year-month-day: {days}, whichever it was", days=tr(" or ").join(meant))
         if len(cells) > 1:
-            more = len(cells) - 1
-            hint += f"\n{more} more {'row has' if more == 1 else 'rows have'} a date in this form"
+            hint += "\n" + tr_many(
+                "{n} more row has a date in this form", "{n} more rows have a date in this form", len(cells) - 1
+            )
         self.wrong(first, text, hint)
 
 
@@ -793,7 +857,7 @@ class LogRows(_Reader):
 
 _SHORT_YEAR = re.compile(r"[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{2}")
 _DOTTED = re.compile(r"([0-9]{1,2})\. ?([0-9]{1,2})\. ?([0-9]{4})")
-_DOTS = "with dots, the day comes first: day.month.year, such as 25.11.2026; or write 2026-11-25"
+_DOTS = tr_later("with dots, the day comes first: day.month.year, such as 25.11.2026; or write 2026-11-25")
 
 
 def _listed(what: str, columns: Sequence[str]) -> str:
@@ -838,16 +902,18 @@ def _quantity(text: str, unit: Unit, commas: bool, points: bool, header: str = "
     if clock and unit == TIME:
         first, second, third = (int(part or 0) for part in clock.groups())
         seconds = first * 60 + second if clock[3] is None else first * 3600 + second * 60 + third
-        raise UnitError("is hours or minutes", f"write seconds: {seconds}")
+        raise UnitError(tr("is hours or minutes"), tr("write seconds: {seconds}", seconds=seconds))
     found = _NUMBER.fullmatch(text)
     if found is None:
         raise UnitError("")
     sign, digits, word = found.groups()
     if len(digits) > _LONGEST:
-        raise UnitError("is far too long for a number")
+        raise UnitError(tr("is far too long for a number"))
     if _EXPONENT.fullmatch(sign + digits.replace(",", ".") + word):
         value = float(sign + digits.replace(",", ".") + word)
-        raise UnitError("is written with an E", f"write {plain(value)}" if 1e-6 < abs(value) < 1e9 else "")
+        raise UnitError(
+            tr("is written with an E"), tr("write {value}", value=plain(value)) if 1e-6 < abs(value) < 1e9 else ""
+        )
     number = sign + _decimal(digits, commas, points)
     word = _INCH.get(word, word) or header
     return read_quantity(f"{number} {word}", unit) if word else float(number)
@@ -865,14 +931,15 @@ def _decimal(digits: str, commas: bool, points: bool) -> str:
         if not grouped or not doubtful:
             return dotted
         whole = digits.replace(marks[0], "")
-        name = {",": "comma", ".": "point"}[marks[0]]
-        hint = f"write {whole}, or {plain(float(dotted))} if that is meant"
-        raise UnitError(f"has a {name} that may part thousands", hint)
+        hint = tr("write {whole}, or {dotted} if that is meant", whole=whole, dotted=plain(float(dotted)))
+        if marks[0] == ",":
+            raise UnitError(tr("has a comma that may part thousands"), hint)
+        raise UnitError(tr("has a point that may part thousands"), hint)
     if not grouped:
-        raise UnitError("is not one number")
+        raise UnitError(tr("is not one number"))
     whole = digits[: grouped.start(2)] if grouped[2] else digits
     bare = whole.replace(grouped[1], "") + (f".{grouped[3]}" if grouped[2] else "")
-    raise UnitError("has marks between its thousands", f"write {bare}")
+    raise UnitError(tr("has marks between its thousands"), tr("write {bare}", bare=bare))
 
 
 # --- how finely it was read --------------------------------------------------------------------------------------
@@ -948,11 +1015,23 @@ def _with_steps(tests: Sequence[Any], readings: Sequence[_Reading]) -> tuple[lis
             first, column = finer[0], _TOOL_COLUMNS[tool]
             unit = "mm" if tool == "tape" else "degrees"
             more = len({each.line for each in finer}) - 1
-            notes.append(
-                f"line {first.line}{f' and {more} more' if more else ''}: '{first.column}' is {plain(first.value)}, "
-                f"finer than the {plain(first.step or 0.0)} {unit} in '{column}'; taken as read to what '{column}' "
-                "says: change it if that is wrong"
-            )
+            values = {
+                "line": first.line, "read": first.column, "value": in_digits(plain(first.value)),
+                "step": in_digits(plain(first.step or 0.0)), "unit": tr(unit), "column": column,
+            }  # fmt: skip
+            if more:
+                text = tr(
+                    "line {line} and {more} more: '{read}' is {value}, finer than the {step} {unit} in '{column}'; "
+                    "taken as read to what '{column}' says: change it if that is wrong",
+                    more=more, **values,
+                )  # fmt: skip
+            else:
+                text = tr(
+                    "line {line}: '{read}' is {value}, finer than the {step} {unit} in '{column}'; taken as read to "
+                    "what '{column}' says: change it if that is wrong",
+                    **values,
+                )
+            notes.append(text)
     made = []
     for test in tests:
         mine_too = {tool: steps[test.line, tool] for tool in _TOOL_COLUMNS if (test.line, tool) in steps}
@@ -966,32 +1045,55 @@ def _step_notes(
     """``step`` and ``usual`` in the model's unit."""
     column = _TOOL_COLUMNS[tool]
     model = "mm" if tool == "tape" else "degrees"
-    kind = f"{words.removeprefix('a ')}s"
     lines = len({each.line for each in readings})
-    which = f"{lines} {kind if lines > 1 else kind[:-1]} without '{column}'"
-    has = "have" if lines > 1 else "has"
+    one, many = _COUNTED[words]
+    values: dict[str, Any] = {
+        "kind": tr(one if lines == 1 else many), "column": column, "unit": tr(model),
+        "usual": in_digits(plain(usual)), "step": in_digits(plain(step)),
+    }  # fmt: skip
     if unit == "in":
-        yield f"{which} {has} readings in inches: taken as read to {plain(round(step, 2))} mm ({_inches(step)})"
+        yield tr_many(
+            "{n} {kind} without '{column}' has readings in inches: taken as read to {mm} mm ({inches})",
+            "{n} {kind} without '{column}' have readings in inches: taken as read to {mm} mm ({inches})",
+            lines, mm=in_digits(plain(round(step, 2))), inches=_inches(step), **values,
+        )  # fmt: skip
     elif step < usual - 1e-9:
         first = next(each for each in readings if not _multiple(each.value, usual))
-        yield (
-            f"{which} {has} readings finer than {plain(usual)} {model}, such as {plain(first.value)} on line "
-            f"{first.line}: taken as read to {plain(step)} {model}"
-        )
+        yield tr_many(
+            "{n} {kind} without '{column}' has readings finer than {usual} {unit}, such as {value} on line {line}: "
+            "taken as read to {step} {unit}",
+            "{n} {kind} without '{column}' have readings finer than {usual} {unit}, such as {value} on line {line}: "
+            "taken as read to {step} {unit}",
+            lines, value=in_digits(plain(first.value)), line=first.line, **values,
+        )  # fmt: skip
     else:
-        values = {each.value for each in readings if each.value}
-        coarse = next((s for s in _COARSE[tool] if all(_multiple(value, s) for value in values)), None)
-        if coarse is not None and len(values) >= _COARSE_READINGS:
-            yield (
-                f"{which} {has} only readings that are multiples of {plain(coarse)} {model}, and all are taken as "
-                f"read to {plain(usual)} {model}: if they were read no more finely than to {plain(coarse)}, write "
-                f"{plain(coarse)} in '{column}'"
-            )
+        readings_told = {each.value for each in readings if each.value}
+        coarse = next((s for s in _COARSE[tool] if all(_multiple(value, s) for value in readings_told)), None)
+        if coarse is not None and len(readings_told) >= _COARSE_READINGS:
+            yield tr_many(
+                "{n} {kind} without '{column}' has only readings that are multiples of {coarse} {unit}, and all are "
+                "taken as read to {usual} {unit}: if they were read no more finely than to {coarse}, write {coarse} in "
+                "'{column}'",
+                "{n} {kind} without '{column}' have only readings that are multiples of {coarse} {unit}, and all are "
+                "taken as read to {usual} {unit}: if they were read no more finely than to {coarse}, write {coarse} in "
+                "'{column}'",
+                lines, coarse=in_digits(plain(coarse)), **values,
+            )  # fmt: skip
+
+
+# What so many tests of a form are called.
+_COUNTED = {
+    "a straight test": (tr_later("straight test"), tr_later("straight tests")),
+    "a turn test": (tr_later("turn test"), tr_later("turn tests")),
+    "a square path test": (tr_later("square path test"), tr_later("square path tests")),
+    "a placing test": (tr_later("placing test"), tr_later("placing tests")),
+    "a drop test": (tr_later("drop test"), tr_later("drop tests")),
+}
 
 
 def _inches(step: float) -> str:
     inches = step / 25.4
-    return f"1/{round(1 / inches)} in" if _multiple(1 / inches, 2) else f"{plain(inches)} in"
+    return f"1/{round(1 / inches)} in" if _multiple(1 / inches, 2) else f"{in_digits(plain(inches))} in"
 
 
 def _with_one_spelling(tests: Sequence[Any]) -> tuple[list[Any], list[str]]:
@@ -1003,8 +1105,8 @@ def _with_one_spelling(tests: Sequence[Any]) -> tuple[list[Any], list[str]]:
     notes = []
     for names in spellings.values():
         if len(names) > 1:
-            others = " and ".join(f"'{shown(name)}'" for name in names[1:])
-            notes.append(f"the jig {others} is taken as '{shown(names[0])}'")
+            others = tr(" and ").join(f"'{shown(name)}'" for name in names[1:])
+            notes.append(tr("the jig {others} is taken as '{name}'", others=others, name=shown(names[0])))
     made = [
         replace(test, jig=spellings[_squeezed(test.jig)][0])
         if isinstance(test, PlacingTest) and test.jig is not None
@@ -1063,35 +1165,33 @@ def _blank(about: str, columns: Sequence[str], examples: Sequence[Mapping[str, s
 
 
 # Without commas and semicolons, at which a spreadsheet would cut the lines.
-_ABOUT_SHEET = """
-Test sheet: how accurately does the robot drive? One test a row. Lines that begin with # are not read.
-Units stand in the header. Forward and left are positive. Backward and right are negative. Empty means not measured.
+_ABOUT_SHEET = tr_later(
+    "\nTest sheet: how accurately does the robot drive? One test a row. Lines that begin with # are "
+    "not read.\nUnits stand in the header. Forward and left are positive. Backward and right are "
+    "negative. Empty means not measured.\n\nEvery kind of test: date (year-month-day) and note and "
+    "test: straight or turn or square path or placing or drop.\ntape mm: how finely you read the "
+    "tape (empty: 1 or as finely as your readings are written).\nprotractor deg: how finely you read "
+    "angles (empty: 0.5 or as finely as your readings are written).\nDo you measure in cm or in? "
+    "Write travel cm or travel in for travel mm in the header and so on.\nheading from: wheels or "
+    "gyro (empty: wheels).\nspeed mm/s and turn speed deg/s: empty if the robot drove at its own "
+    "speed.\n\nstraight: commanded mm and travel mm (along the line it was set on).\n  If you measured "
+    "them: sideways mm (how far beside that line) and heading deg (how much the heading "
+    "changed).\nturn: commanded deg and angle deg (what it made). Or by tape: near mm and far mm and "
+    "side mm instead of angle deg.\n  By tape works for turns of about 90 degrees (or 180 or 270 or "
+    "360). Measure the side of the robot that faces a wall:\n  how far from the wall are its two "
+    "ends? Look from the robot to the wall.\n  far mm is the end at your left hand. near mm is the "
+    "end at your right hand. side mm is how far apart the ends are.\n  If the robot has turned too "
+    "far to the left then far mm is more than near mm. Measure square to the wall.\nsquare path: "
+    "side mm and direction (cw turns right and ccw turns left) and return x mm and return y mm.\n  "
+    "Return is where it ended as seen from where it began: x is forward and y is left.\n  If you "
+    "measured it: heading deg (how far off its heading was at the end).\nplacing: along mm and "
+    "across mm (how far ahead and how far left of its place it stood).\n  If you measured it: "
+    "heading deg (how far off its heading was). jig: its name (empty: placed by eye).\ndrop: result "
+    "(pass or fail). came off: what came off.\n\nThe rows below the header are invented examples. "
+    "Delete the # in front of one to try it. Then write your own.\n"
+)
 
-Every kind of test: date (year-month-day) and note and test: straight or turn or square path or placing or drop.
-tape mm: how finely you read the tape (empty: 1 or as finely as your readings are written).
-protractor deg: how finely you read angles (empty: 0.5 or as finely as your readings are written).
-Do you measure in cm or in? Write travel cm or travel in for travel mm in the header and so on.
-heading from: wheels or gyro (empty: wheels).
-speed mm/s and turn speed deg/s: empty if the robot drove at its own speed.
-
-straight: commanded mm and travel mm (along the line it was set on).
-  If you measured them: sideways mm (how far beside that line) and heading deg (how much the heading changed).
-turn: commanded deg and angle deg (what it made). Or by tape: near mm and far mm and side mm instead of angle deg.
-  By tape works for turns of about 90 degrees (or 180 or 270 or 360). Measure the side of the robot that faces a wall:
-  how far from the wall are its two ends? Look from the robot to the wall.
-  far mm is the end at your left hand. near mm is the end at your right hand. side mm is how far apart the ends are.
-  If the robot has turned too far to the left then far mm is more than near mm. Measure square to the wall.
-square path: side mm and direction (cw turns right and ccw turns left) and return x mm and return y mm.
-  Return is where it ended as seen from where it began: x is forward and y is left.
-  If you measured it: heading deg (how far off its heading was at the end).
-placing: along mm and across mm (how far ahead and how far left of its place it stood).
-  If you measured it: heading deg (how far off its heading was). jig: its name (empty: placed by eye).
-drop: result (pass or fail). came off: what came off.
-
-The rows below the header are invented examples. Delete the # in front of one to try it. Then write your own.
-"""
-
-_EXAMPLE = "invented example"
+_EXAMPLE = tr_later("invented example")
 _SHEET_EXAMPLES = (
     {
         "test": "straight", "heading from": "wheels", "speed mm/s": "200", "commanded mm": "1000", "travel mm": "1004",
@@ -1107,18 +1207,16 @@ _SHEET_EXAMPLES = (
     {"test": "drop", "result": "fail", "came off": "bumper"},
 )  # fmt: skip
 
-_ABOUT_LOG = """
-Log: runs really driven at the table. One run a row. Lines that begin with # are not read.
-Keep it in the folder of the runs: they are looked for beside it.
-
-date: year-month-day. run: its name or the name of its file. result: through or touched or missed or stopped.
-where: the obstacle it touched or the target it missed. Needed if it touched something and empty if it went through.
-segment: the number of the segment it was on. The first is 1.
-target and miss mm: how far from a target the tool was if you measured it. seconds s: how long the run took.
-note: whatever you like.
-
-The rows below the header are invented examples. Delete the # in front of one to try it. Then write your own.
-"""
+_ABOUT_LOG = tr_later(
+    "\nLog: runs really driven at the table. One run a row. Lines that begin with # are not "
+    "read.\nKeep it in the folder of the runs: they are looked for beside it.\n\ndate: year-month-day. "
+    "run: its name or the name of its file. result: through or touched or missed or stopped.\nwhere: "
+    "the obstacle it touched or the target it missed. Needed if it touched something and empty if "
+    "it went through.\nsegment: the number of the segment it was on. The first is 1.\ntarget and miss "
+    "mm: how far from a target the tool was if you measured it. seconds s: how long the run "
+    "took.\nnote: whatever you like.\n\nThe rows below the header are invented examples. Delete the # "
+    "in front of one to try it. Then write your own.\n"
+)
 _LOG_EXAMPLES = (
     {"run": "first-run.yaml", "result": "through", "target": "bell", "miss mm": "4", "seconds s": "14.5"},
     {"run": "first-run.yaml", "result": "touched", "where": "shed", "segment": "3"},
@@ -1129,11 +1227,11 @@ _LOG_EXAMPLES = (
 
 def blank_sheet() -> str:
     """An empty test sheet: how to fill it in, the header, and an invented example of each kind of test, commented."""
-    examples = [{"date": "2026-11-25", **row, "note": _EXAMPLE} for row in _SHEET_EXAMPLES]
-    return _blank(_ABOUT_SHEET, _SHEET.columns, examples)
+    examples = [{"date": "2026-11-25", **row, "note": tr(_EXAMPLE)} for row in _SHEET_EXAMPLES]
+    return _blank(tr(_ABOUT_SHEET), _SHEET.columns, examples)
 
 
 def blank_log() -> str:
     """An empty log: how to fill it in, the header, and an invented example of each kind of result, commented."""
-    examples = [{"date": "2026-11-25", **row, "note": _EXAMPLE} for row in _LOG_EXAMPLES]
-    return _blank(_ABOUT_LOG, _LOG.columns, examples)
+    examples = [{"date": "2026-11-25", **row, "note": tr(_EXAMPLE)} for row in _LOG_EXAMPLES]
+    return _blank(tr(_ABOUT_LOG), _LOG.columns, examples)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from fieldsim.errors import SaveError, shown
 from fieldsim.files.sheets import blank_log, blank_sheet
+from fieldsim.language import tr
 
 __all__ = ["FILES", "new_season"]
 
@@ -36,12 +37,14 @@ def new_season(folder: str | Path) -> list[Path]:
     except FileExistsError:
         _take_back(made)
         raise SaveError(
-            f"{shown(str(path), 4096)} is there already; nothing was written. Name another folder."
+            tr("{path} is there already; nothing was written. Name another folder.", path=shown(str(path), 4096))
         ) from None
     except (OSError, ValueError) as problem:
         _take_back(made)
-        reason = getattr(problem, "strerror", None) or "this cannot be the name of a folder"
-        raise SaveError(f"cannot write in {shown(str(folder), 4096)}: {reason}") from None
+        reason = getattr(problem, "strerror", None) or tr("this cannot be the name of a folder")
+        raise SaveError(
+            tr("cannot write in {folder}: {reason}", folder=shown(str(folder), 4096), reason=tr(reason))
+        ) from None
     return made
 
 

@@ -27,6 +27,7 @@ from fieldsim.errors import FileError, SaveError, shown
 from fieldsim.files import nodes
 from fieldsim.files.keeping import CannotKeepError, fresh, kept, number_text, plain_record
 from fieldsim.files.reading import BAD, Reader
+from fieldsim.language import tr
 from fieldsim.model import Field, Robot, Run
 
 __all__ = ["changed", "field_text", "new_field_text", "new_run_text", "replace_file", "rewrite", "run_text"]
@@ -150,7 +151,7 @@ def run_text(
         was = partial(plain_record, old.run, old.files)
         tries.append(lambda: _changed_keys(plain, was(), plain_record(after, named)))
     elif len(files) < 2:
-        raise SaveError("the run's file is not the one it was read from, and cannot be read any more")
+        raise SaveError(tr("the run's file is not the one it was read from, and cannot be read any more"))
     else:
         named = files
     tries.append(lambda: new_run_text(after, named["field"], named["robot"]))
@@ -206,7 +207,7 @@ def _changed_keys(text: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> 
 
 
 def _first_right(tries: Iterable[Callable[[], str]], right: Callable[[str], bool]) -> str:
-    reason = "it could not be read again"
+    reason = tr("it could not be read again")
     for attempt in tries:
         try:
             made = attempt()
@@ -217,7 +218,7 @@ def _first_right(tries: Iterable[Callable[[], str]], right: Callable[[str], bool
             continue
         if right(made):
             return made
-    raise SaveError(f"nothing was written: {reason}")
+    raise SaveError(tr("nothing was written: {reason}", reason=reason))
 
 
 def _plain(text: str) -> tuple[str, Callable[[str], str]]:
@@ -377,5 +378,5 @@ def _backup(path: Path) -> Path:
 
 
 def _unwritten(path: Path, problem: Exception) -> SaveError:
-    reason = getattr(problem, "strerror", None) or "it leads nowhere"
-    return SaveError(f"{shown(str(path), 400)} could not be written: {reason}")
+    reason = getattr(problem, "strerror", None) or tr("it leads nowhere")
+    return SaveError(tr("{file} could not be written: {reason}", file=shown(str(path), 400), reason=tr(reason)))
