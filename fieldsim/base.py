@@ -17,7 +17,7 @@ without pulling. Source of the plane: L. Euler, "De pressione ponderis in planum
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import atan, degrees, hypot, isfinite, pi, radians, sin, sqrt
 
 import numpy as np
@@ -27,6 +27,7 @@ from scipy.optimize import brentq, nnls
 from fieldsim import __version__
 from fieldsim.bounds import Named, unknown_name
 from fieldsim.errors import Complaint, PlanError
+from fieldsim.language import tr, tr_later
 from fieldsim.model import Attachment, Band, Drive, Point, Robot, Turn
 from fieldsim.motion import Profile, profile, top_speed
 from fieldsim.shapes import footprint, hull_of
@@ -51,35 +52,36 @@ FRICTION = 0.6
 """Rubber wheels on a smooth mat: common practice, no source. To measure it, tilt the mat under
 wheels that cannot roll (and no casters) until they slide: it is the tangent of that tilt."""
 
-NO_SOURCE = "common practice, no source"
-_CIRCLE = "plane geometry: the circumference of a circle is pi times its diameter"
-_PLANE = "plane geometry"
-_WHEELS = (
-    "two-wheel kinematics: R. Siegwart and I. Nourbakhsh, Introduction to Autonomous Mobile Robots, MIT Press, 2004, "
-    "ch. 3 (chapter from memory)"
+NO_SOURCE = tr_later("common practice, no source")
+_CIRCLE = tr_later("plane geometry: the circumference of a circle is pi times its diameter")
+_PLANE = tr_later("plane geometry")
+_WHEELS = tr_later(
+    "two-wheel kinematics: R. Siegwart and I. Nourbakhsh, Introduction to Autonomous Mobile Robots, "
+    "MIT Press, 2004, ch. 3 (chapter from memory)"
 )
-_STEP = f"{_WHEELS}; that a motor's encoder tells one degree apart: {NO_SOURCE}"
-_TRAPEZOID = (
-    "trapezoid profile: K. Lynch and F. Park, Modern Robotics, Cambridge University Press, 2017, sec. 9.2.2.2 "
-    "(section from memory)"
+_ENCODER = tr_later("that a motor's encoder tells one degree apart: common practice, no source")
+_TRAPEZOID = tr_later(
+    "trapezoid profile: K. Lynch and F. Park, Modern Robotics, Cambridge University Press, 2017, "
+    "sec. 9.2.2.2 (section from memory)"
 )
-_BRAKING = "motion with a steady acceleration, any physics textbook"
-_CORNER = (
-    "E. W. Weisstein, 'Moving Ladder Problem', MathWorld, for a ladder; for a rectangle derived from it and checked "
-    "against a grid search"
+_BRAKING = tr_later("motion with a steady acceleration, any physics textbook")
+_CORNER = tr_later(
+    "E. W. Weisstein, 'Moving Ladder Problem', MathWorld, for a ladder; for a rectangle derived "
+    "from it and checked against a grid search"
 )
-_STATICS = "plane statics: J. Meriam and L. Kraige, Engineering Mechanics: Statics, Wiley (from memory)"
-_SPRINGS = (
-    "equal springs under a rigid body, an assumption: L. Euler, 'De pressione ponderis in planum cui incumbit', Novi "
-    "Commentarii 18, 1774 (from memory)"
+_STATICS = tr_later("plane statics: J. Meriam and L. Kraige, Engineering Mechanics: Statics, Wiley (from memory)")
+_SPRINGS = tr_later(
+    "equal springs under a rigid body, an assumption: L. Euler, 'De pressione ponderis in planum "
+    "cui incumbit', Novi Commentarii 18, 1774 (from memory)"
 )
-_TIPPING = (
+_TIPPING = tr_later(
     "plane statics with the force of inertia: J. Meriam and L. Kraige, Engineering Mechanics, Wiley (from memory)"
 )
-_TRACTION = (
+_TRACTION = tr_later(
     "traction limit with load transfer: T. Gillespie, Fundamentals of Vehicle Dynamics, SAE, 1992, ch. 2 (from memory)"
-    f"; friction unless given: {NO_SOURCE}"
 )
+_GUESSED = tr_later("friction unless given: common practice, no source")
+_DERIVED = tr_later("derived here")
 
 # From here on a design is out of proportion. All of them: common practice, no source.
 LIGHT_WHEELS = 0.5  # share of the weight on both wheels: with less they lose grip before they lose power
@@ -94,9 +96,9 @@ COARSE_TURN = 1.0  # degrees of turning for one degree of both motors
 # Points nearer than this to the edge of the supports are on it, mm: no one can measure a centre of mass so well.
 EDGE = 1e-6
 
-NO_WEIGHT = "not known: the file does not give the weight"
-NO_CASTERS = "not known: the file does not give the casters"
-FALLS = "it does not stand: its centre of mass is not over the ground between wheels and casters"
+NO_WEIGHT = tr_later("not known: the file does not give the weight")
+NO_CASTERS = tr_later("not known: the file does not give the casters")
+FALLS = tr_later("it does not stand: its centre of mass is not over the ground between wheels and casters")
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,7 @@ class BaseWarning:
 
     id: str
     words: str
-    source: str = NO_SOURCE
+    source: str = field(default_factory=lambda: tr(NO_SOURCE))
 
 
 @dataclass(frozen=True)
@@ -428,102 +430,200 @@ def _check(robot: Robot, wear: tuple[str, ...], friction: float) -> None:
     if not (isfinite(friction) and 0 < friction <= 3):
         complaints.append(
             Complaint(
-                ("friction",), f"is {friction!r}; it must be more than 0 and at most 3", f"{FRICTION} is a fair guess"
+                ("friction",),
+                tr("is {friction}; it must be more than 0 and at most 3", friction=repr(friction)),
+                tr("{friction} is a fair guess", friction=FRICTION),
             )
         )
     if complaints:
         raise PlanError([f"{c.path[0]} {c.message}; {c.hint}" for c in complaints], complaints)
 
 
+def _told(*sources: str) -> str:
+    return "; ".join(tr(source) for source in sources)
+
+
 def _one_degree(robot: Robot) -> Iterator[Number]:
-    drive, group = robot.drive, "What one degree does"
+    drive, group = robot.drive, tr("What one degree does")
     wheel = pi * drive.wheel / 360
     motor = wheel * drive.gear
     spin = degrees(2 * motor / drive.track)
     yield Number(
-        "travel_per_wheel_degree", wheel, "mm", "one degree of a wheel drives", "pi x wheel / 360", _CIRCLE, group=group
+        "travel_per_wheel_degree",
+        wheel,
+        "mm",
+        tr("one degree of a wheel drives"),
+        tr("pi x wheel / 360"),
+        _told(_CIRCLE),
+        group=group,
     )
     yield Number(
-        "travel_per_motor_degree", motor, "mm", "one degree of a motor drives",
-        "gear x pi x wheel / 360", _CIRCLE, group=group,
-    )  # fmt: skip
-    yield Number(
-        "motor_degrees_metre", 1000 / motor, "degrees", "a straight of 1 m takes, of each motor",
-        "1000 mm / mm for one motor degree", _CIRCLE, group=group,
-    )  # fmt: skip
-    yield Number(
-        "motor_degrees_quarter_turn", 90 / spin, "degrees", "a quarter turn on the spot takes, of each motor",
-        "90 x track / (wheel x gear)", _WHEELS, group=group,
-    )  # fmt: skip
-    one = "if the motors know one degree from the next"
-    yield Number(
-        "straight_step", motor, "mm", "finest step of a straight", "both motors turn by one degree", _STEP, one, group
+        "travel_per_motor_degree",
+        motor,
+        "mm",
+        tr("one degree of a motor drives"),
+        tr("gear x pi x wheel / 360"),
+        _told(_CIRCLE),
+        group=group,
     )
     yield Number(
-        "turn_step", spin, "degrees", "finest step of a turn on the spot",
-        "each motor turns by one degree, one forwards and one backwards: 2 x mm for one motor degree / track",
-        _STEP, one, group,
-    )  # fmt: skip
+        "motor_degrees_metre",
+        1000 / motor,
+        "degrees",
+        tr("a straight of 1 m takes, of each motor"),
+        tr("1000 mm / mm for one motor degree"),
+        _told(_CIRCLE),
+        group=group,
+    )
     yield Number(
-        "pivot_step", spin / 2, "degrees", "finest step of a turn about one wheel",
-        "one motor turns by one degree: mm for one motor degree / track", _STEP, one, group,
-    )  # fmt: skip
+        "motor_degrees_quarter_turn",
+        90 / spin,
+        "degrees",
+        tr("a quarter turn on the spot takes, of each motor"),
+        tr("90 x track / (wheel x gear)"),
+        _told(_WHEELS),
+        group=group,
+    )
+    one = tr("if the motors know one degree from the next")
     yield Number(
-        "turn_step_at_metre", 1000 * sin(radians(spin)), "mm", "one such turn step is, sideways after 1 m",
-        "1000 mm x sin(finest turn step)", _PLANE, "", group,
-    )  # fmt: skip
+        "straight_step",
+        motor,
+        "mm",
+        tr("finest step of a straight"),
+        tr("both motors turn by one degree"),
+        _told(_WHEELS, _ENCODER),
+        one,
+        group,
+    )
+    yield Number(
+        "turn_step",
+        spin,
+        "degrees",
+        tr("finest step of a turn on the spot"),
+        tr("each motor turns by one degree, one forwards and one backwards: 2 x mm for one motor degree / track"),
+        _told(_WHEELS, _ENCODER),
+        one,
+        group,
+    )
+    yield Number(
+        "pivot_step",
+        spin / 2,
+        "degrees",
+        tr("finest step of a turn about one wheel"),
+        tr("one motor turns by one degree: mm for one motor degree / track"),
+        _told(_WHEELS, _ENCODER),
+        one,
+        group,
+    )
+    yield Number(
+        "turn_step_at_metre",
+        1000 * sin(radians(spin)),
+        "mm",
+        tr("one such turn step is, sideways after 1 m"),
+        tr("1000 mm x sin(finest turn step)"),
+        _told(_PLANE),
+        "",
+        group,
+    )
 
 
 def _speed_and_time(robot: Robot) -> Iterator[Number]:
-    drive, group = robot.drive, "Speed and time"
+    drive, group = robot.drive, tr("Speed and time")
     top = top_speed(drive)
     speed = min(drive.speed, top)
     fastest_turn = degrees(2 * top / drive.track)
     metre = Profile(1000.0, speed, drive.acceleration)
     ramp = speed * speed / (2 * drive.acceleration)
     yield Number(
-        "top_speed", top, "mm/s", "the motors can drive at most",
-        "motor speed / 360 x gear x pi x wheel", _CIRCLE, group=group,
-    )  # fmt: skip
+        "top_speed",
+        top,
+        "mm/s",
+        tr("the motors can drive at most"),
+        tr("motor speed / 360 x gear x pi x wheel"),
+        _told(_CIRCLE),
+        group=group,
+    )
     yield Number(
-        "speed_share", drive.speed / top, "share", f"its speed of {drive.speed:g} mm/s is, of that",
-        "speed / top speed", _CIRCLE, group=group,
-    )  # fmt: skip
+        "speed_share",
+        drive.speed / top,
+        "share",
+        tr("its speed of {speed:g} mm/s is, of that", speed=drive.speed),
+        tr("speed / top speed"),
+        _told(_CIRCLE),
+        group=group,
+    )
     yield Number(
-        "fastest_turn", fastest_turn, "degrees/s", "the motors can turn it on the spot at most",
-        "2 x top speed / track", _WHEELS, group=group,
-    )  # fmt: skip
+        "fastest_turn",
+        fastest_turn,
+        "degrees/s",
+        tr("the motors can turn it on the spot at most"),
+        tr("2 x top speed / track"),
+        _told(_WHEELS),
+        group=group,
+    )
     yield Number(
-        "turn_speed_share", drive.turn_speed / fastest_turn, "share",
-        f"its turning speed of {drive.turn_speed:g} degrees/s is, of that",
-        "turning speed / fastest turning speed", _WHEELS, group=group,
-    )  # fmt: skip
+        "turn_speed_share",
+        drive.turn_speed / fastest_turn,
+        "share",
+        tr("its turning speed of {turn_speed:g} degrees/s is, of that", turn_speed=drive.turn_speed),
+        tr("turning speed / fastest turning speed"),
+        _told(_WHEELS),
+        group=group,
+    )
     yield Number(
-        "metre_time", metre.seconds, "s", "a straight of 1 m takes",
-        "way / speed + speed / acceleration; if it never comes to full speed, 2 x root of way / acceleration",
-        _TRAPEZOID, "" if metre.peak >= speed else f"it comes to {metre.peak:.0f} mm/s only", group,
-    )  # fmt: skip
+        "metre_time",
+        metre.seconds,
+        "s",
+        tr("a straight of 1 m takes"),
+        tr("way / speed + speed / acceleration; if it never comes to full speed, 2 x root of way / acceleration"),
+        _told(_TRAPEZOID),
+        "" if metre.peak >= speed else tr("it comes to {peak:.0f} mm/s only", peak=metre.peak),
+        group,
+    )
     yield Number(
-        "quarter_turn_time", profile(Turn(90.0), drive).seconds, "s", "a quarter turn on the spot takes",
-        "the same for a wheel's way, track x pi / 4", f"{_TRAPEZOID}; {_WHEELS}", group=group,
-    )  # fmt: skip
+        "quarter_turn_time",
+        profile(Turn(90.0), drive).seconds,
+        "s",
+        tr("a quarter turn on the spot takes"),
+        tr("the same for a wheel's way, track x pi / 4"),
+        _told(_TRAPEZOID, _WHEELS),
+        group=group,
+    )
     yield Number(
-        "stop_distance", ramp, "mm", "it comes to a stop (and to speed) within",
-        "speed x speed / (2 x acceleration)", _BRAKING, group=group,
-    )  # fmt: skip
+        "stop_distance",
+        ramp,
+        "mm",
+        tr("it comes to a stop (and to speed) within"),
+        tr("speed x speed / (2 x acceleration)"),
+        _told(_BRAKING),
+        group=group,
+    )
     tight = _tightest_arc(drive)
     yield Number(
-        "arc_radius_motor", tight, "mm", "tightest arc the motors can drive at its speed",
-        "the outer wheel at top speed: track / 2 / (top speed / speed - 1)", _WHEELS,
-        "there is none: at its speed the motors have nothing left for an outer wheel" if tight is None else "", group,
-    )  # fmt: skip
+        "arc_radius_motor",
+        tight,
+        "mm",
+        tr("tightest arc the motors can drive at its speed"),
+        tr("the outer wheel at top speed: track / 2 / (top speed / speed - 1)"),
+        _told(_WHEELS),
+        tr("there is none: at its speed the motors have nothing left for an outer wheel") if tight is None else "",
+        group,
+    )
     # Tighter than that the motors slow it down; R top^2 / (R + track/2)^2 is largest for a pivot, R = track/2.
     sideways = speed * speed / tight if tight is not None and tight < drive.track / 2 else top * top / (2 * drive.track)
     yield Number(
-        "arc_acceleration", sideways, "mm/s^2", "in its sharpest arc it is pushed sideways with",
-        "speed x speed / tightest arc, but if that arc is wider than a pivot, which the motors drive at top speed: top "
-        "speed x top speed / (2 x track)", f"{_WHEELS}; {_BRAKING}", "", group,
-    )  # fmt: skip
+        "arc_acceleration",
+        sideways,
+        "mm/s^2",
+        tr("in its sharpest arc it is pushed sideways with"),
+        tr(
+            "speed x speed / tightest arc, but if that arc is wider than a pivot, which the motors drive at "
+            "top speed: top speed x top speed / (2 x track)"
+        ),
+        _told(_WHEELS, _BRAKING),
+        "",
+        group,
+    )
 
 
 def _tightest_arc(drive: Drive) -> float | None:
@@ -533,92 +633,149 @@ def _tightest_arc(drive: Drive) -> float | None:
 
 
 def _room(robot: Robot, wear: tuple[str, ...]) -> Iterator[Number]:
-    group = "Room it needs"
+    group = tr("Room it needs")
     points = _points(robot, wear)
     half = robot.drive.track / 2
     length, width = (float(np.ptp(points[:, axis])) for axis in (0, 1))
     side = float(np.abs(points[:, 1]).max())
     spin = _radius(points)
-    yield Number("footprint_length", length, "mm", "length over all", "foremost to rearmost point", _PLANE, group=group)
     yield Number(
-        "narrowest_gap", width, "mm", "narrowest gap, driving straight",
-        "width over all: outermost point left to outermost point right", _PLANE,
-        "like all of these without any error: leave room", group,
-    )  # fmt: skip
+        "footprint_length",
+        length,
+        "mm",
+        tr("length over all"),
+        tr("foremost to rearmost point"),
+        _told(_PLANE),
+        group=group,
+    )
     yield Number(
-        "spin_radius", spin, "mm", "radius of the circle it sweeps on the spot",
-        "farthest point from the middle of the axle", _PLANE, group=group,
-    )  # fmt: skip
-    for name, y in (("left", half), ("right", -half)):
-        yield Number(
-            f"pivot_radius_{name}", _radius(points, (0.0, y)), "mm", f"and about the {name} wheel",
-            f"farthest point from where the {name} wheel touches the mat", _PLANE, group=group,
-        )  # fmt: skip
+        "narrowest_gap",
+        width,
+        "mm",
+        tr("narrowest gap, driving straight"),
+        tr("width over all: outermost point left to outermost point right"),
+        _told(_PLANE),
+        tr("like all of these without any error: leave room"),
+        group,
+    )
     yield Number(
-        "spin_side_room", spin - side, "mm", "room at its side to spin beside a wall",
-        "spin radius - outermost point to the side", _PLANE, "", group,
-    )  # fmt: skip
-    how = "shunting to and fro" + ("; wider than long, so it backs out" if width > length else "")
+        "spin_radius",
+        spin,
+        "mm",
+        tr("radius of the circle it sweeps on the spot"),
+        tr("farthest point from the middle of the axle"),
+        _told(_PLANE),
+        group=group,
+    )
     yield Number(
-        "corner_width", narrowest_corner(length, width), "mm", "narrowest right-angled corner, at the very best",
-        "two corridors of the same width; larger of width and (shorter + longer / 2) / root 2, for the rectangle "
-        "around all of it, touching both outer walls and the inner corner", _CORNER, how, group,
-    )  # fmt: skip
+        "pivot_radius_left",
+        _radius(points, (0.0, half)),
+        "mm",
+        tr("and about the left wheel"),
+        tr("farthest point from where the left wheel touches the mat"),
+        _told(_PLANE),
+        group=group,
+    )
     yield Number(
-        "corner_width_spin", max(spin * (1 + 1 / sqrt(2)), spin + side), "mm", "the same: drive in, spin, drive out",
-        "the whole spin circle touches both outer walls and the inner corner: spin radius x (1 + 1 / root 2); spin "
-        "radius + outermost point to the side, if that is more", _PLANE, "", group,
-    )  # fmt: skip
+        "pivot_radius_right",
+        _radius(points, (0.0, -half)),
+        "mm",
+        tr("and about the right wheel"),
+        tr("farthest point from where the right wheel touches the mat"),
+        _told(_PLANE),
+        group=group,
+    )
+    yield Number(
+        "spin_side_room",
+        spin - side,
+        "mm",
+        tr("room at its side to spin beside a wall"),
+        tr("spin radius - outermost point to the side"),
+        _told(_PLANE),
+        "",
+        group,
+    )
+    how = tr("shunting to and fro; wider than long, so it backs out") if width > length else tr("shunting to and fro")
+    yield Number(
+        "corner_width",
+        narrowest_corner(length, width),
+        "mm",
+        tr("narrowest right-angled corner, at the very best"),
+        tr(
+            "two corridors of the same width; larger of width and (shorter + longer / 2) / root 2, for the "
+            "rectangle around all of it, touching both outer walls and the inner corner"
+        ),
+        _told(_CORNER),
+        how,
+        group,
+    )
+    yield Number(
+        "corner_width_spin",
+        max(spin * (1 + 1 / sqrt(2)), spin + side),
+        "mm",
+        tr("the same: drive in, spin, drive out"),
+        tr(
+            "the whole spin circle touches both outer walls and the inner corner: spin radius x (1 + 1 / "
+            "root 2); spin radius + outermost point to the side, if that is more"
+        ),
+        _told(_PLANE),
+        "",
+        group,
+    )
 
 
 def _missing(robot: Robot, stand: Stand | None) -> str:
     """Why nothing can be said of weight and tipping; empty if it can."""
     if robot.weight is None:
-        return NO_WEIGHT
+        return tr(NO_WEIGHT)
     if stand is None:
-        return NO_CASTERS
-    return "" if stand.stands else FALLS
+        return tr(NO_CASTERS)
+    return "" if stand.stands else tr(FALLS)
 
 
 def _weight(robot: Robot, stand: Stand | None) -> Iterator[Number]:
-    group = "Weight on the wheels"
+    group = tr("Weight on the wheels")
     why = _missing(robot, stand)
     loads = None if why or stand is None else stand.loads()
     mass = 0.0 if robot.weight is None else robot.weight.mass
-    sure, source, formula = "", _STATICS, "moments about the supports"
+    sure, source, formula = "", _told(_STATICS), tr("moments about the supports")
     if stand is not None and len(stand.supports) > 3:
-        source, formula = f"{_STATICS}; {_SPRINGS}", "moments, and equal springs under every support"
-        sure = "wheels and casters taken as equally springy"
+        source, formula = _told(_STATICS, _SPRINGS), tr("moments, and equal springs under every support")
+        sure = tr("wheels and casters taken as equally springy")
     in_a_row = len({caster.at[0] for caster in robot.casters}) == 1
-    both = formula if not in_a_row else "1 - x of the centre of mass / x of the casters"
+    both = formula if not in_a_row else tr("1 - x of the centre of mass / x of the casters")
 
     def one(name: str, index: Sequence[int], words: str, how: str, where: str, note: str = "") -> Number:
         if loads is None:
             return Number(name, None, "share", words, how, where, why, group)
         value = float(loads[list(index)].sum())
-        kilograms = f"{value * mass:.2f} kg of {mass:g} kg" + (f"; {note}" if note else "")
+        kilograms = tr("{part:.2f} kg of {mass:g} kg", part=value * mass, mass=mass) + (f"; {note}" if note else "")
         return Number(name, value, "share", words, how, where, kilograms, group)
 
     yield one(
-        "wheel_load_share", (0, 1), "both drive wheels carry", both, _STATICS if in_a_row else source,
+        "wheel_load_share",
+        (0, 1),
+        tr("both drive wheels carry"),
+        both,
+        _told(_STATICS) if in_a_row else source,
         "" if in_a_row else sure,
-    )  # fmt: skip
-    yield one("wheel_load_left", (0,), "the left wheel", formula, source, sure if in_a_row else "")
-    yield one("wheel_load_right", (1,), "the right wheel", formula, source)
+    )
+    yield one("wheel_load_left", (0,), tr("the left wheel"), formula, source, sure if in_a_row else "")
+    yield one("wheel_load_right", (1,), tr("the right wheel"), formula, source)
     for n, caster in enumerate(robot.casters, 1):
-        where = f"caster {n}, at [{caster.at[0]:g}, {caster.at[1]:g}]"
+        where = tr("caster {n}, at [{x:g}, {y:g}]", n=n, x=caster.at[0], y=caster.at[1])
         yield one(f"caster_load_{n}", (n + 1,), where, formula, source)
 
 
 def _tipping(robot: Robot, stand: Stand | None, friction: float) -> Iterator[Number]:
-    group = "Tipping and slipping"
+    group = tr("Tipping and slipping")
     drive = robot.drive
     why = _missing(robot, stand)
     if why or stand is None:
         for name, unit, words, formula, source in _tipping_words(drive):
             yield Number(name, None, unit, words, formula, source, why, group)
         return
-    low = "nothing tips it: its centre of mass is not above the mat" if stand.high <= 0 else ""
+    low = tr("nothing tips it: its centre of mass is not above the mat") if stand.high <= 0 else ""
     forward, backward = stand.tips((1.0, 0.0)), stand.tips((-1.0, 0.0))
     sideways = min((tip for side in (1.0, -1.0) if (tip := stand.tips((0.0, side))) is not None), default=None)
     slips = [stand.slips(side, friction) for side in (1.0, -1.0)]
@@ -626,9 +783,9 @@ def _tipping(robot: Robot, stand: Stand | None, friction: float) -> Iterator[Num
     limits = [value for value in (slip, forward, backward) if value is not None]
     radius = stand.tip_radius(min(drive.speed, top_speed(drive)))
     tight = _tightest_arc(drive)
-    first, before = "it tips before a wheel slips", "a wheel slips before"
+    first, before = tr("it tips before a wheel slips"), tr("a wheel slips before")
     # All the grip there is sideways, with all of the weight on the wheels, which is never quite so.
-    slides = "it slides before" if sideways is not None and sideways > friction * GRAVITY else ""
+    slides = tr("it slides before") if sideways is not None and sideways > friction * GRAVITY else ""
     found: dict[str, tuple[float | None, str]] = {
         "stand_margin": (stand.margin, ""),
         "tip_tilt": (None if low else degrees(atan(stand.margin / stand.high)), low),
@@ -637,7 +794,7 @@ def _tipping(robot: Robot, stand: Stand | None, friction: float) -> Iterator[Num
         "tip_sideways": (sideways, low or slides),
         "tip_radius": (
             radius,
-            "the motors drive no arc that tight at this speed" if tight is None or radius < tight else "",
+            tr("the motors drive no arc that tight at this speed") if tight is None or radius < tight else "",
         ),
         "slip_forward": (slips[0], first if slips[0] is None else ""),
         "slip_backward": (slips[1], first if slips[1] is None else ""),
@@ -645,7 +802,7 @@ def _tipping(robot: Robot, stand: Stand | None, friction: float) -> Iterator[Num
         "acceleration_share": (
             (drive.acceleration / min(limits), "")
             if min(limits, default=0.0) > 0
-            else (None, "a wheel carries nothing, so it slips at once")
+            else (None, tr("a wheel carries nothing, so it slips at once"))
         ),
     }
     for name, unit, words, formula, source in _tipping_words(drive):
@@ -655,37 +812,74 @@ def _tipping(robot: Robot, stand: Stand | None, friction: float) -> Iterator[Num
 
 def _tipping_words(drive: Drive) -> tuple[tuple[str, str, str, str, str], ...]:
     """Id, unit, words, formula and source of each number of tipping and slipping."""
-    law = "g x way from under the centre of mass to the edge / its height, over the"
-    grip = "friction x a wheel's load under this acceleration = its push, mass x acceleration x (1/2 +- y / track)"
+    grip = tr("friction x a wheel's load under this acceleration = its push, mass x acceleration x (1/2 +- y / track)")
     speed = min(drive.speed, top_speed(drive))
     return (
         (
-            "stand_margin", "mm", "from under the centre of mass to the edge",
-            "shortest way to the edge of the ground between wheels and casters", _STATICS,
+            "stand_margin",
+            "mm",
+            tr("from under the centre of mass to the edge"),
+            tr("shortest way to the edge of the ground between wheels and casters"),
+            _told(_STATICS),
         ),
         (
-            "tip_tilt", "degrees", "it topples when the table is tilted by",
-            "tan(tilt) = way to the edge / height of the centre of mass", _STATICS,
-        ),
-        ("tip_forward", "mm/s^2", "it tips forwards when it brakes with", f"{law} foremost supports", _TIPPING),
-        ("tip_backward", "mm/s^2", "it tips backwards when it speeds up with", f"{law} rearmost supports", _TIPPING),
-        (
-            "tip_sideways", "mm/s^2", "it tips sideways in a turn with",
-            f"{law} line from a wheel to a caster, the nearer side", _TIPPING,
+            "tip_tilt",
+            "degrees",
+            tr("it topples when the table is tilted by"),
+            tr("tan(tilt) = way to the edge / height of the centre of mass"),
+            _told(_STATICS),
         ),
         (
-            "tip_radius", "mm", f"at {speed:.0f} mm/s it tips in arcs tighter than",
-            "largest R with m R^2 + k n_y R = k n c over all edges: m their way from the centre of mass c, n their "
-            "outward direction, k = height x speed^2 / g", f"{_TIPPING}; derived here",
+            "tip_forward",
+            "mm/s^2",
+            tr("it tips forwards when it brakes with"),
+            tr("g x way from under the centre of mass to the edge / its height, over the foremost supports"),
+            _TIPPING,
         ),
-        ("slip_forward", "mm/s^2", "a wheel slips when it speeds up with", grip, _TRACTION),
-        ("slip_backward", "mm/s^2", "a wheel slips when it brakes with", grip, _TRACTION),
-        ("slip_acceleration", "mm/s^2", "so a wheel may slip from here on", "the smaller of the two", _TRACTION),
         (
-            "acceleration_share", "share", f"its {drive.acceleration:g} mm/s^2 is, of the smallest of these",
-            "acceleration / smallest of slipping, tipping forwards and tipping backwards", f"{_TIPPING}; {_TRACTION}",
+            "tip_backward",
+            "mm/s^2",
+            tr("it tips backwards when it speeds up with"),
+            tr("g x way from under the centre of mass to the edge / its height, over the rearmost supports"),
+            _TIPPING,
         ),
-    )  # fmt: skip
+        (
+            "tip_sideways",
+            "mm/s^2",
+            tr("it tips sideways in a turn with"),
+            tr(
+                "g x way from under the centre of mass to the edge / its height, over the line from a wheel to a "
+                "caster, the nearer side"
+            ),
+            _told(_TIPPING),
+        ),
+        (
+            "tip_radius",
+            "mm",
+            tr("at {speed:.0f} mm/s it tips in arcs tighter than", speed=speed),
+            tr(
+                "largest R with m R^2 + k n_y R = k n c over all edges: m their way from the centre of mass c, "
+                "n their outward direction, k = height x speed^2 / g"
+            ),
+            _told(_TIPPING, _DERIVED),
+        ),
+        ("slip_forward", "mm/s^2", tr("a wheel slips when it speeds up with"), grip, _told(_TRACTION, _GUESSED)),
+        ("slip_backward", "mm/s^2", tr("a wheel slips when it brakes with"), grip, _told(_TRACTION, _GUESSED)),
+        (
+            "slip_acceleration",
+            "mm/s^2",
+            tr("so a wheel may slip from here on"),
+            tr("the smaller of the two"),
+            _told(_TRACTION, _GUESSED),
+        ),
+        (
+            "acceleration_share",
+            "share",
+            tr("its {acceleration:g} mm/s^2 is, of the smallest of these", acceleration=drive.acceleration),
+            tr("acceleration / smallest of slipping, tipping forwards and tipping backwards"),
+            _told(_TIPPING, _TRACTION, _GUESSED),
+        ),
+    )
 
 
 def _warnings(robot: Robot, known: dict[str, float | None], stand: Stand | None) -> Iterator[BaseWarning]:
@@ -693,78 +887,124 @@ def _warnings(robot: Robot, known: dict[str, float | None], stand: Stand | None)
     if robot.weight is None:
         yield BaseWarning(
             "no_weight",
-            "The file does not give the weight, so nothing is said of load, tipping and slipping: weigh the robot and "
-            "balance it on an edge, lengthwise, across and on its side.",
+            tr(
+                "The file does not give the weight, so nothing is said of load, tipping and slipping: weigh the "
+                "robot and balance it on an edge, lengthwise, across and on its side."
+            ),
             "",
         )
     if not robot.casters:
         yield BaseWarning(
             "no_casters",
-            "The file does not give the casters, so nothing is said of load, tipping and slipping: measure where they "
-            "touch the mat.",
+            tr(
+                "The file does not give the casters, so nothing is said of load, tipping and slipping: measure "
+                "where they touch the mat."
+            ),
             "",
         )
     yield from _drive_warnings(robot, known)
     if drive.track > body.width:
         yield BaseWarning(
             "wheels_outside",
-            f"The wheels touch the mat {drive.track:g} mm apart but the body is only {body.width:g} mm wide. Gaps and "
-            "circles are those of body and attachments: give the body the width over the wheels.",
+            tr(
+                "The wheels touch the mat {track:g} mm apart but the body is only {width:g} mm wide. Gaps and "
+                "circles are those of body and attachments: give the body the width over the wheels.",
+                track=drive.track,
+                width=body.width,
+            ),
             "",
         )
     elif body.width > WIDE_BODY * drive.track:
         yield BaseWarning(
             "wide_body",
-            f"The body is {body.width / drive.track:.1f} times as wide as the track (more than {WIDE_BODY:g} times): a "
-            "small slip of a wheel turns it far, and it needs wide gaps.",
+            tr(
+                "The body is {width:.1f} times as wide as the track (more than {wide_body:g} times): a small "
+                "slip of a wheel turns it far, and it needs wide gaps.",
+                width=body.width / drive.track,
+                wide_body=WIDE_BODY,
+            ),
         )
     half = hypot(known["footprint_length"] or 0.0, known["narrowest_gap"] or 0.0) / 2
     swing = (known["spin_radius"] or 0.0) / half
     if swing > LONG_SWING:
         yield BaseWarning(
             "long_swing",
-            f"On the spot it sweeps a circle {swing:.2f} times as large as it would with the axle in its middle (more "
-            f"than {LONG_SWING:g} times): one end swings far out.",
+            tr(
+                "On the spot it sweeps a circle {swing:.2f} times as large as it would with the axle in its "
+                "middle (more than {long_swing:g} times): one end swings far out.",
+                swing=swing,
+                long_swing=LONG_SWING,
+            ),
         )
     if stand is not None and robot.weight is not None:
         if not stand.stands:
-            yield BaseWarning("does_not_stand", f"As the file has it {FALLS}. Measure again, or move a caster.", "")
+            yield BaseWarning(
+                "does_not_stand",
+                tr(
+                    "As the file has it it does not stand: its centre of mass is not over the ground between wheels "
+                    "and casters. "
+                    "Measure again, or move a caster."
+                ),
+                "",
+            )
         else:
             yield from _stand_warnings(robot, known, stand)
         if robot.weight.at[2] <= 0:
             yield BaseWarning(
-                "no_height", "The centre of mass is given at or below the mat, so nothing tips it: measure again.", ""
+                "no_height",
+                tr("The centre of mass is given at or below the mat, so nothing tips it: measure again."),
+                "",
             )
 
 
 def _drive_warnings(robot: Robot, known: dict[str, float | None]) -> Iterator[BaseWarning]:
     drive = robot.drive
-    for name, share, speed, top, unit in (
-        ("speed", known["speed_share"], drive.speed, known["top_speed"], "mm/s"),
-        ("turning speed", known["turn_speed_share"], drive.turn_speed, known["fastest_turn"], "degrees/s"),
+    for kind, share, speed, top, beyond, near in (
+        (
+            "speed",
+            known["speed_share"],
+            drive.speed,
+            known["top_speed"],
+            tr_later(
+                "Its speed of {speed:g} mm/s is more than the motors can do ({top:.0f} mm/s): it will drive at that, "
+                "and plans are timed so."
+            ),
+            tr_later(
+                "Its speed of {speed:g} mm/s is {share:.0f} % of what the motors can do (more than {most:.0f} %): "
+                "nothing is left to hold the course with, and a tired battery is slower."
+            ),
+        ),
+        (
+            "turning_speed",
+            known["turn_speed_share"],
+            drive.turn_speed,
+            known["fastest_turn"],
+            tr_later(
+                "Its turning speed of {speed:g} degrees/s is more than the motors can do ({top:.0f} degrees/s): it "
+                "will drive at that, and plans are timed so."
+            ),
+            tr_later(
+                "Its turning speed of {speed:g} degrees/s is {share:.0f} % of what the motors can do (more than "
+                "{most:.0f} %): nothing is left to hold the course with, and a tired battery is slower."
+            ),
+        ),
     ):
         assert share is not None
         assert top is not None
         if share > 1:
-            yield BaseWarning(
-                f"{name.replace(' ', '_')}_beyond_motor",
-                f"Its {name} of {speed:g} {unit} is more than the motors can do ({top:.0f} {unit}): it will drive at "
-                "that, and plans are timed so.",
-                "",
-            )
+            yield BaseWarning(f"{kind}_beyond_motor", tr(beyond, speed=speed, top=top), "")
         elif share > NEAR_TOP_SPEED:
-            yield BaseWarning(
-                f"{name.replace(' ', '_')}_near_top",
-                f"Its {name} of {speed:g} {unit} is {share * 100:.0f} % of what the motors can do (more than "
-                f"{NEAR_TOP_SPEED * 100:.0f} %): nothing is left to hold the course with, and a tired "
-                "battery is slower.",
-            )
+            yield BaseWarning(f"{kind}_near_top", tr(near, speed=speed, share=share * 100, most=NEAR_TOP_SPEED * 100))
     step = known["turn_step"] or 0.0
     if step > COARSE_TURN:
         yield BaseWarning(
             "coarse_turn",
-            f"One degree of the motors turns it by {step:.1f} degrees (more than {COARSE_TURN:g}): a wider track, "
-            "smaller wheels or a slower gear turn it more finely.",
+            tr(
+                "One degree of the motors turns it by {step:.1f} degrees (more than {coarse_turn:g}): a wider "
+                "track, smaller wheels or a slower gear turn it more finely.",
+                step=step,
+                coarse_turn=COARSE_TURN,
+            ),
         )
 
 
@@ -774,59 +1014,123 @@ def _stand_warnings(robot: Robot, known: dict[str, float | None], stand: Stand) 
     if wheels < LIGHT_WHEELS:
         yield BaseWarning(
             "light_wheels",
-            f"The drive wheels carry only {wheels * 100:.0f} % of the weight (less than {LIGHT_WHEELS * 100:.0f} %): "
-            "move weight over the axle, or the axle under the weight.",
+            tr(
+                "The drive wheels carry only {wheels:.0f} % of the weight (less than {light_wheels:.0f} %): "
+                "move weight over the axle, or the axle under the weight.",
+                wheels=wheels * 100,
+                light_wheels=LIGHT_WHEELS * 100,
+            ),
         )
     heavy = max(left, wheels - left) / wheels if wheels else 1.0
     if heavy > UNEVEN_WHEELS:
         yield BaseWarning(
             "uneven_wheels",
-            f"One drive wheel carries {heavy * 100:.0f} % of what both carry (more than {UNEVEN_WHEELS * 100:.0f} %): "
-            "the other slips first, and then it veers.",
+            tr(
+                "One drive wheel carries {heavy:.0f} % of what both carry (more than {uneven_wheels:.0f} %): "
+                "the other slips first, and then it veers.",
+                heavy=heavy * 100,
+                uneven_wheels=UNEVEN_WHEELS * 100,
+            ),
         )
-    names = ["left wheel", "right wheel", *(f"caster {n}" for n in range(1, len(robot.casters) + 1))]
-    for name, load in zip(names, stand.loads(), strict=True):
+    lifted = [
+        tr("The left wheel carries nothing: it hangs in the air or just touches."),
+        tr("The right wheel carries nothing: it hangs in the air or just touches."),
+        *(
+            tr("The caster {n} carries nothing: it hangs in the air or just touches.", n=n)
+            for n in range(1, len(robot.casters) + 1)
+        ),
+    ]
+    for words, load in zip(lifted, stand.loads(), strict=True):
         if load <= 0:
-            yield BaseWarning("lifted", f"The {name} carries nothing: it hangs in the air or just touches.", "")
+            yield BaseWarning("lifted", words, "")
     slip = known["slip_acceleration"]
     if slip is not None and own > NEAR_SLIP * slip:
-        more = "more than the" if own > slip else f"more than {NEAR_SLIP * 100:.0f} % of the"
-        yield BaseWarning(
-            "beyond_slip" if own > slip else "near_slip",
-            f"Its acceleration of {own:g} mm/s^2 is {more} {slip:.0f} mm/s^2 at which a wheel slips: then the wheels "
-            "turn farther than it drives. Lower the acceleration, or put more weight on the wheels.",
-        )
-    for name, limit, when in (
-        ("forward", known["tip_forward"], "it tips forwards when it brakes"),
-        ("backward", known["tip_backward"], "its front lifts when it speeds up"),
+        if own > slip:
+            words = tr(
+                "Its acceleration of {own:g} mm/s^2 is more than the {limit:.0f} mm/s^2 at which a wheel slips: "
+                "then the wheels turn farther than it drives. Lower the acceleration, or put more weight on the "
+                "wheels.",
+                own=own,
+                limit=slip,
+            )
+        else:
+            words = tr(
+                "Its acceleration of {own:g} mm/s^2 is more than {share:.0f} % of the {limit:.0f} mm/s^2 at which "
+                "a wheel slips: then the wheels turn farther than it drives. Lower the acceleration, or put more "
+                "weight on the wheels.",
+                own=own,
+                limit=slip,
+                share=NEAR_SLIP * 100,
+            )
+        yield BaseWarning("beyond_slip" if own > slip else "near_slip", words)
+    for name, limit, beyond, near in (
+        (
+            "forward",
+            known["tip_forward"],
+            tr_later(
+                "Its acceleration of {own:g} mm/s^2 is more than the {limit:.0f} mm/s^2 at which it tips forwards "
+                "when it brakes: lower the weight, move the casters out, or accelerate less."
+            ),
+            tr_later(
+                "Its acceleration of {own:g} mm/s^2 is more than half of the {limit:.0f} mm/s^2 at which it tips "
+                "forwards when it brakes: lower the weight, move the casters out, or accelerate less."
+            ),
+        ),
+        (
+            "backward",
+            known["tip_backward"],
+            tr_later(
+                "Its acceleration of {own:g} mm/s^2 is more than the {limit:.0f} mm/s^2 at which its front lifts "
+                "when it speeds up: lower the weight, move the casters out, or accelerate less."
+            ),
+            tr_later(
+                "Its acceleration of {own:g} mm/s^2 is more than half of the {limit:.0f} mm/s^2 at which its front "
+                "lifts when it speeds up: lower the weight, move the casters out, or accelerate less."
+            ),
+        ),
     ):
         if limit is not None and own > HALF_WAY_TO_TIPPING * limit:
-            more = "more than the" if own > limit else "more than half of the"
+            far = own > limit
             yield BaseWarning(
-                f"beyond_tip_{name}" if own > limit else f"near_tip_{name}",
-                f"Its acceleration of {own:g} mm/s^2 is {more} {limit:.0f} mm/s^2 at which {when}: lower the weight, "
-                "move the casters out, or accelerate less.",
+                f"{'beyond' if far else 'near'}_tip_{name}", tr(beyond if far else near, own=own, limit=limit)
             )
     back = known["tip_backward"]
     if known["slip_forward"] is None and back is not None:
         yield BaseWarning(
             "tips_before_slips",
-            f"Speeding up ever harder, its front lifts (at {back:.0f} mm/s^2) before a wheel slips: nothing warns you "
-            f"by skidding. Its own acceleration is {own:g} mm/s^2.",
+            tr(
+                "Speeding up ever harder, its front lifts (at {back:.0f} mm/s^2) before a wheel slips: nothing "
+                "warns you by skidding. Its own acceleration is {own:g} mm/s^2.",
+                back=back,
+                own=own,
+            ),
             "",
         )
     if known["slip_backward"] is None and known["tip_forward"] is not None:
         yield BaseWarning(
             "tips_before_slips_braking",
-            f"Braking ever harder, it tips forwards (at {known['tip_forward']:.0f} mm/s^2) before a wheel slips. Its "
-            f"own acceleration is {own:g} mm/s^2.",
+            tr(
+                "Braking ever harder, it tips forwards (at {tip_forward:.0f} mm/s^2) before a wheel slips. Its "
+                "own acceleration is {own:g} mm/s^2.",
+                tip_forward=known["tip_forward"],
+                own=own,
+            ),
             "",
         )
     sideways, pushed = known["tip_sideways"], known["arc_acceleration"]
     if sideways is not None and pushed is not None and pushed > HALF_WAY_TO_TIPPING * sideways:
-        more = "more than the" if pushed > sideways else "more than half of the"
-        yield BaseWarning(
-            "tips_in_arcs" if pushed > sideways else "near_tip_in_arcs",
-            f"In its sharpest arcs it is pushed sideways with {pushed:.0f} mm/s^2, {more} {sideways:.0f} mm/s^2 at "
-            "which it tips: drive tight arcs slower.",
-        )
+        if pushed > sideways:
+            words = tr(
+                "In its sharpest arcs it is pushed sideways with {pushed:.0f} mm/s^2, more than the {limit:.0f} "
+                "mm/s^2 at which it tips: drive tight arcs slower.",
+                pushed=pushed,
+                limit=sideways,
+            )
+        else:
+            words = tr(
+                "In its sharpest arcs it is pushed sideways with {pushed:.0f} mm/s^2, more than half of the "
+                "{limit:.0f} mm/s^2 at which it tips: drive tight arcs slower.",
+                pushed=pushed,
+                limit=sideways,
+            )
+        yield BaseWarning("tips_in_arcs" if pushed > sideways else "near_tip_in_arcs", words)

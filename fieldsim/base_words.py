@@ -11,6 +11,7 @@ from math import isfinite
 from typing import Any
 
 from fieldsim.base import FRICTION, NO_SOURCE, AttachmentReach, BaseAnswer, Number
+from fieldsim.language import tr, tr_later
 from fieldsim.lettering import cells, padded, shorten
 from fieldsim.phrases import NAME_CELLS, ceiled, fixed, floored
 from fieldsim.statement import Part, Points, Row, Section, Statement, Table, rows, statement_text
@@ -43,59 +44,79 @@ def base_text(answer: BaseAnswer, explain: bool = False, width: int = 100) -> st
 
 def base_statement(answer: BaseAnswer, explain: bool = False) -> Statement:
     """The answer as a statement."""
-    guess = f" ({NO_SOURCE})" if answer.friction == FRICTION else ""
+    friction = (
+        tr(
+            "Friction between wheels and mat: {friction:g} (common practice, no source). To measure yours, tilt the "
+            "mat under wheels that cannot roll (and no casters) until they slide: it is the tangent of that tilt.",
+            friction=answer.friction,
+        )
+        if answer.friction == FRICTION
+        else tr(
+            "Friction between wheels and mat: {friction:g}. To measure yours, tilt the mat under wheels that cannot "
+            "roll (and no casters) until they slide: it is the tangent of that tilt.",
+            friction=answer.friction,
+        )
+    )
     found = []
     column = max(cells(number.words) for number in answer.numbers)
     for group, numbers in groupby(answer.numbers, key=lambda number: number.group):
         told = tuple(
             Row(
                 (padded(number.words, column), amount(number), _note(number)),
-                (f"formula: {number.formula}", f"source: {number.source}") if explain else (),
+                (tr("formula: {formula}", formula=number.formula), tr("source: {source}", source=number.source))
+                if explain
+                else (),
             )
             for number in numbers
         )
-        found.append(Section(group, (Table(("what", "how much", "note"), told, below_head="formula and source"),)))
+        found.append(
+            Section(
+                group, (Table((tr("what"), tr("how much"), tr("note")), told, below_head=tr("formula and source")),)
+            )
+        )
     if answer.attachments:
         found.append(
             Section(
-                "Attachments, each worn alone",
+                tr("Attachments, each worn alone"),
                 (
-                    Table(("attachment", "stands out", "spin circle", "narrowest gap"),
+                    Table((tr("attachment"), tr("stands out"), tr("spin circle"), tr("narrowest gap")),
                           rows(map(_reach_row, answer.attachments))),
-                    "Their weight is not in the file: load, tipping and slipping are those of the robot without them.",
+                    tr("Their weight is not in the file: load, tipping and slipping are those of the robot without "
+"them."),
                 ),
             )
         )  # fmt: skip
     # Numbered where there is something to weigh, and said in a line where there is not.
-    look: tuple[Part, ...] = (f"Nothing is out of proportion (limits: {NO_SOURCE}).",)
+    look: tuple[Part, ...] = (tr("Nothing is out of proportion (limits: common practice, no source)."),)
     if answer.warnings:
         look = (Points(tuple(warning.words for warning in answer.warnings)),)
-        if any(warning.source == NO_SOURCE for warning in answer.warnings):
-            look += (f"How much is too much is {NO_SOURCE}.",)
-    found.append(Section("What to look at", look))
+        if any(warning.source == tr(NO_SOURCE) for warning in answer.warnings):
+            look += (tr("How much is too much is common practice, no source."),)
+    found.append(Section(tr("What to look at"), look))
     return Statement(
-        name=f"{shorten(answer.robot, TITLE_CELLS)}: the base in numbers",
+        name=tr("{robot}: the base in numbers", robot=shorten(answer.robot, TITLE_CELLS)),
         title=headline(answer),
-        about=(
-            f"Friction between wheels and mat: {answer.friction:g}{guess}. To measure yours, tilt the mat under "
-            "wheels that cannot roll (and no casters) until they slide: it is the tangent of that tilt.",
-        ),
+        about=(friction,),
         headline="",
         sections=tuple(found),
-        closing=("These numbers are no proof: the table decides.",),
+        closing=(tr("These numbers are no proof: the table decides."),),
     )
 
 
 def headline(answer: BaseAnswer, limit: int = TITLE_CELLS) -> str:
     """'Box one, wearing scoop: the base in numbers'; names are at most ``limit`` cells long, and three are told."""
     worn = [shorten(name, min(limit, NAME_CELLS)) for name in answer.wear]
+    robot = shorten(answer.robot, limit)
     if len(worn) > MOST_WORN:
-        wearing = f"wearing {len(worn)} attachments"
-    elif worn:
-        wearing = f"wearing {', '.join(worn[:-1])}{' and ' if worn[1:] else ''}{worn[-1]}"
-    else:
-        wearing = "bare"
-    return f"{shorten(answer.robot, limit)}, {wearing}: the base in numbers"
+        return tr("{robot}, wearing {n} attachments: the base in numbers", robot=robot, n=len(worn))
+    if len(worn) > 1:
+        return tr(
+            "{robot}, wearing {some} and {last}: the base in numbers",
+            robot=robot, some=", ".join(worn[:-1]), last=worn[-1],
+        )  # fmt: skip
+    if worn:
+        return tr("{robot}, wearing {attachment}: the base in numbers", robot=robot, attachment=worn[0])
+    return tr("{robot}, bare: the base in numbers", robot=robot)
 
 
 def amount(number: Number) -> str:
@@ -121,8 +142,8 @@ def amount(number: Number) -> str:
         case "s":
             return f"{rounded(value, 2)} s"
         case "mm" | "degrees":
-            return f"{rounded(value, 1 if size >= 10 or size == 0 else 2 if size >= 1 else 3)} {number.unit}"
-    return f"{rounded(value, 0 if size >= 10 else 2)} {number.unit}"
+            return f"{rounded(value, 1 if size >= 10 or size == 0 else 2 if size >= 1 else 3)} {tr(number.unit)}"
+    return f"{rounded(value, 0 if size >= 10 else 2)} {tr(number.unit)}"
 
 
 def _note(number: Number) -> str:
@@ -130,13 +151,20 @@ def _note(number: Number) -> str:
 
 
 def _reach_row(reach: AttachmentReach) -> tuple[str, str, str, str]:
-    sides = (("ahead", reach.ahead), ("behind", reach.behind), ("left", reach.left), ("right", reach.right))
-    out = [f"{ceiled(far, 1)} mm {side}" for side, far in sides if far > 0]
+    sides = (
+        (tr_later("{far} mm ahead"), reach.ahead),
+        (tr_later("{far} mm behind"), reach.behind),
+        (tr_later("{far} mm left"), reach.left),
+        (tr_later("{far} mm right"), reach.right),
+    )
+    out = ", ".join(tr(words, far=ceiled(far, 1)) for words, far in sides if far > 0)
+    name = shorten(reach.name, NAME_CELLS)
+    spin, gap = ceiled(reach.spin_radius, 1), ceiled(reach.narrowest_gap, 1)
     return (
-        shorten(reach.name, NAME_CELLS) + (" (worn)" if reach.worn else ""),
-        f"stands out {', '.join(out)}" if out else "stands out nowhere",
-        f"spin circle {ceiled(reach.spin_radius, 1)} mm (+{ceiled(reach.spin_more, 1)})",
-        f"gap {ceiled(reach.narrowest_gap, 1)} mm (+{ceiled(reach.gap_more, 1)})",
+        tr("{name} (worn)", name=name) if reach.worn else name,
+        tr("stands out {far}", far=out) if out else tr("stands out nowhere"),
+        tr("spin circle {circle} mm (+{more})", circle=spin, more=ceiled(reach.spin_more, 1)),
+        tr("gap {gap} mm (+{more})", gap=gap, more=ceiled(reach.gap_more, 1)),
     )
 
 

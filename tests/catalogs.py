@@ -37,8 +37,8 @@ LEFT_OUT = tuple(f'"{name}:'.encode() for name in HEADERS)
 OTHERS = tuple(language for language in LANGUAGES if language != "en")
 
 
-# What the library of the command line says in its own words: it marks them for gettext. Its prompts, and what it says to
-# programmers, nobody meets here.
+# What the library of the command line says in its own words: it marks them for gettext. Its prompts, and what it says
+# to programmers, nobody meets here.
 CLICK_KEYWORDS: Mapping[str, tuple[int, int] | None] = {"_": None, "gettext": None, "ngettext": (1, 2)}
 CLICK_MODULES = ("core", "decorators", "exceptions", "formatting", "parser", "types")
 
