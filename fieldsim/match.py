@@ -19,13 +19,16 @@ from fieldsim.match_answer import (
     MatchAnswer,
     MatchRunAnswer,
     OrderAnswer,
+    PolicyAnswer,
     ScoreAnswer,
     TimeSpent,
 )
 from fieldsim.match_bank import Bank, fill
+from fieldsim.match_follow import follow, rules_told
 from fieldsim.match_model import Match
 from fieldsim.match_order import best_order
 from fieldsim.match_play import Floats, Order, Played, play, timed
+from fieldsim.match_policy import best_policy
 from fieldsim.match_worth import estimate, worth
 from fieldsim.model import Accuracy
 from fieldsim.stats import percentile_ranks, rank, wilson
@@ -88,8 +91,29 @@ def study(
         written=result(judged, base, threads),
         best=best,
         worth=worth(judged, written, base, threads),
-        policy=None,
+        policy=_policy(judged, chosen, written, found_order, threads),
         notes=tuple(notes(match)),
+    )
+
+
+def _policy(judged: Bank, chosen: Bank, written: Order, best: Order, threads: int | None) -> PolicyAnswer | None:
+    """The policy made on the chosen matches, followed in the judged ones."""
+    policy = best_policy(chosen, best, threads)
+    if policy is None:
+        return None
+    base, top = play(judged, written, threads).score, play(judged, best, threads).score
+    followed = follow(policy, judged, best)
+    score, rules, same = followed.score, rules_told(policy, followed, judged), int(followed.as_planned.sum())
+    # It takes the runs for independent. If it does no better than the order in the matches it was made on, keep that.
+    if follow(policy, chosen, best).score.mean() <= play(chosen, best, threads).score.mean() + 1e-9:
+        score, rules, same = top, (), len(judged)
+    return PolicyAnswer(
+        score=estimate(score),
+        over_written=estimate(score - base),
+        over_best=estimate(score - top),
+        rules=rules,
+        follows_best=wilson(same, len(judged)),
+        knows=_names(judged.match, policy.runs),
     )
 
 

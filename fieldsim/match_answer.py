@@ -140,6 +140,8 @@ class PolicyAnswer:
     rules: tuple[RuleAnswer, ...]
     follows_best: Share
     """Matches in which the policy did just what the best order does."""
+    knows: tuple[str, ...]
+    """Runs it decides about: all of them, unless there are too many to look that far ahead."""
 
 
 @dataclass(frozen=True)

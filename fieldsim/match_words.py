@@ -49,7 +49,7 @@ def match_statement(answer: MatchAnswer) -> Statement:
         Section("Which order, and what to drop", tuple(_order(answer))),
     ]
     if answer.policy is not None:
-        found.append(Section("When to change the plan", tuple(_policy(answer.policy, answer.trials))))
+        found.append(Section("When to change the plan", tuple(_policy(answer, answer.policy))))
     if answer.worth:
         heads = ("what gets better", "by one: a second, or a success more in 100", "by five")
         made = rows(_worth(each) for each in answer.worth[:WORTH_SHOWN])
@@ -182,7 +182,7 @@ def _order(answer: MatchAnswer) -> Iterator[str | Table]:
     yield NOT_CHOSEN_HERE.format(matches=best.chosen_on)
 
 
-def _policy(policy: PolicyAnswer, trials: int) -> Iterator[str | Points]:
+def _policy(answer: MatchAnswer, policy: PolicyAnswer) -> Iterator[str | Points]:
     yield (
         f"Who looks at the clock after each run and decides then scores {_points(policy.score)} points on average. "
         f"Against the order as written: {gain_words(policy.over_written)}. Against the best order: "
@@ -191,7 +191,16 @@ def _policy(policy: PolicyAnswer, trials: int) -> Iterator[str | Points]:
     if policy.rules:
         yield Points(tuple(rule_words(rule) for rule in policy.rules))
     else:
-        yield "It never looks different from the best order, however much time is left."
+        yield "Nothing is better than to keep to the best order, however much time is left."
+    same = policy.follows_best
+    if policy.rules:
+        yield f"Matches in which the plan stays as it is: {how_often(same, answer.trials)}."
+    left_out = len(set(answer.written.order) - set(policy.knows))
+    if left_out:
+        yield (
+            f"There are too many runs to look ahead through all of them: it decides about {len(policy.knows)} and "
+            f"leaves {left_out} out."
+        )
 
 
 def rule_words(rule: RuleAnswer) -> str:
@@ -308,6 +317,7 @@ def match_json(answer: MatchAnswer) -> dict[str, Any]:
                 }
                 for rule in answer.policy.rules
             ],
+            "knows": list(answer.policy.knows),
         },
         "notes": list(answer.notes),
     }
