@@ -52,8 +52,9 @@ def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
         while match.clock < limit:
             left = limit - match.clock
             planned = match.planned(plan, policy.tries)
-            # What can score nothing any more is never driven, even if the plan does.
-            otherwise = planned if planned in maker.can_do(state) else -1
+            # What can score nothing any more is never driven, even if the plan does; of runs that the policy does not
+            # know that cannot be told.
+            otherwise = planned if planned in maker.can_do(state) or planned not in policy.runs else -1
             # After an end that never came up when the policy was made the plan is kept to.
             run = policy.next_run(state, left, otherwise) if state in policy.states else otherwise
             if run >= 0 or planned >= 0:

@@ -27,10 +27,10 @@ from fieldsim.match_bank import Bank
 from fieldsim.match_play import Floats, Ints, Order
 
 # Runs and tries are left out of the policy until there are no more states than this.
-MOST_STATES = 20_000
+MOST_STATES = 10_000
 
 # Samples of a try, values of time and choices together: so much work.
-WORK = 1_500_000_000
+WORK = 600_000_000
 MOST_SAMPLES, FEWEST_SAMPLES = 400, 48
 FINEST, COARSEST = 0.25, 1.0
 
@@ -117,7 +117,11 @@ class Maker:
         self.ends: list[list[tuple[Ints, list[Made], Ints]]] = [
             [self._ends(r, j) for j in range(tries)] for r in range(count)
         ]
+        self.needs = [int(bits) for bits in self.rules.needs]
+        self.needed = [int(bits) for bits in self.rules.needed]
+        self.finishes = sum(1 << r for r in range(count) if self.rules.finishes[r])
         # The same few states are asked for again and again.
+        self.alive = cache(self._alive)
         self.can_do = cache(self._can_do)
         self.after = cache(self._after)
 
@@ -138,42 +142,40 @@ class Maker:
 
     def canonical(self, tries: tuple[int, ...], hit: int, through: int, home: int, before: int, out: bool) -> State:
         """A state without what does not matter any more."""
-        rules = self.rules
-        tries_now = list(tries)
-        open_runs = [r for r in self.runs if tries_now[r] != ALL_DONE]
+        tries, hit, through, home, over = self.alive(tries, hit, through, home)
+        return State(tries, hit, through, home, *((len(tries), False) if over else (before, out)))
+
+    def _alive(
+        self, tries: tuple[int, ...], hit: int, through: int, home: int
+    ) -> tuple[tuple[int, ...], int, int, int, bool]:
+        """The same of what is done, and whether nothing can come of any run any more."""
+        rules, needs = self.rules, self.needs
+        alive = sum(1 << r for r in self.runs if tries[r] != ALL_DONE and tries[r] < self.tries) & ~through
         while True:
-            # Nothing can come of a run that has no try left, has got through, or has nothing to score for itself or
-            # for a run that needs it.
-            dead = [
-                r
-                for r in open_runs
-                if tries_now[r] >= self.tries
-                or through >> r & 1
-                or not (
-                    self.worthy[r] & ~hit
-                    or (rules.finish > 0 and rules.finishes[r] and not home >> r & 1)
-                    or any(int(rules.needs[q]) >> r & 1 for q in open_runs if q != r)
-                )
-                or any(
-                    not through >> q & 1 and (tries_now[q] == ALL_DONE or q not in self.runs)
-                    for q in range(len(tries_now))
-                    if int(rules.needs[r]) >> q & 1
-                )
-            ]
+            # Nothing can come of a run that has nothing to score for itself or for one that needs it, nor of one that
+            # needs what cannot be had.
+            dead = 0
+            for r in self.runs:
+                bit = 1 << r
+                if alive & bit and (
+                    not (
+                        self.worthy[r] & ~hit
+                        or (rules.finish > 0 and self.finishes & bit & ~home)
+                        or self.needed[r] & alive & ~bit
+                    )
+                    or needs[r] & ~through & ~alive
+                ):
+                    dead |= bit
             if not dead:
                 break
-            for r in dead:
-                tries_now[r] = ALL_DONE
-            open_runs = [r for r in open_runs if r not in dead]
-        told = 0
-        needed = 0
-        for r in open_runs:
-            told |= self.targets[r]
-            needed |= int(rules.needs[r])
-        kept = sum(1 << r for r in open_runs if rules.finishes[r])
-        if not open_runs:
-            before, out = len(tries), False
-        return State(tuple(tries_now), hit & told, through & needed, home & kept, before, out)
+            alive &= ~dead
+        told = needed = 0
+        for r in self.runs:
+            if alive >> r & 1:
+                told |= self.targets[r]
+                needed |= needs[r]
+        kept = tuple(n if alive >> r & 1 else ALL_DONE for r, n in enumerate(tries))
+        return kept, hit & told, through & needed, home & alive & self.finishes, not alive
 
     def _after(self, state: State, r: int, made: Made) -> State:
         """The state after a try of run r has ended in time."""
@@ -190,7 +192,7 @@ class Maker:
             r
             for r in self.runs
             if state.tries[r] != ALL_DONE
-            and not int(self.rules.needs[r]) & ~state.through
+            and not self.needs[r] & ~state.through
             and len(self.ends[r][state.tries[r]][0])
         ]
 
@@ -228,19 +230,21 @@ def best_policy(bank: Bank, plan: Order, threads: int | None = None, margin: flo
 
     With too many states for it first the number of tries is cut to two, then the last runs of the plan are left out.
     """
-    tries = bank.luck.seconds.shape[2]
-    others = tuple(r for r in range(len(bank.match.runs)) if r not in plan)
-    runs = plan + others
-    while runs:
-        maker = Maker(bank, runs, tries)
-        found = maker.states()
-        if found is not None:
-            return _solved(maker, found, threads, margin)
-        if tries > 2:
-            tries = 2
-        else:
-            runs = runs[:-1]
-    return None
+    every = bank.luck.seconds.shape[2]
+    runs = plan + tuple(r for r in range(len(bank.match.runs)) if r not in plan)
+    most = None
+    for tries in dict.fromkeys((every, min(every, 2))):
+        most = None
+        # States multiply with every run more, so all the smaller ones together take no longer than the largest.
+        for count in range(1, len(runs) + 1):
+            maker = Maker(bank, runs[:count], tries)
+            found = maker.states()
+            if found is None:
+                break
+            most = maker, found
+            if count == len(runs):
+                return _solved(*most, threads, margin)
+    return None if most is None else _solved(*most, threads, margin)
 
 
 def _solved(

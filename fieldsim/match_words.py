@@ -195,11 +195,10 @@ def _policy(answer: MatchAnswer, policy: PolicyAnswer) -> Iterator[str | Points]
     same = policy.follows_best
     if policy.rules:
         yield f"Matches in which the plan stays as it is: {how_often(same, answer.trials)}."
-    left_out = len(set(answer.written.order) - set(policy.knows))
-    if left_out:
+    if set(answer.written.order) - set(policy.knows):
         yield (
-            f"There are too many runs to look ahead through all of them: it decides about {len(policy.knows)} and "
-            f"leaves {left_out} out."
+            f"There are too many runs to look ahead through all of them: it decides about {len(policy.knows)}, and the "
+            "others follow in the order as it is."
         )
 
 

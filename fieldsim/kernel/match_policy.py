@@ -114,7 +114,7 @@ def best_choices(
         for cell in range(value.shape[1]):
             left = cell * step
             told = 0.0
-            pick = STOP
+            pick = STOP if choices.first[state] < choices.first[state + 1] else ALIKE
             for choice in range(choices.first[state], choices.first[state + 1]):
                 brings = worth(samples, choices, mean, rescue, points, step, value, state, choice, left)
                 if brings == 0.0 and pick == STOP:

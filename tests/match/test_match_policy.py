@@ -254,6 +254,9 @@ def test_many_runs_are_cut_to_what_can_be_looked_ahead(monkeypatch: pytest.Monke
     assert 0 < len(policy.runs) < 4
     assert policy.runs == (3, 1, 2, 0)[: len(policy.runs)]
     assert len(policy.states) <= 12
+    # When nothing is left to decide, the rest of the plan is driven.
+    unknown = set(range(4)) - set(policy.runs)
+    assert any(visit.run in unknown for visits in follow(policy, bank, (3, 1, 2, 0)).visits for visit in visits)
 
 
 def test_threads_do_not_matter() -> None:
