@@ -30,6 +30,7 @@ from fieldsim.drivetrain import (
     VEER,
     Drivetrain,
 )
+from fieldsim.language import tr, tr_later
 from fieldsim.model import Act, Arc, LineSquare, Run, Segment, Square, Straight, Turn, Until
 from fieldsim.motion import speed_of, wrapped
 from fieldsim.plan import Plan, plan, typical_poses, unreached
@@ -68,52 +69,77 @@ def sources(run: Run, train: Drivetrain) -> list[Source]:
         segment = run.segments[stream.segment - 1] if stream.segment else None
         match stream.source:
             case 0:  # START
-                words = ("placing along", "placing across", "placing heading")
-                found += [
-                    Source(f"{word} at the start", 0, (r,))
-                    for word, r, sd in zip(words, rows, spread, strict=True)
-                    if sd > 0
-                ]
+                words = (
+                    tr("placing along at the start"), tr("placing across at the start"),
+                    tr("placing heading at the start"),
+                )  # fmt: skip
+                found += [Source(word, 0, (r,)) for word, r, sd in zip(words, rows, spread, strict=True) if sd > 0]
             case 1:  # DAY
-                words = ("distance", "veer", "turns")
+                words = tr("distance of the day"), tr("veer of the day"), tr("turns of the day")
                 found += [
-                    Source(f"{word} of the day", 0, (r,))
-                    for word, r, sd in zip(words, rows, train.wheels.day, strict=True)
-                    if sd > 0
+                    Source(word, 0, (r,)) for word, r, sd in zip(words, rows, train.wheels.day, strict=True) if sd > 0
                 ]
             case 7:  # GYRO
+                pair = tr("gyro's drift"), tr("gyro's scale")
                 found += [
-                    Source(word, 0, (r,))
-                    for word, r, sd in zip(("gyro's drift", "gyro's scale"), rows, train.wheels.gyro, strict=False)
-                    if sd > 0
+                    Source(word, 0, (r,)) for word, r, sd in zip(pair, rows, train.wheels.gyro, strict=False) if sd > 0
                 ]
             case 9:  # RESIDUAL
                 accuracy = run.robot.accuracy.square
-                for word, r, sd in zip(("heading", "distance"), rows, (accuracy.heading, accuracy.along), strict=True):
+                left = tr("heading left by the square"), tr("distance left by the square")
+                for word, r, sd in zip(left, rows, (accuracy.heading, accuracy.along), strict=True):
                     if sd > 0:
-                        found.append(Source(f"{word} left by the square", stream.segment, (r,)))
+                        found.append(Source(word, stream.segment, (r,)))
             case _:
                 found.append(Source(_words(stream.source, segment), stream.segment, rows))
     return found
 
 
 def _words(source: int, segment: object) -> str:
-    of = "turn" if isinstance(segment, Turn) else "arc" if isinstance(segment, Arc) else "straight"
-    if isinstance(segment, Square | LineSquare | Until):
-        of = "way to the wall" if isinstance(segment, Square) else "way to the line"
-    return {
-        DISTANCE: f"distance on the {of}",
-        VEER: f"veer on the {of}",
-        STOP: f"stop of the {of}",
-        SLIP: f"slip in the {of}",
-        TIME: "time of the act",
-        HOLD: f"heading held on the {of}",
-        SIGHT: "where the sensor sees the line",
-        START: "placing",
-        DAY: "the day",
-        GYRO: "the gyro",
-        RESIDUAL: "what the square leaves",
-    }[source]
+    if isinstance(segment, Square):
+        of = "wall"
+    elif isinstance(segment, LineSquare | Until):
+        of = "line"
+    else:
+        of = "turn" if isinstance(segment, Turn) else "arc" if isinstance(segment, Arc) else "straight"
+    return tr(_SOURCES.get((source, of)) or _OTHERS[source])
+
+
+_SOURCES = {
+    (DISTANCE, "straight"): tr_later("distance on the straight"),
+    (DISTANCE, "arc"): tr_later("distance on the arc"),
+    (DISTANCE, "turn"): tr_later("distance on the turn"),
+    (DISTANCE, "wall"): tr_later("distance on the way to the wall"),
+    (DISTANCE, "line"): tr_later("distance on the way to the line"),
+    (VEER, "straight"): tr_later("veer on the straight"),
+    (VEER, "arc"): tr_later("veer on the arc"),
+    (VEER, "turn"): tr_later("veer on the turn"),
+    (VEER, "wall"): tr_later("veer on the way to the wall"),
+    (VEER, "line"): tr_later("veer on the way to the line"),
+    (STOP, "straight"): tr_later("stop of the straight"),
+    (STOP, "arc"): tr_later("stop of the arc"),
+    (STOP, "turn"): tr_later("stop of the turn"),
+    (STOP, "wall"): tr_later("stop of the way to the wall"),
+    (STOP, "line"): tr_later("stop of the way to the line"),
+    (SLIP, "straight"): tr_later("slip in the straight"),
+    (SLIP, "arc"): tr_later("slip in the arc"),
+    (SLIP, "turn"): tr_later("slip in the turn"),
+    (SLIP, "wall"): tr_later("slip in the way to the wall"),
+    (SLIP, "line"): tr_later("slip in the way to the line"),
+    (HOLD, "straight"): tr_later("heading held on the straight"),
+    (HOLD, "arc"): tr_later("heading held on the arc"),
+    (HOLD, "turn"): tr_later("heading held on the turn"),
+    (HOLD, "wall"): tr_later("heading held on the way to the wall"),
+    (HOLD, "line"): tr_later("heading held on the way to the line"),
+}
+_OTHERS = {
+    TIME: tr_later("time of the act"),
+    SIGHT: tr_later("where the sensor sees the line"),
+    START: tr_later("placing"),
+    DAY: tr_later("the day"),
+    GYRO: tr_later("the gyro"),
+    RESIDUAL: tr_later("what the square leaves"),
+}
 
 
 @dataclass(frozen=True)
@@ -129,13 +155,14 @@ def things(trials: Trials, near: list[int]) -> list[Thing]:
     """What the spread is told of: the finish, the miss of each target, the gap to each near obstacle."""
     run = trials.plan.run
     end = trials.poses[:, -1]
-    found = [Thing("finish x", "mm", end[:, 0]), Thing("finish y", "mm", end[:, 1])]
-    found.append(Thing("finish heading", "degrees", end[:, 2]))
+    found = [Thing(tr("finish x"), "mm", end[:, 0]), Thing(tr("finish y"), "mm", end[:, 1])]
+    found.append(Thing(tr("finish heading"), "degrees", end[:, 2]))
     acts = [segment for segment in run.segments if isinstance(segment, Act)]
-    found += [Thing(f"miss of {act.target}", "mm", trials.miss[:, t]) for t, act in enumerate(acts)]
+    found += [Thing(tr("miss of {target}", target=act.target), "mm", trials.miss[:, t]) for t, act in enumerate(acts)]
     for o in near:
         (column,) = np.flatnonzero(trials.obstacles == o)
-        found.append(Thing(f"gap to {trials.plan.solids[o].name}", "mm", trials.clearance[:, column]))
+        name = tr("gap to {obstacle}", obstacle=trials.plan.solids[o].name)
+        found.append(Thing(name, "mm", trials.clearance[:, column]))
     return found
 
 
@@ -341,13 +368,13 @@ def _slower(run: Run, index: int) -> tuple[str, Run] | None:
     if isinstance(segment, Turn):
         speed = (segment.turn_speed or run.robot.drive.turn_speed) / 2
         segments[index] = replace(segment, turn_speed=speed)
-        return f"segment {index + 1} at half its speed, {speed:g} degrees per second", replace(
-            run, segments=tuple(segments)
-        )
+        words = tr("segment {number} at half its speed, {speed:g} degrees per second", number=index + 1, speed=speed)
+        return words, replace(run, segments=tuple(segments))
     if isinstance(segment, Straight | Arc | Square | LineSquare | Until):
         speed = speed_of(segment, run.robot.drive) / 2
         segments[index] = replace(segment, speed=speed)
-        return f"segment {index + 1} at half its speed, {speed:g} mm/s", replace(run, segments=tuple(segments))
+        words = tr("segment {number} at half its speed, {speed:g} mm/s", number=index + 1, speed=speed)
+        return words, replace(run, segments=tuple(segments))
     return None
 
 
@@ -379,8 +406,12 @@ def _squares(run: Run, after: int) -> Iterator[tuple[str, Run]]:
             changed = replace(run, segments=segments)
             if not list(unreached(changed)):
                 back = there[1].distance if isinstance(there[1], Straight) else 0.0
+                # As it is written in the run's file, so with a point in numbers whatever the language.
+                first = f"square: {face}, against: {wall}, reach: {way + SPARE:.0f}"
+                second = f"straight: {back:g}"
                 yield (
-                    f"after segment {after} 'square: {face}, against: {wall}, reach: {way + SPARE:.0f}' and then "
-                    f"'straight: {back:g}'",
+                    tr(
+                        "after segment {number} '{first}' and then '{second}'", number=after, first=first, second=second
+                    ),
                     changed,
                 )

@@ -79,7 +79,7 @@ def padded(text: str, width: int) -> str:
     return text + " " * max(0, width - cells(text))
 
 
-_UNIT = re.compile(r"(?<=\d) (?=(?:mm|s|degrees)\b|%)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:mm|s|degrees|Grad)\b|%)")
 
 
 def units_kept(text: str) -> str:

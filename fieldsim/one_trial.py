@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 
 from fieldsim.answer import Pose
+from fieldsim.language import in_digits, tr, tr_later
 from fieldsim.model import Act, LineSquare, Square, Until
 from fieldsim.motion import wrapped
+from fieldsim.phrases import fixed
 from fieldsim.tally import in_words
 from fieldsim.trials import Trials, ending_words
 
@@ -105,38 +107,53 @@ def one(trial: Trials, planned: Trials) -> TrialAnswer:
 
 def text(answer: TrialAnswer, horizon: float) -> str:
     """In words, a line a segment."""
+    from fieldsim.lettering import padded, shorten
     from fieldsim.wording import one_line
 
-    lines = [f"{one_line(answer.run)}: trial {answer.number} of seed {answer.seed}", ""]
+    run = one_line(answer.run)
+    lines = [tr("{run}: trial {number} of seed {seed}", run=run, number=answer.number, seed=answer.seed), ""]
     if answer.contact:
         name, segment, x, y = answer.contact
         lines.append(
-            f"Touches {one_line(name)} on segment {segment}, at x {x:.0f} y {y:.0f} mm, after {answer.seconds:.1f} s."
-        )
-        lines.append("What comes after that is shown as if nothing had stopped it.")
+            tr("Touches {name} on segment {segment}, at x {x:.0f} y {y:.0f} mm, after {time:.1f} s.",
+               name=one_line(name), segment=segment, x=x, y=y, time=answer.seconds)
+        )  # fmt: skip
+        lines.append(tr("What comes after that is shown as if nothing had stopped it."))
     elif answer.lost:
         segment, why = answer.lost
-        lines.append(f"Stops on segment {segment} after {answer.seconds:.1f} s: {why}.")
+        lines.append(
+            tr(
+                "Stops on segment {segment} after {time:.1f} s: {why}.",
+                segment=segment,
+                time=answer.seconds,
+                why=tr(why),
+            )
+        )
     elif answer.success:
-        lines.append(f"Gets through, in {answer.seconds:.1f} s.")
+        lines.append(tr("Gets through, in {time:.1f} s.", time=answer.seconds))
     else:
-        lines.append(f"Touches nothing, but does not do all it should, in {answer.seconds:.1f} s.")
-    lines += ["", f"{'':4}{'segment':44}{'ends at x':>10}{'y':>7}{'heading':>9}{'off plan':>10}{'gap':>9}"]
+        lines.append(tr("Touches nothing, but does not do all it should, in {time:.1f} s.", time=answer.seconds))
+    heads = tr("ends at x"), tr("y"), tr("heading"), tr("off plan"), tr("gap")
+    wide = [max(len(head) + 1, least) for head, least in zip(heads, (10, 7, 9, 10, 9), strict=True)]
+    right = "".join(f"{head:>{width}}" for head, width in zip(heads, wide, strict=True))
+    lines += ["", f"{'':4}{padded(tr('segment'), 44)}{right}"]
     for leg in answer.legs:
         off = float(np.hypot(leg.pose[0] - leg.planned[0], leg.pose[1] - leg.planned[1]))
-        gap = "" if leg.gap is None else f"over {horizon:.0f}" if leg.gap >= horizon else f"{leg.gap:.1f}"
+        gap = ""
+        if leg.gap is not None:
+            gap = tr("over {gap:.0f}", gap=horizon) if leg.gap >= horizon else fixed(leg.gap, 1)
         if leg.miss is not None:
-            gap = f"  {'in place' if leg.hit else 'missed'}, {leg.miss:.1f} mm off"
-        line = (
-            f"{leg.segment:2}  {one_line(leg.words)[:43]:44}{leg.pose[0]:10.1f}{leg.pose[1]:7.1f}"
-            f"{leg.pose[2]:9.1f}{off:10.1f}{gap:>9}"
-        )
+            words = tr_later("in place, {miss:.1f} mm off") if leg.hit else tr_later("missed, {miss:.1f} mm off")
+            gap = "  " + tr(words, miss=leg.miss)
+        cells = (*(f"{value:.1f}" for value in leg.pose), f"{off:.1f}")
+        numbers = "".join(f"{in_digits(cell):>{width}}" for cell, width in zip(cells, wide, strict=False))
+        line = f"{leg.segment:2}  {padded(shorten(leg.words, 43), 44)}{numbers}{gap:>{wide[-1]}}"
         if leg.caught is not None:
-            line += f"  {leg.caught}"
+            line += f"  {tr(leg.caught)}"
         lines.append(line.rstrip())
     if answer.home is not None:
-        lines += ["", "Ends inside the finish." if answer.home else "Does not end inside the finish."]
-    lines += ["", "Lengths in mm, headings in degrees; gap is the clearance to the nearest obstacle."]
+        lines += ["", tr("Ends inside the finish.") if answer.home else tr("Does not end inside the finish.")]
+    lines += ["", tr("Lengths in mm, headings in degrees; gap is the clearance to the nearest obstacle.")]
     return "\n".join(lines) + "\n"
 
 

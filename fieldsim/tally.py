@@ -24,6 +24,7 @@ from fieldsim.answer import (
     TryAnswer,
 )
 from fieldsim.kernel.course import CAUGHT
+from fieldsim.language import tr, tr_later
 from fieldsim.model import (
     Accuracy,
     Act,
@@ -142,7 +143,7 @@ class Tally:
             run=run.name,
             field=run.field.name,
             robot=run.robot.name,
-            start="by eye" if isinstance(run.start, StartByEye) else run.start,
+            start=tr("by eye") if isinstance(run.start, StartByEye) else run.start,
             trials=self.n,
             seed=seed,
             asked=asked,
@@ -284,13 +285,13 @@ def notes(run: Run) -> Iterator[str]:
     accuracy = run.robot.accuracy
     steered = run.robot.drive.heading_from == "gyro"
     if accuracy == Accuracy():
-        yield "The robot's file has no 'accuracy': it is taken to drive perfectly."
+        yield tr("The robot's file has no 'accuracy': it is taken to drive perfectly.")
     elif steered and accuracy.gyro == GyroNoise():
-        yield "It steers by a gyro, and 'accuracy' has no 'gyro': that is taken to be perfect."
+        yield tr("It steers by a gyro, and 'accuracy' has no 'gyro': that is taken to be perfect.")
     elif not steered and accuracy.gyro != GyroNoise():
-        yield "'accuracy' has a 'gyro', but the robot does not steer by it (heading_from: wheels)."
+        yield tr("'accuracy' has a 'gyro', but the robot does not steer by it (heading_from: wheels).")
     if accuracy != Accuracy() and accuracy.between is None:
-        yield "The robot's file does not say how well its 'accuracy' is known: fit writes that, from tests."
+        yield tr("The robot's file does not say how well its 'accuracy' is known: fit writes that, from tests.")
 
 
 class _AlignmentTally:
@@ -337,29 +338,52 @@ def normal(run: Run, segment: Alignment, tally: _AlignmentTally) -> float:
     return float(np.degrees(np.arctan2(line.end[1] - line.start[1], line.end[0] - line.start[0]))) + 90.0
 
 
+# By the wheel it turns about, and whether it is to the left.
+_TURNS = {
+    (None, True): tr_later("turn left {angle:g} degrees"),
+    (None, False): tr_later("turn right {angle:g} degrees"),
+    ("left wheel", True): tr_later("turn left {angle:g} degrees about the left wheel"),
+    ("left wheel", False): tr_later("turn right {angle:g} degrees about the left wheel"),
+    ("right wheel", True): tr_later("turn left {angle:g} degrees about the right wheel"),
+    ("right wheel", False): tr_later("turn right {angle:g} degrees about the right wheel"),
+}
+# Whether it is driven backwards, and whether it is to the left.
+_ARCS = {
+    (False, True): tr_later("arc left {angle:g} degrees, radius {radius:g} mm"),
+    (False, False): tr_later("arc right {angle:g} degrees, radius {radius:g} mm"),
+    (True, True): tr_later("arc backwards left {angle:g} degrees, radius {radius:g} mm"),
+    (True, False): tr_later("arc backwards right {angle:g} degrees, radius {radius:g} mm"),
+}
+
+
 def in_words(segment: Segment) -> str:
     """A segment as a team would say it."""
     match segment:
         case Straight():
-            return f"straight {segment.distance:g} mm" if segment.distance > 0 else f"back {-segment.distance:g} mm"
+            words = tr_later("straight {way:g} mm") if segment.distance > 0 else tr_later("back {way:g} mm")
+            return tr(words, way=abs(segment.distance))
         case Turn():
-            side = "left" if segment.angle > 0 else "right"
-            about = f" about the {segment.about}" if segment.about else ""
-            return f"turn {side} {abs(segment.angle):g} degrees{about}"
+            return tr(_TURNS[segment.about, segment.angle > 0], angle=abs(segment.angle))
         case Arc():
-            side = "left" if segment.angle > 0 else "right"
-            back = "backwards " if segment.radius < 0 else ""
-            return f"arc {back}{side} {abs(segment.angle):g} degrees, radius {abs(segment.radius):g} mm"
+            words = _ARCS[segment.radius < 0, segment.angle > 0]
+            return tr(words, angle=abs(segment.angle), radius=abs(segment.radius))
         case Square():
-            return f"square {segment.face} on {segment.against}"
+            words = tr_later("square front on {wall}") if segment.face == "front" else tr_later("square rear on {wall}")
+            return tr(words, wall=segment.against)
         case LineSquare():
-            return f"line square on {segment.line}" + (f", {segment.passes:g} passes" if segment.passes > 1 else "")
+            if segment.passes > 1:
+                return tr("line square on {line}, {passes:g} passes", line=segment.line, passes=segment.passes)
+            return tr("line square on {line}", line=segment.line)
         case Until():
-            return f"{'back' if segment.reach < 0 else 'straight'} until {segment.sensor} sees {segment.line}"
+            back = segment.reach < 0
+            words = (
+                tr_later("back until {sensor} sees {line}") if back else tr_later("straight until {sensor} sees {line}")
+            )
+            return tr(words, sensor=segment.sensor, line=segment.line)
         case Act():
-            return f"act: {segment.target}"
+            return tr("act: {target}", target=segment.target)
         case Wait():
-            return f"wait {segment.seconds:g} s"
+            return tr("wait {time:g} s", time=segment.seconds)
     raise TypeError(f"no words for {segment!r}")
 
 

@@ -27,6 +27,7 @@ from fieldsim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED
 from fieldsim.kernel.path import COLUMNS, S, T
 from fieldsim.kernel.sweep import workspace
 from fieldsim.kernel.trial import Scratch, drive_all
+from fieldsim.language import tr_later
 from fieldsim.model import Act, Alignment, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
 from fieldsim.plan import Plan, nothing_drawn, plan, run_block
 from fieldsim.sample import PathSample
@@ -41,10 +42,18 @@ Bools = NDArray[np.bool_]
 def ending_words(segment: Alignment, ending: int) -> str:
     """How an alignment ended, by its number in ``Trials.endings``."""
     if ending == CAUGHT:
-        return "caught"
+        return tr_later("caught")
     if isinstance(segment, Square):
-        return {NOT_REACHED: "not reached", TOO_SKEW: "too skew", NOT_BORNE: "face not borne"}[ending]
-    return {NOT_REACHED: "line missed", TOO_SKEW: "too flat an angle", ALREADY_UNDER: "already under"}[ending]
+        return {
+            NOT_REACHED: tr_later("not reached"),
+            TOO_SKEW: tr_later("too skew"),
+            NOT_BORNE: tr_later("face not borne"),
+        }[ending]
+    return {
+        NOT_REACHED: tr_later("line missed"),
+        TOO_SKEW: tr_later("too flat an angle"),
+        ALREADY_UNDER: tr_later("already under"),
+    }[ending]
 
 
 @dataclass(frozen=True, eq=False)

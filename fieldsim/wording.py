@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from fieldsim.advice import advice
 from fieldsim.answer import SquareAnswer, TargetAnswer, TryAnswer
 from fieldsim.bounds import NAME_LENGTH
+from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import cells, one_line, shorten, units_kept
 from fieldsim.phrases import (
     FINE_TRIALS,
@@ -59,21 +60,21 @@ def try_statement(answer: TryAnswer, whole: bool = False) -> Statement:
     head = headline(answer)
     found = []
     if answer.contacts and answer.trials:
-        found.append(Section("Where it touches first", tuple(_contact_parts(answer, whole, limit))))
-    found.append(Section("Tightest places", tuple(_gap_parts(answer, whole, limit))))
+        found.append(Section(tr("Where it touches first"), tuple(_contact_parts(answer, whole, limit))))
+    found.append(Section(tr("Tightest places"), tuple(_gap_parts(answer, whole, limit))))
     if answer.targets:
         targets = tuple(_target_row(answer, target, limit) for target in answer.targets)
-        heads = ("target", "how often", "where")
-        found.append(Section("Targets", (Table(heads, targets, below_head="how near"),)))
+        heads = (tr("target"), tr("how often"), tr("where"))
+        found.append(Section(tr("Targets"), (Table(heads, targets, below_head=tr("how near")),)))
     if answer.squares:
         squares = tuple(_square_row(answer, square, limit) for square in answer.squares)
-        heads = ("wall or line", "how often", "where")
-        found.append(Section("Squares and lines", (Table(heads, squares, below_head="what it did"),)))
-    found.append(Section("The end", tuple(_finish_parts(answer))))
-    found.append(Section("Time", (time_words(answer),)))
+        heads = (tr("wall or line"), tr("how often"), tr("where"))
+        found.append(Section(tr("Squares and lines"), (Table(heads, squares, below_head=tr("what it did")),)))
+    found.append(Section(tr("The end"), tuple(_finish_parts(answer))))
+    found.append(Section(tr("Time"), (time_words(answer),)))
     return Statement(
         name=run,
-        title=f"{run}: {robot} on {field}, from {start}",
+        title=tr("{run}: {robot} on {field}, from {start}", run=run, robot=robot, field=field, start=start),
         about=tuple(_about_trials(answer)),
         headline=f"{head[0].upper()}{head[1:]}.",
         further=tuple(_about_success(answer)),
@@ -84,14 +85,21 @@ def try_statement(answer: TryAnswer, whole: bool = False) -> Statement:
 
 
 def _about_trials(answer: TryAnswer) -> Iterator[str]:
-    noun = "trial" if answer.trials == 1 else "trials"
-    yield f"{answer.trials} {noun}, seed {answer.seed}"
-    if answer.interrupted:
-        of = "" if answer.asked is None else f" of {answer.asked}"
-        yield f"Stopped early after {answer.trials}{of} {noun if not of else 'trials'}: the rest was not tried."
+    yield tr_many("{n} trial, seed {seed}", "{n} trials, seed {seed}", answer.trials, seed=answer.seed)
+    if answer.interrupted and answer.asked is None:
+        yield tr_many(
+            "Stopped early after {n} trial: the rest was not tried.",
+            "Stopped early after {n} trials: the rest was not tried.",
+            answer.trials,
+        )
+    elif answer.interrupted:
+        yield tr(
+            "Stopped early after {done} of {asked} trials: the rest was not tried.",
+            done=answer.trials, asked=answer.asked,
+        )  # fmt: skip
     yield from answer.notes
     if answer.bare:
-        yield "Tried bare: without attachments and without acts (--bare)."
+        yield tr("Tried bare: without attachments and without acts (--bare).")
 
 
 def _about_success(answer: TryAnswer) -> Iterator[str]:
@@ -101,24 +109,40 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
         yield unknown_words(answer.unknown, answer.success.share)
         if answer.unknown.untold:
             names = ", ".join(name.replace(".", ": ") for name in answer.unknown.untold)
-            yield f"No test tells of {names}: taken as the robot's file has it."
+            yield tr("No test tells of {names}: taken as the robot's file has it.", names=names)
     if answer.clear != answer.success:
-        yield f"Touches nothing it may not touch: {how_often(answer.clear, answer.trials)}."
+        yield tr("Touches nothing it may not touch: {often}.", often=how_often(answer.clear, answer.trials))
     for square in answer.squares:
         if square.missed:
             lost = sum(share.share for _, share in square.missed) * 1000
-            often = f"{lost:.0f} in 1000" if lost >= 0.5 else "less than 1 in 1000"
-            yield (
-                f"Does not catch {shorten(square.on, NAME_CELLS)}, and stops there: {often}, on "
-                f"{segment_words(answer, square.segment)}."
-            )
+            often = tr("{lost:.0f} in 1000", lost=lost) if lost >= 0.5 else tr("less than 1 in 1000")
+            yield tr(
+                "Does not catch {name}, and stops there: {often}, on {segment}.",
+                name=shorten(square.on, NAME_CELLS), often=often, segment=segment_words(answer, square.segment),
+            )  # fmt: skip
     meets = answer.meets_need
     if meets is None or answer.need is None:
         return
     open_still = answer.success.low < answer.need <= answer.success.high
-    verdict = "the plan meets that" if meets else "the plan does not meet that"
-    doubt = ", but that is not settled: the interval reaches past it" if open_still else ""
-    yield f"Wanted: {answer.need * 1000:.4g} in 1000; {verdict}{doubt}."
+    if meets:
+        words = (
+            tr_later(
+                "Wanted: {need:.4g} in 1000; the plan meets that, but that is not settled: the interval reaches "
+                "past it."
+            )
+            if open_still
+            else tr_later("Wanted: {need:.4g} in 1000; the plan meets that.")
+        )
+    else:
+        words = (
+            tr_later(
+                "Wanted: {need:.4g} in 1000; the plan does not meet that, but that is not settled: the interval "
+                "reaches past it."
+            )
+            if open_still
+            else tr_later("Wanted: {need:.4g} in 1000; the plan does not meet that.")
+        )
+    yield tr(words, need=answer.need * 1000)
 
 
 def _contact_parts(answer: TryAnswer, whole: bool, limit: int) -> Iterator[Part]:
@@ -131,33 +155,33 @@ def _contact_parts(answer: TryAnswer, whole: bool, limit: int) -> Iterator[Part]
         )
         for contact in answer.contacts[:most]
     )
-    yield Table(("what it touches", "how often", "where"), rows(told))
+    yield Table((tr("what it touches"), tr("how often"), tr("where")), rows(told))
     if len(answer.contacts) > most:
-        yield f"and {len(answer.contacts) - most} more, none of them more often"
+        yield tr("and {n} more, none of them more often", n=len(answer.contacts) - most)
 
 
 def _gap_parts(answer: TryAnswer, whole: bool, limit: int) -> Iterator[Part]:
     near = near_gaps(answer)
     if not answer.clearance:
-        yield "There is nothing on this field that the run could touch."
+        yield tr("There is nothing on this field that the run could touch.")
         return
     if not near:
-        yield f"Nothing comes nearer than {answer.horizon:g} mm."
+        yield tr("Nothing comes nearer than {gap:g} mm.", gap=answer.horizon)
         return
     most = len(near) if whole else GAPS_SHOWN
     told = (
         (
             shorten(gap.obstacle, limit),
             planned_gap(gap.nominal, answer.horizon),
-            left_gap(gap, answer.horizon) if answer.trials else "not known",
+            left_gap(gap, answer.horizon) if answer.trials else tr("not known"),
             segment_words(answer, gap.segment),
         )
         for gap in near[:most]
     )
-    planned, left = "planned gap", "left in 19 of 20 trials"
-    yield Table(("beside", planned, left, "where"), rows(told), text_head=("", planned, left, ""))
+    planned, left = tr("planned gap"), tr("left in 19 of 20 trials")
+    yield Table((tr("beside"), planned, left, tr("where")), rows(told), text_head=("", planned, left, ""))
     if len(near) > most:
-        yield f"and {len(near) - most} more, wider"
+        yield tr("and {n} more, wider", n=len(near) - most)
 
 
 def _target_row(answer: TryAnswer, target: TargetAnswer, limit: int) -> Row:
@@ -165,20 +189,24 @@ def _target_row(answer: TryAnswer, target: TargetAnswer, limit: int) -> Row:
     words = []
     decimals = 1 if answer.trials >= FINE_TRIALS else 0
     if target.miss_median is not None:
-        typical = f"typical miss {fixed(target.miss_median, decimals)} mm"
-        if target.miss_p95 is not None:
-            typical += f", in 19 of 20 trials at most {ceiled(target.miss_p95, decimals)} mm"
-        words.append(typical)
+        median = fixed(target.miss_median, decimals)
+        if target.miss_p95 is None:
+            words.append(tr("typical miss {miss} mm", miss=median))
+        else:
+            words.append(
+                tr("typical miss {miss} mm, in 19 of 20 trials at most {most} mm",
+                   miss=median, most=ceiled(target.miss_p95, decimals))
+            )  # fmt: skip
     elif answer.trials:
-        words.append("no trial came this far")
+        words.append(tr("no trial came this far"))
     if math.isfinite(target.nominal_miss):
-        words.append(f"the plan itself is {fixed(target.nominal_miss, 1)} mm off")
+        words.append(tr("the plan itself is {miss} mm off", miss=fixed(target.nominal_miss, 1)))
     if target.within is not None:
-        words.append(f"allowed {target.within:g} mm")
+        words.append(tr("allowed {within:g} mm", within=target.within))
     return Row(
         (
             shorten(target.target, limit),
-            f"reached {often}" if answer.trials else often,
+            tr("reached {often}", often=often) if answer.trials else often,
             segment_words(answer, target.segment),
         ),
         ("; ".join(words),) if words else (),
@@ -187,22 +215,31 @@ def _target_row(answer: TryAnswer, target: TargetAnswer, limit: int) -> Row:
 
 def _square_row(answer: TryAnswer, square: SquareAnswer, limit: int) -> Row:
     often = how_often(square.share, answer.trials)
-    below = [f"{why}: {how_often(share, answer.trials)}" for why, share in square.missed]
+    below = [f"{tr(why)}: {how_often(share, answer.trials)}" for why, share in square.missed]
     if square.before is not None and square.after is not None:
         below.append(
             "; ".join(
-                f"{what} {fixed(before, places)} {unit} before, {fixed(after, places)} after"
-                for what, before, after, places, unit in (
-                    ("heading give or take", square.before.heading, square.after.heading, 2, "degrees"),
-                    ("distance from it", square.before.away, square.after.away, 1, "mm"),
-                    ("place along it", square.before.along, square.after.along, 1, "mm"),
+                tr(words, before=fixed(before, places), after=fixed(after, places))
+                for words, before, after, places in (
+                    (
+                        tr_later("heading give or take {before} degrees before, {after} after"),
+                        square.before.heading, square.after.heading, 2,
+                    ),
+                    (
+                        tr_later("distance from it {before} mm before, {after} after"),
+                        square.before.away, square.after.away, 1,
+                    ),
+                    (
+                        tr_later("place along it {before} mm before, {after} after"),
+                        square.before.along, square.after.along, 1,
+                    ),
                 )
             )
-        )
+        )  # fmt: skip
     return Row(
         (
             shorten(square.on, limit),
-            f"caught {often}" if answer.trials else often,
+            tr("caught {often}", often=often) if answer.trials else often,
             segment_words(answer, square.segment),
         ),
         tuple(below),
@@ -212,38 +249,43 @@ def _square_row(answer: TryAnswer, square: SquareAnswer, limit: int) -> Row:
 def _finish_parts(answer: TryAnswer) -> Iterator[Part]:
     finish = answer.finish
     ended = max(1, round(answer.ended * answer.trials))
-    found = [_pose_row("planned", finish.nominal, (0, 0, 0))]
+    found = [_pose_row(tr("planned"), finish.nominal, (0, 0, 0))]
     if finish.mean is not None and finish.sd is not None:
         # A mean is known to about sd/sqrt(n): a decimal only where that is well under the half of the last place.
         places = tuple(1 if sd / math.sqrt(ended) < 0.2 else 0 for sd in finish.sd)
-        found = [_pose_row("planned", finish.nominal, places), _pose_row("on average", finish.mean, places)]
+        found = [_pose_row(tr("planned"), finish.nominal, places), _pose_row(tr("on average"), finish.mean, places)]
         if answer.trials > 1:
-            found.append(_pose_row("give or take", finish.sd, tuple(1 if sd < 10 else 0 for sd in finish.sd)))
-    heads = ("x", "y", "heading")
-    yield Table(("which", *heads), rows(found), text_head=("", *heads))
+            found.append(_pose_row(tr("give or take"), finish.sd, tuple(1 if sd < 10 else 0 for sd in finish.sd)))
+    heads = ("x", "y", tr("heading"))
+    yield Table((tr("which"), *heads), rows(found), text_head=("", *heads))
     if finish.mean is None and answer.trials:
-        yield "No trial came to its end."
+        yield tr("No trial came to its end.")
     if finish.met is not None:
-        yield f"ends inside the finish area: {how_often(finish.met, answer.trials)}"
+        yield tr("ends inside the finish area: {often}", often=how_often(finish.met, answer.trials))
 
 
 def _pose_row(label: str, pose: Sequence[float], places: Sequence[int]) -> tuple[str, str, str, str]:
     x, y, heading = (signed(value, digits) for value, digits in zip(pose, places, strict=True))
-    return (label, f"{x} mm", f"{y} mm", f"{heading} degrees")
+    return (label, f"{x} mm", f"{y} mm", tr("{angle} degrees", angle=heading))
 
 
 def time_words(answer: TryAnswer) -> str:
     """How long it takes: 'planned 15.8 s; on average ...'."""
     time = answer.time
-    words = f"planned {fixed(time.nominal, 1)} s" if math.isfinite(time.nominal) else "planned time not known"
+    words = (
+        tr("planned {time} s", time=fixed(time.nominal, 1))
+        if math.isfinite(time.nominal)
+        else tr("planned time not known")
+    )
     if time.mean is None:
         return words
-    words += f"; on average {fixed(time.mean, 1)} s"
+    words += "; " + tr("on average {time} s", time=fixed(time.mean, 1))
     # A hundredth of a second is less than a stopwatch in a hand tells apart: common practice, no source.
     if time.sd is not None and time.sd < 0.01 and answer.trials > 1:
-        return f"{words}, always the same"
+        return words + ", " + tr("always the same")
     if time.sd is not None and answer.trials > 1:
-        words += f", give or take {fixed(time.sd, 1)} s" if time.sd >= 0.1 else ", give or take less than 0.1 s"
+        sd = tr("give or take {time} s", time=fixed(time.sd, 1))
+        words += ", " + (sd if time.sd >= 0.1 else tr("give or take less than {time} s", time=fixed(0.1, 1)))
     if time.p95 is not None and answer.trials > 1:
-        words += f"; 19 of 20 trials that come to their end need at most {ceiled(time.p95, 1)} s"
+        words += "; " + tr("19 of 20 trials that come to their end need at most {time} s", time=ceiled(time.p95, 1))
     return words
