@@ -40,6 +40,7 @@ td { vertical-align: top; }
 .steps thead { border-bottom: 1.5px solid #000; }
 .steps tbody tr:nth-child(even) { background: #eee; }
 .number { text-align: right; white-space: nowrap; }
+.short { white-space: nowrap; }
 .wide { overflow-x: auto; }
 .form td, .form th { border: 1px solid #888; }
 .form th { background: #eee; color: #000; }
@@ -53,7 +54,7 @@ code { font: inherit; }
   .steps tr { border-bottom: 1px solid #888; padding: 0.4rem 0; }
   .steps td:empty { display: none; }
   .steps td[data-label]::before { content: attr(data-label) ": "; color: #444; }
-  .number { white-space: normal; }
+  .number, .short { white-space: normal; }
 }
 @media print {
   html { font-size: 8.5pt; }
@@ -68,7 +69,7 @@ code { font: inherit; }
 """
 
 
-def _document(title: str, paper: str, body: Iterable[str]) -> str:
+def document(title: str, paper: str, body: Iterable[str]) -> str:
     width, height = PAPERS[paper]
     page = (
         f"@page {{ size: {width:g}mm {height:g}mm; margin: 10mm; @bottom-right "
@@ -93,37 +94,37 @@ def card_html(card: Card, drawing: str) -> str:
         "<main>",
         '<div class="top">',
         "<figure>",
-        _told(drawing, words.start_picture_words(card)),
+        told(drawing, words.start_picture_words(card)),
         "</figure>",
         "<div>",
         f"<h2>{words.SET_IT}</h2>",
-        *_list(words.start_words(card), "plain"),
+        *list_of(words.start_words(card), "plain"),
         f"<h2>{words.ODDS}</h2>",
         *(f"<p>{escape(text)}</p>" for text in words.odds_words(card)),
     ]
     watch = words.watch_words(card)
     if watch:
-        body += [f"<h2>{words.WATCH}</h2>", *_list(watch)]
+        body += [f"<h2>{words.WATCH}</h2>", *list_of(watch)]
     body += [
-        "</div>", "</div>", *_steps(card), f"<h2>{words.BEFORE}</h2>", *_ticks(words.tick_words(card)),
+        "</div>", "</div>", *_steps(card), f"<h2>{words.BEFORE}</h2>", *ticks(words.tick_words(card)),
         f"<h2>{words.HAPPENED}</h2>", f'<p class="small grey">{escape(words.HINT_RESULT)}</p>',
-        *_form("rows to write in, for a log", card.log_columns, words.log_rows(card)), "</main>", "<footer>",
+        *form("rows to write in, for a log", card.log_columns, words.log_rows(card)), "</main>", "<footer>",
         f"<p>{escape(words.made_words(card))}</p>", f"<p>{escape(no_proof())}</p>", "</footer>",
     ]  # fmt: skip
-    return _document(f"{words.title(card)}: card for the table", card.paper, body)
+    return document(f"{words.title(card)}: card for the table", card.paper, body)
 
 
-def _told(drawing: str, text: str) -> str:
+def told(drawing: str, text: str) -> str:
     """The picture with its words for those who cannot see it."""
     return drawing.replace("<svg ", f'<svg role="img" aria-label="{escape(text)}" ', 1)
 
 
-def _list(points: Sequence[str], kind: str = "") -> list[str]:
+def list_of(points: Sequence[str], kind: str = "") -> list[str]:
     marked = f' class="{kind}"' if kind else ""
     return [f"<ul{marked}>", *(f"<li>{escape(point)}</li>" for point in points), "</ul>"]
 
 
-def _ticks(points: Sequence[str]) -> list[str]:
+def ticks(points: Sequence[str]) -> list[str]:
     boxes = (f'<li><label><input type="checkbox"> {escape(point)}</label></li>' for point in points)
     return ['<ul class="ticks">', *boxes, "</ul>"]
 
@@ -189,7 +190,7 @@ def _formulas(card: Card) -> list[str]:
     ]  # fmt: skip
 
 
-def _form(named: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+def form(named: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """A table to write in."""
     heads = "".join(f'<th scope="col">{escape(column)}</th>' for column in columns)
     # What can be scrolled can be reached by keyboard and has a name.
@@ -214,11 +215,11 @@ def sheet_html(sheet: BlankTests) -> str:
     for each in sheet.tables:
         body += _tests(each)
     body += ["</main>", f"<footer><p>{escape(words.sheet_made(sheet))}</p></footer>"]
-    return _document(title, sheet.paper, body)
+    return document(title, sheet.paper, body)
 
 
 def _tests(each: BlankTable) -> list[str]:
     return [
         f"<h2>{escape(each.kind.capitalize())}</h2>", f'<p class="small">{escape(words.TEST_STEPS[each.kind])}</p>',
-        *_form(f"rows to write in: {each.kind}", each.columns, each.rows),
+        *form(f"rows to write in: {each.kind}", each.columns, each.rows),
     ]  # fmt: skip

@@ -367,7 +367,7 @@ def card_text(card: Card, width: int = 80) -> str:
     heading(BEFORE)
     list_of(tick_words(card), "  [ ] ")
     heading(f"{HAPPENED} Rows for your log.csv")
-    lines += _csv([list(card.log_columns), *log_rows(card)])
+    lines += csv_lines([list(card.log_columns), *log_rows(card)])
     list_of([HINT_RESULT], "  ")
     lines.append("")
     lines += wrapped_lines(made_words(card), width)
@@ -375,7 +375,7 @@ def card_text(card: Card, width: int = 80) -> str:
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
-def _csv(rows: list[list[str]]) -> list[str]:
+def csv_lines(rows: list[list[str]]) -> list[str]:
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue().splitlines()
@@ -404,7 +404,7 @@ def card_json(card: Card) -> dict[str, Any]:
 
     The keys are a promise to other people's scripts: add some, never rename or drop one.
     """
-    said: dict[str, Any] = _plain({"command": "card", **asdict(card)})
+    said: dict[str, Any] = plain_values({"command": "card", **asdict(card)})
     said["again"] = card.command
     for step, written in zip(card.steps, said["steps"], strict=True):
         written["formula"] = list(formula(step, card))
@@ -414,11 +414,11 @@ def card_json(card: Card) -> dict[str, Any]:
     return said
 
 
-def _plain(value: Any) -> Any:
+def plain_values(value: Any) -> Any:
     if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
+        return {key: plain_values(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
+        return [plain_values(each) for each in value]
     if isinstance(value, float):
         return value if isfinite(value) else None
     return value
@@ -474,7 +474,9 @@ def sheet_text(sheet: BlankTests, width: int = 80) -> str:
         lines += ["", each.kind.capitalize()]
         lines += wrapped_lines(TEST_STEPS[each.kind], width, "  ", "  ")
     lines += ["", "All in the columns that 'fieldsim fit' reads:"]
-    lines += _csv([list(sheet.columns), *(full_row(sheet, each, row) for each in sheet.tables for row in each.rows)])
+    lines += csv_lines(
+        [list(sheet.columns), *(full_row(sheet, each, row) for each in sheet.tables for row in each.rows)]
+    )
     lines += ["", *wrapped_lines(sheet_made(sheet), width)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -487,5 +489,5 @@ def full_row(sheet: BlankTests, each: BlankTable, row: tuple[str, ...]) -> list[
 
 def sheet_json(sheet: BlankTests) -> dict[str, Any]:
     """The blank sheet as plain dictionaries and lists."""
-    said: dict[str, Any] = _plain({"command": "card", **asdict(sheet)})
+    said: dict[str, Any] = plain_values({"command": "card", **asdict(sheet)})
     return said

@@ -794,8 +794,12 @@ def make_run_card(
     form = "" if file is None else file.suffix.lower().removeprefix(".")
     if file is not None and form not in ("pdf", "html", "txt"):
         raise click.UsageError(tr("--save {file}: a card can be saved as .pdf, .html or .txt.", file=file))
-    from fieldsim.files import load_run
+    from fieldsim.files import kind_of, load_run
 
+    if kind_of(run_file) == "match":
+        if tests:
+            raise click.UsageError(tr("{file} is a match: --tests is for a run and its robot.", file=run_file))
+        return _match_card(run_file, paper, trials, seed, threads, as_json, file, form)
     run = load_run(run_file)
     with getting_ready():
         from fieldsim import card, card_words
@@ -815,20 +819,52 @@ def make_run_card(
             _print(card_words.card_json(told) if as_json else card_words.card_text(told))
         return DONE
     from fieldsim.picture.card import card_file, sheet_file
+
+    _save_card(file, sheet_file(sheet, form) if tests else card_file(tried.ready.run, told, form))
+    if as_json:
+        _print(card_words.sheet_json(sheet) if tests else card_words.card_json(told))
+    else:
+        click.echo(tr("Saved {file}", file=file))
+    return DONE
+
+
+def _match_card(
+    match_file: Path, paper: str, trials: int, seed: int, threads: int | None, as_json: bool, file: Path | None,
+    form: str,
+) -> int:  # fmt: skip
+    from fieldsim.files import load_match
+
+    match = load_match(match_file)
+    with getting_ready():
+        from fieldsim.match import study
+        from fieldsim.match_card import make_match_card
+        from fieldsim.match_card_words import match_card_json, match_card_text
+
+        with progress() as watch:
+            answer = study(match, trials=trials, seed=seed, threads=threads, watch=watch)
+        card = make_match_card(match, answer, str(match_file), paper, "" if file is None else str(file))
+    if file is not None:
+        from fieldsim.picture.match_card import match_card_file
+
+        _save_card(file, match_card_file(card, form))
+    if as_json:
+        _print(match_card_json(card))
+    elif file is None:
+        _print(match_card_text(card))
+    else:
+        click.echo(tr("Saved {file}", file=file))
+    return DONE
+
+
+def _save_card(file: Path, data: bytes) -> None:
     from fieldsim.saving import write_safely
 
-    data = sheet_file(sheet, form) if tests else card_file(tried.ready.run, told, form)
     try:
         write_safely(file, lambda path: path.write_bytes(data))
     except OSError as problem:
         from fieldsim.errors import reason
 
         raise click.UsageError(tr("cannot save {file}: {reason}", file=file, reason=reason(problem))) from None
-    if as_json:
-        _print(card_words.sheet_json(sheet) if tests else card_words.card_json(told))
-    else:
-        click.echo(tr("Saved {file}", file=file))
-    return DONE
 
 
 @command("check", tr("Are the files right? Says every mistake with its place."))

@@ -13,6 +13,7 @@ import numpy as np
 from fieldsim import __version__
 from fieldsim.draws import BLOCK
 from fieldsim.kernel.match import ACTING, CHANGING, CUT, DRIVING, EARNED, LOST, RESCUING, SUCCESS, TRIES
+from fieldsim.language import tr
 from fieldsim.match_answer import (
     BestAnswer,
     Estimate,
@@ -185,23 +186,31 @@ def notes(match: Match) -> Iterator[str]:
     points = [match.points_of(name) for name in match.targets]
     if not any(points) and not match.points.finish:
         yield (
-            "Nothing in this match scores: give the targets 'points' in the field's file, or 'points: {finish: 5}' in "
-            "the match's."
+            tr(
+                "Nothing in this match scores: give the targets 'points' in the field's file, or 'points: "
+                "{finish: 5}' in the match's."
+            )
         )
     robots = {each.run.robot.name: each.run.robot for each in match.runs}
     if len(robots) > 1:
         yield (
-            f"The runs are driven by {len(robots)} robots, each with a day of its own; the event's rules say whether "
-            "that may be."
+            tr(
+                "The runs are driven by {n} robots, each with a day of its own; the event's rules say "
+                "whether that may be.",
+                n=len(robots),
+            )
         )
     for name, robot in robots.items():
         if robot.accuracy == Accuracy():
-            yield f"The file of '{name}' has no 'accuracy': it is taken to drive perfectly."
+            yield tr("The file of '{name}' has no 'accuracy': it is taken to drive perfectly.", name=name)
         elif robot.accuracy.between is not None:
             yield (
-                f"'{name}' is taken just as its file has it: what its tests leave unknown is not in these numbers (try "
-                "tells it for each run)."
+                tr(
+                    "'{name}' is taken just as its file has it: what its tests leave unknown is not in these "
+                    "numbers (try tells it for each run).",
+                    name=name,
+                )
             )
     field = match.runs[0].run.field
     if not field.start_areas and match.rescue != type(match.rescue)():
-        yield "The field has no start areas, so no robot counts as standing out on the field."
+        yield tr("The field has no start areas, so no robot counts as standing out on the field.")

@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
+from fieldsim.language import tr
+
 from .bounds import Checked, Choice, Many, Name, Named, Number, Record, Rule, unknown_name
 from .errors import Complaint, shown
 from .model import Act, Run
@@ -51,7 +53,9 @@ class MatchRun(Checked):
 def _least_below_mean(mean: float, least: float) -> Iterator[Complaint]:
     if least > mean:
         yield Complaint(
-            ("least",), f"is {plain(least)} s, more than the mean of {plain(mean)} s", "the least is the fastest ever"
+            ("least",),
+            tr("is {least} s, more than the mean of {mean} s", least=plain(least), mean=plain(mean)),
+            tr("the least is the fastest ever"),
         )
 
 
@@ -111,9 +115,12 @@ def _one_field(runs: tuple[MatchRun, ...]) -> Iterator[Complaint]:
         if each.run.field != runs[0].run.field:
             yield Complaint(
                 ("runs", index, "run"),
-                f"is on the field '{shown(each.run.field.name)}', but the first run is on "
-                f"'{shown(runs[0].run.field.name)}'",
-                "all runs of a match are on one field",
+                tr(
+                    "is on the field '{name}', but the first run is on '{first}'",
+                    name=shown(each.run.field.name),
+                    first=shown(runs[0].run.field.name),
+                ),
+                tr("all runs of a match are on one field"),
             )
 
 
@@ -126,18 +133,23 @@ def _needs_come_before(runs: tuple[MatchRun, ...]) -> Iterator[Complaint]:
                 wrong = unknown_name(Named("the name of a run", of="run"), name, names)
                 yield Complaint(place, wrong.message, wrong.hint)
             elif names.index(name) == index:
-                yield Complaint(place, f"names '{shown(name)}', which is the run itself")
+                yield Complaint(place, tr("names '{name}', which is the run itself", name=shown(name)))
             elif names.index(name) > index:
                 # So that nothing can need itself by a detour, and the order as written can be driven.
                 yield Complaint(
-                    place, f"names '{shown(name)}', which is listed after it", "list a run after those that it needs"
+                    place,
+                    tr("names '{name}', which is listed after it", name=shown(name)),
+                    tr("list a run after those that it needs"),
                 )
 
 
 def _few_targets(runs: tuple[MatchRun, ...]) -> Iterator[Complaint]:
     found = {segment.target for each in runs for segment in each.run.segments if isinstance(segment, Act)}
     if len(found) > MOST_TARGETS:
-        yield Complaint(("runs",), f"act at {len(found)} different targets; accepted: up to {MOST_TARGETS}")
+        yield Complaint(
+            ("runs",),
+            tr("act at {n} different targets; accepted: up to {most}", n=len(found), most=MOST_TARGETS),
+        )
 
 
 def attachments_of(runs: tuple[MatchRun, ...]) -> tuple[str, ...]:
@@ -160,8 +172,12 @@ def _changes_differ(between: tuple[Change, ...]) -> Iterator[Complaint]:
         if pair in pairs[:index]:
             yield Complaint(
                 ("between", index, "start"),
-                f"is '{shown(pair[0])}', and the change from there to '{shown(pair[1])}' is told already",
-                "tell each change once; the way back is a change of its own",
+                tr(
+                    "is '{change}', and the change from there to '{other}' is told already",
+                    change=shown(pair[0]),
+                    other=shown(pair[1]),
+                ),
+                tr("tell each change once; the way back is a change of its own"),
             )
 
 

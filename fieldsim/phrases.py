@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from fieldsim.answer import ClearanceAnswer, Share, TryAnswer, UnknownAnswer
 from fieldsim.language import in_digits, tr, tr_many
@@ -128,6 +129,13 @@ def floored(value: float, decimals: int) -> str:
 
 def ceiled(value: float, decimals: int) -> str:
     return fixed(math.ceil(value * 10**decimals - 1e-7) / 10**decimals, decimals)
+
+
+def listed(items: Sequence[str]) -> str:
+    """Names one after another: 'a', 'a and b', 'a, b and c'."""
+    if len(items) < 2:
+        return "".join(items)
+    return tr("{some} and {last}", some=", ".join(items[:-1]), last=items[-1])
 
 
 def planned_gap(gap: float, horizon: float) -> str:

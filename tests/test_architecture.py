@@ -21,6 +21,8 @@ FACES = (
     "fieldsim.fit_words",
     "fieldsim.further_words",
     "fieldsim.logbook_words",
+    "fieldsim.match_card_page",
+    "fieldsim.match_card_words",
     "fieldsim.match_words",
     "fieldsim.picture",
     "fieldsim.report",
@@ -34,12 +36,12 @@ CORE = (
     "fieldsim.files", "fieldsim.fit", "fieldsim.further", "fieldsim.jigs", "fieldsim.kernel", "fieldsim.logbook",
     "fieldsim.logbook_answer", "fieldsim.logbook_beliefs", "fieldsim.logbook_days", "fieldsim.logbook_details",
     "fieldsim.logbook_runs", "fieldsim.logbook_scores", "fieldsim.logbook_trials", "fieldsim.match",
-    "fieldsim.match_answer", "fieldsim.match_bank", "fieldsim.match_follow", "fieldsim.match_model",
-    "fieldsim.match_order", "fieldsim.match_play", "fieldsim.match_policy", "fieldsim.match_worth", "fieldsim.measured",
-    "fieldsim.model", "fieldsim.motion", "fieldsim.observed", "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml",
-    "fieldsim.repeatability", "fieldsim.sample", "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path",
-    "fieldsim.stats", "fieldsim.study", "fieldsim.tally", "fieldsim.trials", "fieldsim.units", "fieldsim.unknown",
-    "fieldsim.widths",
+    "fieldsim.match_answer", "fieldsim.match_bank", "fieldsim.match_card", "fieldsim.match_follow",
+    "fieldsim.match_model", "fieldsim.match_order", "fieldsim.match_play", "fieldsim.match_policy",
+    "fieldsim.match_worth", "fieldsim.measured", "fieldsim.model", "fieldsim.motion", "fieldsim.observed",
+    "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml", "fieldsim.repeatability", "fieldsim.sample",
+    "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path", "fieldsim.stats", "fieldsim.study", "fieldsim.tally",
+    "fieldsim.trials", "fieldsim.units", "fieldsim.unknown", "fieldsim.widths",
 )  # fmt: skip
 # The module that may know each package, and all inside it.
 ALLOWED = {

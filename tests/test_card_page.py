@@ -35,8 +35,9 @@ from fieldsim.model import (
     Turn,
 )
 from fieldsim.phrases import no_proof
-from fieldsim.picture.card import FORMS, MARGIN, card_file, card_pages, pdf, sheet_file, sheet_pages, start_svg
+from fieldsim.picture.card import card_file, card_pages, sheet_file, sheet_pages, start_svg
 from fieldsim.picture.look import plain_style
+from fieldsim.picture.paper import FORMS, MARGIN, pdf
 from fieldsim.study import attempt
 
 BAKERY = Path(__file__).parent.parent / "runs" / "bakery"

@@ -6,10 +6,8 @@ line style or a letter for everything a colour tells, so that it prints in grey.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from math import cos, radians, sin
 from typing import TYPE_CHECKING, Any
 
@@ -18,131 +16,39 @@ import numpy as np
 from fieldsim import card_words as words
 from fieldsim.card import PAPERS, BlankTable, BlankTests, Card, Step
 from fieldsim.card_page import card_html, sheet_html
-from fieldsim.lettering import cells, shorten, units_kept
+from fieldsim.lettering import shorten
 from fieldsim.model import Run
 from fieldsim.phrases import no_proof
 from fieldsim.picture.labels import Places, around
 from fieldsim.picture.look import OBSTACLE, OBSTACLE_EDGE, PALETTE, START_AREA, glyphs_missing_are_boxes, plain_style
+from fieldsim.picture.paper import (
+    GREY,
+    HEADING,
+    INK,
+    MARGIN,
+    MM,
+    POINT,
+    RULE,
+    SMALLEST,
+    SUBTITLE,
+    TITLE,
+    Page,
+    cut,
+    form,
+    line_height,
+    pdf,
+    text_file,
+    width_of,
+    wrapped,
+)
 from fieldsim.picture.swept import add_area, corners_at, footprint_at
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-MM = 25.4
-POINT = MM / 72
-"""A point of type, mm."""
-
-# Home printers leave some 5 mm at the edges white.
-MARGIN = 8.0
-LEADING = 1.25
-SMALLEST = 7.0
-"""Points: less is not read at arm's length."""
-
-INK, GREY, PALE, RULE = "#000000", "#444444", "#eeeeee", "#999999"
-
 # A wall farther from the robot than this is not drawn: its measure points that way. mm.
 NEAR_WALL = 220.0
-
-
-# --- type --------------------------------------------------------------------------------------------------------
-
-
-@lru_cache(maxsize=20_000)
-def _width(text: str, size: float, bold: bool) -> float:
-    """How wide a line is, mm."""
-    from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import TextToPath
-
-    font = FontProperties(family=["DejaVu Sans"], size=size, weight="bold" if bold else "normal")
-    with glyphs_missing_are_boxes():
-        width, _, _ = TextToPath().get_text_width_height_descent(text, font, ismath=False)
-    return float(width) * POINT
-
-
-def _wrapped(text: str, room: float, size: float, bold: bool = False, most: int = 99) -> list[str]:
-    """Lines that fit in ``room`` mm; what is beyond ``most`` lines is cut."""
-    lines: list[str] = []
-    line = ""
-    for word in units_kept(text).split(" "):
-        longer = f"{line} {word}" if line else word
-        if not line or _width(longer, size, bold) <= room:
-            line = longer
-        else:
-            lines.append(line)
-            line = word
-    lines.append(line)
-    if len(lines) > most:
-        lines = [*lines[: most - 1], " ".join(lines[most - 1 :])]
-    return [_cut(line, room, size, bold) for line in lines]
-
-
-def _cut(line: str, room: float, size: float, bold: bool = False) -> str:
-    """The line, shortened in its middle if it is wider than ``room`` mm."""
-    if _width(line, size, bold) <= room:
-        return line
-    limit = cells(line)
-    while limit > 4 and _width(line, size, bold) > room:
-        limit -= 1
-        line = shorten(line, limit)
-    return line
-
-
-def _line(size: float) -> float:
-    """How far it is from one line to the next, mm."""
-    return size * LEADING * POINT
-
-
-class _Page:
-    """A sheet of paper to write on."""
-
-    def __init__(self, paper: str) -> None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure
-
-        self.width, self.height = PAPERS[paper]
-        self.figure: Figure = Figure(figsize=(self.width / MM, self.height / MM), facecolor="white")
-        FigureCanvasAgg(self.figure)
-        self.axes = self.figure.add_axes((0, 0, 1, 1))
-        self.axes.set_xlim(0, self.width)
-        self.axes.set_ylim(self.height, 0)
-        self.axes.axis("off")
-
-    @property
-    def room(self) -> float:
-        return self.width - 2 * MARGIN
-
-    @property
-    def bottom(self) -> float:
-        return self.height - MARGIN
-
-    def write(self, x: float, y: float, text: str, size: float, bold: bool = False, **look: Any) -> None:
-        """A line whose upper edge is at ``y``."""
-        look = {"color": INK, "ha": "left", **look}
-        self.axes.text(
-            x, y + size * POINT, text, fontsize=size, weight="bold" if bold else "normal", va="baseline",
-            parse_math=False, **look,
-        )  # fmt: skip
-
-    def lines(self, x: float, y: float, texts: Sequence[str], size: float, bold: bool = False, **look: Any) -> float:
-        """Lines below one another; where they end."""
-        for text in texts:
-            self.write(x, y, text, size, bold, **look)
-            y += _line(size)
-        return y
-
-    def rule(self, x0: float, y0: float, x1: float, y1: float, width: float = 0.5, color: str = RULE) -> None:
-        self.axes.plot([x0, x1], [y0, y1], color=color, linewidth=width, solid_capstyle="butt")
-
-    def shade(self, x: float, y: float, width: float, height: float) -> None:
-        from matplotlib.patches import Rectangle
-
-        self.axes.add_patch(Rectangle((x, y), width, height, facecolor=PALE, edgecolor="none", zorder=0.1))
-
-    def inset(self, x: float, y: float, width: float, height: float) -> Axes:
-        return self.figure.add_axes(
-            (x / self.width, 1 - (y + height) / self.height, width / self.width, height / self.height)
-        )
 
 
 # --- the start ---------------------------------------------------------------------------------------------------
@@ -443,7 +349,6 @@ _FITS = (
 _MOST_LOG = 8
 _TALLEST = 112.0
 LOG_ROW = 6.4
-TITLE, SUBTITLE, HEADING = 17.0, 9.5, 9.5
 
 
 def card_pages(run: Run, card: Card) -> list[Figure]:
@@ -456,7 +361,7 @@ def card_pages(run: Run, card: Card) -> list[Figure]:
                 more = min(_MOST_LOG - fit.log, int(spare / LOG_ROW))
                 taller = min(_TALLEST, max(fit.picture, _beside_height(card, fit)) + spare - more * LOG_ROW)
                 fit = replace(fit, picture=taller, log=fit.log + more)
-                page = _Page(card.paper)
+                page = Page(card.paper)
                 y = _head(page, card, 1, 1)
                 y = _top(page, run, card, fit, y)
                 y = _steps(page, card, table, table.rows, fit, y)
@@ -470,7 +375,7 @@ def card_pages(run: Run, card: Card) -> list[Figure]:
 
 def _several(run: Run, card: Card) -> list[Figure]:
     """The start, the ticks and the log on the first page, the steps on those after it."""
-    page = _Page(card.paper)
+    page = Page(card.paper)
     room = page.room
     # Every page may be the last one, and that one bears the legend.
     free = page.bottom - MARGIN - _HEAD - _foot_height(card, room) - _STEPS_HEAD - 2 - _legend_height(card, room)
@@ -489,7 +394,7 @@ def _several(run: Run, card: Card) -> list[Figure]:
     _foot(page, card)
     figures = [page.figure]
     for number, group in enumerate(groups, 2):
-        page = _Page(card.paper)
+        page = Page(card.paper)
         y = _head(page, card, number, count)
         y = _steps(page, card, table, group, fit, y)
         if number == count:
@@ -529,13 +434,13 @@ def _room_left(card: Card, fit: _Fit, table: _Table) -> float:
     )  # fmt: skip
 
 
-def _head(page: _Page, card: Card, number: int, count: int) -> float:
+def _head(page: Page, card: Card, number: int, count: int) -> float:
     right = f"page {number} of {count}"
     page.write(page.width - MARGIN, MARGIN, right, 8.0, ha="right", color=GREY)
-    room = page.room - _width(right, 8.0, False) - 4
-    page.write(MARGIN, MARGIN, _cut(words.title(card), room, TITLE, True), TITLE, bold=True)
+    room = page.room - width_of(right, 8.0, False) - 4
+    page.write(MARGIN, MARGIN, cut(words.title(card), room, TITLE, True), TITLE, bold=True)
     page.write(
-        MARGIN, MARGIN + _line(TITLE) - 0.5, _cut(words.subtitle(card), page.room, SUBTITLE), SUBTITLE, color=GREY
+        MARGIN, MARGIN + line_height(TITLE) - 0.5, cut(words.subtitle(card), page.room, SUBTITLE), SUBTITLE, color=GREY
     )
     return MARGIN + _HEAD
 
@@ -553,7 +458,7 @@ def _beside(card: Card, size: float) -> list[tuple[str, list[str], str]]:
 
 def _beside_lines(card: Card, size: float, room: float) -> list[tuple[str, list[list[str]], str]]:
     return [
-        (title, [_wrapped(point, room - _width(mark, size, False), size) for point in points], mark)
+        (title, [wrapped(point, room - width_of(mark, size, False), size) for point in points], mark)
         for title, points, mark in _beside(card, size)
     ]
 
@@ -562,7 +467,7 @@ def _beside_height(card: Card, fit: _Fit) -> float:
     room = _beside_room(PAPERS[card.paper][0] - 2 * MARGIN)
     height = 0.0
     for _, points, _ in _beside_lines(card, fit.beside, room):
-        height += _line(HEADING) + 1.6 + sum(len(point) * _line(fit.beside) + 0.5 for point in points)
+        height += line_height(HEADING) + 1.6 + sum(len(point) * line_height(fit.beside) + 0.5 for point in points)
     return height
 
 
@@ -570,7 +475,7 @@ def _beside_room(room: float) -> float:
     return room - _picture_width(room) - 4
 
 
-def _top(page: _Page, run: Run, card: Card, fit: _Fit, y: float) -> float:
+def _top(page: Page, run: Run, card: Card, fit: _Fit, y: float) -> float:
     """The picture, and beside it how to set the robot, the odds and what to watch."""
     width = _picture_width(page.room)
     height = max(fit.picture, _beside_height(card, fit))
@@ -578,11 +483,11 @@ def _top(page: _Page, run: Run, card: Card, fit: _Fit, y: float) -> float:
     x, at = MARGIN + width + 4, y
     for title, points, mark in _beside_lines(card, fit.beside, _beside_room(page.room)):
         page.write(x, at, title, HEADING, bold=True)
-        at += _line(HEADING) + 0.4
+        at += line_height(HEADING) + 0.4
         for point in points:
             if mark:
                 page.write(x, at, mark.strip(), fit.beside)
-            at = page.lines(x + _width(mark, fit.beside, False), at, point, fit.beside) + 0.5
+            at = page.lines(x + width_of(mark, fit.beside, False), at, point, fit.beside) + 0.5
         at += 1.2
     return y + height + _GAP
 
@@ -630,10 +535,10 @@ def _step_table(card: Card, fit: _Fit, room: float) -> _Table:
     cells = [_step_cells(card, step) for step in card.steps]
     widths = []
     for column, (_, name) in enumerate(names):
-        written = [_width(text, size, name == "") for row in cells for text in row[column]]
+        written = [width_of(text, size, name == "") for row in cells for text in row[column]]
         # Under a shared heading two columns have to be at least as wide as that.
         least = 11.0 if names[column][0] else 5.0
-        widths.append(max([least, _width(name, SMALLEST, False), *written]) + 2 * fit.pad)
+        widths.append(max([least, width_of(name, SMALLEST, False), *written]) + 2 * fit.pad)
     words_of = (1, len(names) - 1)
     rest = room - sum(width for column, width in enumerate(widths) if column not in words_of)
 
@@ -646,10 +551,10 @@ def _step_table(card: Card, fit: _Fit, room: float) -> _Table:
         rows = []
         for step, texts in zip(card.steps, cells, strict=True):
             lines = [
-                tuple(line for text in points for line in _wrapped(text, column.width - 2 * fit.pad, size))
+                tuple(line for text in points for line in wrapped(text, column.width - 2 * fit.pad, size))
                 for column, points in zip(columns, texts, strict=True)
             ]
-            rows.append(_Row(step.number, tuple(lines), max(map(len, lines)) * _line(size) + fit.free))
+            rows.append(_Row(step.number, tuple(lines), max(map(len, lines)) * line_height(size) + fit.free))
         return _Table(columns, tuple(rows))
 
     return min(map(laid, _DOES), key=lambda table: table.height)
@@ -665,11 +570,11 @@ def _step_cells(card: Card, step: Step) -> list[list[str]]:
     return [[str(step.number)], [words.step_words(step)], *([turn] for turn in turns), *([v] for v in values), seen]
 
 
-def _steps(page: _Page, card: Card, table: _Table, rows: Sequence[_Row], fit: _Fit, y: float) -> float:
+def _steps(page: Page, card: Card, table: _Table, rows: Sequence[_Row], fit: _Fit, y: float) -> float:
     """Those rows of the table."""
     columns = table.columns
     page.write(MARGIN, y, words.steps_title(card), HEADING, bold=True)
-    y += _line(HEADING) + 0.5
+    y += line_height(HEADING) + 0.5
     edges = MARGIN + np.concatenate([[0.0], np.cumsum([column.width for column in columns])])
     groups = [column.group for column in columns]
     for group in dict.fromkeys(group for group in groups if group):
@@ -683,7 +588,7 @@ def _steps(page: _Page, card: Card, table: _Table, rows: Sequence[_Row], fit: _F
     ]
     for column, x in zip(columns, spots, strict=True):
         page.write(x, y, column.name, SMALLEST, ha=column.side, color=GREY)
-    y += _line(SMALLEST) + 0.6
+    y += line_height(SMALLEST) + 0.6
     page.rule(MARGIN, y, MARGIN + page.room, y, 0.9, INK)
     for index, row in enumerate(rows):
         if index % 2:
@@ -697,14 +602,14 @@ def _steps(page: _Page, card: Card, table: _Table, rows: Sequence[_Row], fit: _F
 
 def _legend_lines(card: Card, room: float) -> list[str]:
     text = " ".join([*words.formula_words(card), *([words.GAPS_MEAN] if card.gaps else [])])
-    return _wrapped(text, room, SMALLEST)
+    return wrapped(text, room, SMALLEST)
 
 
 def _legend_height(card: Card, room: float) -> float:
-    return len(_legend_lines(card, room)) * _line(SMALLEST) + 3.0
+    return len(_legend_lines(card, room)) * line_height(SMALLEST) + 3.0
 
 
-def _legend(page: _Page, card: Card, y: float) -> float:
+def _legend(page: Page, card: Card, y: float) -> float:
     return page.lines(MARGIN, y, _legend_lines(card, page.room), SMALLEST, color=GREY) + 2.0
 
 
@@ -714,76 +619,43 @@ def _tick_size(fit: _Fit) -> float:
 
 def _ticks_height(card: Card, fit: _Fit) -> float:
     rows = -(-len(words.tick_words(card)) // fit.ticks)
-    return _line(HEADING) + 0.5 + rows * (_line(_tick_size(fit)) + 0.6) + _GAP
+    return line_height(HEADING) + 0.5 + rows * (line_height(_tick_size(fit)) + 0.6) + _GAP
 
 
-def _ticks(page: _Page, card: Card, fit: _Fit, y: float) -> float:
+def _ticks(page: Page, card: Card, fit: _Fit, y: float) -> float:
     """What to tick before the start, down the columns."""
     points = words.tick_words(card)
     rows = -(-len(points) // fit.ticks)
     page.write(MARGIN, y, words.BEFORE, HEADING, bold=True)
-    y += _line(HEADING) + 0.5
+    y += line_height(HEADING) + 0.5
     room, size = page.room / fit.ticks, _tick_size(fit)
-    step = _line(size) + 0.6
+    step = line_height(size) + 0.6
     for index, point in enumerate(points):
         column, row = divmod(index, rows)
-        text = _cut(f"{words.BOX} {point}", room - 2, size)
+        text = cut(f"{words.BOX} {point}", room - 2, size)
         page.write(MARGIN + column * room, y + row * step, text, size)
     return y + rows * step + _GAP
 
 
-# How wide the log's columns are, as shares; a column that is not named has 1.
-_SHARES = {
-    "date": 1.2, "run": 1.9, "where": 1.5, "target": 1.3, "note": 2.3, "segment": 0.9, "miss mm": 0.8, "seconds s": 0.9,
-    "heading from": 1.1, "test": 1.25, "direction": 1.1, "commanded mm": 1.25, "commanded deg": 1.25,
-    "turn speed deg/s": 1.25,
-}  # fmt: skip
-
-
-def _log(page: _Page, card: Card, rows: int, y: float) -> float:
+def _log(page: Page, card: Card, rows: int, y: float) -> float:
     page.write(MARGIN, y, words.HAPPENED, HEADING, bold=True)
-    x = MARGIN + _width(words.HAPPENED, HEADING, True) + 3
-    page.write(x, y + 0.7, _cut(words.HINT_RESULT, page.width - MARGIN - x, SMALLEST), SMALLEST, color=GREY)
-    y += _line(HEADING) + 0.8
-    return _form(page, card.log_columns, words.log_rows(card, rows), y, LOG_ROW, lines=1)
-
-
-def _form(
-    page: _Page, columns: Sequence[str], rows: Sequence[Sequence[str]], y: float, row_height: float, lines: int
-) -> float:
-    """A table to write in; its columns' names may take so many lines. Where it ends."""
-    shares = np.array([_SHARES.get(column, 1.0) for column in columns])
-    edges = MARGIN + np.concatenate([[0.0], np.cumsum(shares / shares.sum() * page.room)])
-    top = y
-    for column, x, next_x in zip(columns, edges, edges[1:], strict=False):
-        page.lines(x + 0.8, y + 0.4, _wrapped(column, next_x - x - 1.2, SMALLEST, most=lines), SMALLEST, bold=False)
-    y += lines * _line(SMALLEST) + 1.0
-    page.shade(MARGIN, top, page.room, y - top)
-    for row in rows:
-        page.rule(MARGIN, y, MARGIN + page.room, y)
-        for text, x, next_x in zip(row, edges, edges[1:], strict=False):
-            if text:
-                written = _cut(text, next_x - x - 1.4, SMALLEST)
-                page.write(x + 0.8, y + (row_height - SMALLEST * POINT) / 2 - 0.4, written, SMALLEST, color=GREY)
-        y += row_height
-    page.rule(MARGIN, y, MARGIN + page.room, y)
-    for x in edges:
-        page.rule(x, top, x, y)
-    page.rule(MARGIN, top, MARGIN + page.room, top)
-    return y
+    x = MARGIN + width_of(words.HAPPENED, HEADING, True) + 3
+    page.write(x, y + 0.7, cut(words.HINT_RESULT, page.width - MARGIN - x, SMALLEST), SMALLEST, color=GREY)
+    y += line_height(HEADING) + 0.8
+    return form(page, card.log_columns, words.log_rows(card, rows), y, LOG_ROW, lines=1)
 
 
 def _foot_lines(card: Card, room: float) -> list[str]:
-    return _wrapped(f"{words.made_words(card)}. {no_proof()}", room, SMALLEST)
+    return wrapped(f"{words.made_words(card)}. {no_proof()}", room, SMALLEST)
 
 
 def _foot_height(card: Card, room: float) -> float:
-    return len(_foot_lines(card, room)) * _line(SMALLEST) + 1.5
+    return len(_foot_lines(card, room)) * line_height(SMALLEST) + 1.5
 
 
-def _foot(page: _Page, card: Card) -> None:
+def _foot(page: Page, card: Card) -> None:
     lines = _foot_lines(card, page.room)
-    page.lines(MARGIN, page.bottom - len(lines) * _line(SMALLEST), lines, SMALLEST, color=GREY)
+    page.lines(MARGIN, page.bottom - len(lines) * line_height(SMALLEST), lines, SMALLEST, color=GREY)
 
 
 # --- the test sheet ------------------------------------------------------------------------------------------------
@@ -798,36 +670,36 @@ def sheet_pages(sheet: BlankTests) -> list[Figure]:
         width, height = PAPERS[sheet.paper]
         room = width - 2 * MARGIN
         top = MARGIN + _HEAD
-        first = top + sum(len(_wrapped(text, room, 8.0)) * _line(8.0) + 1.0 for text in _sheet_notes(sheet)) + 1.5
+        first = top + sum(len(wrapped(text, room, 8.0)) * line_height(8.0) + 1.0 for text in _sheet_notes(sheet)) + 1.5
         groups: list[list[BlankTable]] = [[]]
         y = first
         for each in sheet.tables:
             tall = _test_height(each, room)
-            if y + tall > height - MARGIN - 2 * _line(SMALLEST) - 1 and groups[-1]:
+            if y + tall > height - MARGIN - 2 * line_height(SMALLEST) - 1 and groups[-1]:
                 groups.append([])
                 y = top
             groups[-1].append(each)
             y += tall
         figures = []
         for number, group in enumerate(groups, 1):
-            page = _Page(sheet.paper)
+            page = Page(sheet.paper)
             right = f"page {number} of {len(groups)}"
             page.write(page.width - MARGIN, MARGIN, right, 8.0, ha="right", color=GREY)
-            title = _cut(words.sheet_title(sheet), room - _width(right, 8.0, False) - 4, 15.0, True)
+            title = cut(words.sheet_title(sheet), room - width_of(right, 8.0, False) - 4, 15.0, True)
             page.write(MARGIN, MARGIN, title, 15.0, bold=True)
-            page.write(MARGIN, MARGIN + _line(15.0), words.sheet_speeds(sheet), SUBTITLE, color=GREY)
+            page.write(MARGIN, MARGIN + line_height(15.0), words.sheet_speeds(sheet), SUBTITLE, color=GREY)
             y = top
             if number == 1:
                 for text in _sheet_notes(sheet):
-                    y = page.lines(MARGIN, y, _wrapped(text, room, 8.0), 8.0) + 1.0
+                    y = page.lines(MARGIN, y, wrapped(text, room, 8.0), 8.0) + 1.0
                 y += 1.5
             for each in group:
                 page.write(MARGIN, y, each.kind.capitalize(), HEADING, bold=True)
-                y += _line(HEADING) + 0.4
-                y = page.lines(MARGIN, y, _wrapped(words.TEST_STEPS[each.kind], room, 7.5), 7.5) + 0.6
-                y = _form(page, each.columns, each.rows, y, TEST_ROW, lines=2) + 3.0
-            foot = _wrapped(words.sheet_made(sheet), room, SMALLEST)
-            page.lines(MARGIN, page.bottom - len(foot) * _line(SMALLEST), foot, SMALLEST, color=GREY)
+                y += line_height(HEADING) + 0.4
+                y = page.lines(MARGIN, y, wrapped(words.TEST_STEPS[each.kind], room, 7.5), 7.5) + 0.6
+                y = form(page, each.columns, each.rows, y, TEST_ROW, lines=2) + 3.0
+            foot = wrapped(words.sheet_made(sheet), room, SMALLEST)
+            page.lines(MARGIN, page.bottom - len(foot) * line_height(SMALLEST), foot, SMALLEST, color=GREY)
             figures.append(page.figure)
         return figures
 
@@ -837,26 +709,8 @@ def _sheet_notes(sheet: BlankTests) -> tuple[str, ...]:
 
 
 def _test_height(each: BlankTable, room: float) -> float:
-    text = len(_wrapped(words.TEST_STEPS[each.kind], room, 7.5)) * _line(7.5)
-    return _line(HEADING) + 1.0 + text + 2 * _line(SMALLEST) + 1.0 + len(each.rows) * TEST_ROW + 3.0
-
-
-def pdf(figures: Sequence[Figure], title: str) -> bytes:
-    """Pages as a PDF, each at its own size; the same figures give the same bytes every time."""
-    from matplotlib import rc_context
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    out = io.BytesIO()
-    # Fonts whole and as outlines, so that words can be searched for and copied.
-    with plain_style(), rc_context({"pdf.fonttype": 42}), glyphs_missing_are_boxes():
-        about = {"Title": title, "Creator": None, "Producer": None, "CreationDate": None}
-        with PdfPages(out, metadata=about) as pages:
-            for figure in figures:
-                pages.savefig(figure)
-    return out.getvalue()
-
-
-FORMS = ("pdf", "html", "txt")
+    text = len(wrapped(words.TEST_STEPS[each.kind], room, 7.5)) * line_height(7.5)
+    return line_height(HEADING) + 1.0 + text + 2 * line_height(SMALLEST) + 1.0 + len(each.rows) * TEST_ROW + 3.0
 
 
 def card_file(run: Run, card: Card, form: str) -> bytes:
@@ -868,7 +722,7 @@ def card_file(run: Run, card: Card, form: str) -> bytes:
         return pdf(card_pages(run, card), f"{words.title(card)}: card for the table")
     if form == "html":
         return card_html(card, start_svg(run, card)).encode()
-    return _text_file(words.card_text(card), form)
+    return text_file(words.card_text(card), form)
 
 
 def sheet_file(sheet: BlankTests, form: str) -> bytes:
@@ -880,10 +734,4 @@ def sheet_file(sheet: BlankTests, form: str) -> bytes:
         return pdf(sheet_pages(sheet), words.sheet_title(sheet))
     if form == "html":
         return sheet_html(sheet).encode()
-    return _text_file(words.sheet_text(sheet), form)
-
-
-def _text_file(text: str, form: str) -> bytes:
-    if form != "txt":
-        raise ValueError(f"form={form!r} must be one of {FORMS}")
-    return text.encode()
+    return text_file(words.sheet_text(sheet), form)
