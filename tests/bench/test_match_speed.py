@@ -36,7 +36,8 @@ def lucky(runs: int, limit: float, matches: int = MATCHES) -> Bank:
         for n in range(runs)
     ]
     match = made_match(
-        made, limit, {"run 8": ("run 2",)} if runs > 8 else None, changeover=Changeover(7.0, 2.0, 4.0), rescue=Rescue(-5.0, 6.0, 2.0),
+        made, limit, {"run 8": ("run 2",)} if runs > 8 else None,
+        changeover=Changeover(7.0, 2.0, 4.0), rescue=Rescue(-5.0, 6.0, 2.0),
         rerun="once", points=MatchPoints(5.0),
     )  # fmt: skip
     luck = blank(match, matches)
