@@ -24,7 +24,7 @@ from fieldsim.match_model import Match
 from fieldsim.model import Act, Arc, Turn
 from fieldsim.motion import along_piece, travel_and_turn
 from fieldsim.plan import Plan, plan
-from fieldsim.trials import Driver, Trials, ends_inside
+from fieldsim.trials import Driver, Trials, ends_inside, joints
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -144,16 +144,13 @@ def fill(
     """
     luck = blank(match, matches)
     plans = [plan(each.run) for each in match.runs]
-    # Two robots have two days.
-    robots = list(dict.fromkeys(each.run.robot.name for each in match.runs))
     blocks = -(-matches // BLOCK)
     work = [(r, number) for number in range(blocks) for r in range(len(plans))]
 
     def one(r: int, number: int) -> int:
         rows = slice(number * BLOCK, min((number + 1) * BLOCK, matches))
         part = changed(luck, lambda table: table[rows, r])
-        day = robots.index(match.runs[r].run.robot.name)
-        _tries(plans[r], part, seed, first_block + number, day, TRY + r * max(TRIES.values()))
+        _tries(plans[r], part, seed, first_block + number, _day(match, r), TRY + r * max(TRIES.values()))
         for source, table in ((CHANGE, part.change), (RESCUE, part.rescue)):
             drawn = np.empty((table.shape[1], BLOCK))
             Draws(seed, HANDS).block(first_block + number, [Stream(r + 1, source, len(drawn))], drawn)
@@ -175,15 +172,10 @@ def fill(
 
 def _tries(ready: Plan, part: Luck, seed: int, number: int, day: int, deck: int) -> None:
     """All tries of one run in one block of matches; ``part`` holds that run's tables, (n, J, ...)."""
-    streams = ready.drivetrain.streams
-    at = next(index for index, stream in enumerate(streams) if stream.source == DAY)
-    top = sum(stream.rows for stream in streams[:at])
-    z = np.zeros((ready.drivetrain.rows, BLOCK))
     driver = Driver(ready, seed)
     left = np.arange(len(part.seconds))
     for attempt in range(part.seconds.shape[1]):
-        Draws(seed, deck + attempt).block(number, streams, z)
-        Draws(seed, day).block(number, streams[at : at + 1], z[top : top + streams[at].rows])
+        z = _drawn(ready, seed, number, day, deck + attempt)
         driver.z[:, : len(left)] = z[:, left]
         found = driver.drawn(number, len(left))
         success = found.success
@@ -200,3 +192,30 @@ def _tries(ready: Plan, part: Luck, seed: int, number: int, day: int, deck: int)
         left = left[~success]
         if len(left) == 0:
             return
+
+
+def _drawn(ready: Plan, seed: int, number: int, day: int, deck: int) -> Floats:
+    """(rows, BLOCK) the drawn numbers of one try in one block of matches, with the day that is the match's."""
+    streams = ready.drivetrain.streams
+    at = next(index for index, stream in enumerate(streams) if stream.source == DAY)
+    top = sum(stream.rows for stream in streams[:at])
+    z = np.zeros((ready.drivetrain.rows, BLOCK))
+    Draws(seed, deck).block(number, streams, z)
+    Draws(seed, day).block(number, streams[at : at + 1], z[top : top + streams[at].rows])
+    return z
+
+
+def one_try(match: Match, ready: Plan, seed: int, m: int, r: int, attempt: int) -> tuple[Trials, Floats]:
+    """Try ``attempt`` of run ``r`` in match ``m``, all from 0, driven again as ``fill`` did: a single trial, and its
+    poses at the joints of its pieces (P + 1, 3), mm and degrees. ``ready`` is that run's plan."""
+    number, column = divmod(m, BLOCK)
+    z = _drawn(ready, seed, number, _day(match, r), TRY + r * max(TRIES.values()) + attempt)
+    driver = Driver(ready, seed)
+    driver.z[:, :1] = z[:, column : column + 1]
+    return driver.drawn(number, 1), joints(ready.course, z, column, 1)[0]
+
+
+def _day(match: Match, r: int) -> int:
+    """Two robots have two days."""
+    robots = list(dict.fromkeys(each.run.robot.name for each in match.runs))
+    return robots.index(match.runs[r].run.robot.name)

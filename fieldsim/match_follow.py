@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsim.kernel.match import LEAST, MEAN, SD
 from fieldsim.match_answer import RuleAnswer
 from fieldsim.match_bank import Bank
 from fieldsim.match_play import Bools, Floats, Order
 from fieldsim.match_policy import ALL_DONE, Made, Maker, Policy, State
+from fieldsim.match_story import Story
 
 # Rules told: how often a match must come there, and how short a stretch of time is not worth a word, seconds.
 RULES, OFTEN, SHORT = 6, 0.02, 3.0
@@ -47,7 +47,7 @@ def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
     scores = np.zeros(len(bank))
     told: list[list[Visit]] = []
     for m in range(len(bank)):
-        state, match = policy.start, _Match(bank, m)
+        state, match = policy.start, Story(bank, m)
         visits: list[Visit] = []
         while match.clock < limit:
             left = limit - match.clock
@@ -68,88 +68,6 @@ def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
         told.append(visits)
     same = np.array([all(visit.run == visit.planned for visit in visits) for visits in told], dtype=bool)
     return Followed(scores, told, same)
-
-
-class _Match:
-    """One match of a bank, driven try by try. What was hit, got through, ended at home and had its turn are bits."""
-
-    def __init__(self, bank: Bank, m: int) -> None:
-        self.rules, self.luck, self.m = bank.rules, bank.luck, m
-        self.clock = self.score = 0.0
-        self.last, self.number = len(bank.match.runs), -1
-        self.hit = self.through = self.home = self.tried = 0
-        self.tries = [0] * len(bank.match.runs)
-
-    @property
-    def begun(self) -> bool:
-        return self.number >= 0
-
-    @property
-    def got_through(self) -> bool:
-        """The try before did."""
-        return self.begun and bool(self.luck.through[self.m, self.last, self.number])
-
-    @property
-    def out(self) -> bool:
-        return self.begun and bool(self.luck.out[self.m, self.last, self.number])
-
-    def drive(self, run: int) -> bool:
-        """Make ready and try a run; False if the clock cuts it off."""
-        rules, luck, m = self.rules, self.luck, self.m
-        attempt = self.tries[run]
-        if self.begun:
-            if self.out:
-                self.score += rules.rescue_points
-                self.clock += _by_hand(rules.rescue, luck.rescue[m, self.last, self.number])
-            self.clock += _by_hand(rules.change[self.last, run], luck.change[m, run, attempt])
-        self.last, self.number = run, attempt
-        self.tries[run] += 1
-        self.tried |= 1 << run
-        left = rules.limit - self.clock
-        if left <= 0:
-            return False
-        for act, target in enumerate(rules.target[run]):
-            in_time = luck.hit[m, run, attempt, act] and luck.ends[m, run, attempt, act] <= left
-            if target >= 0 and in_time and not self.hit >> int(target) & 1:
-                self.hit |= 1 << int(target)
-                self.score += float(rules.points[target])
-        if luck.seconds[m, run, attempt] > left:
-            return False
-        self.clock += float(luck.seconds[m, run, attempt])
-        self.through |= int(luck.through[m, run, attempt]) << run
-        if luck.home[m, run, attempt] and not self.home >> run & 1:
-            self.home |= 1 << run
-            self.score += rules.finish
-        return True
-
-    def planned(self, plan: Order, tries: int) -> int:
-        """What the plan would do: the same run again if that is worth it, else the next of the order, else nothing."""
-        at = plan.index(self.last) if self.last in plan else -1
-        again = [self.last] if at >= 0 and self._again(tries) else []
-        later = [
-            run
-            for run in plan[at + 1 :]
-            if not self.tried >> run & 1 and not int(self.rules.needs[run]) & ~self.through
-        ]
-        for run in again + later:
-            start = float(self.rules.change[self.last, run, MEAN]) if self.begun else 0.0
-            start += float(self.rules.rescue[MEAN]) if self.out else 0.0
-            if start < self.rules.limit - self.clock:
-                return run
-        return -1
-
-    def _again(self, tries: int) -> bool:
-        """Whether the run tried last is tried again: it failed, and it can still score or is needed."""
-        rules, run = self.rules, self.last
-        if self.through >> run & 1 or self.tries[run] >= tries:
-            return False
-        to_hit = any(t >= 0 and rules.points[t] > 0 and not self.hit >> int(t) & 1 for t in rules.target[run])
-        to_end = rules.finish > 0 and rules.finishes[run] and not self.home >> run & 1
-        return bool(to_hit or to_end or int(rules.needed[run]) & ~self.tried)
-
-
-def _by_hand(times: Floats, drawn: float) -> float:
-    return float(max(times[LEAST], times[MEAN] + times[SD] * drawn))
 
 
 def rules_told(policy: Policy, followed: Followed, bank: Bank) -> tuple[RuleAnswer, ...]:

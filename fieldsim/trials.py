@@ -238,12 +238,12 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
         if block != loaded:
             loaded = block
             draws.block(loaded, ready.drivetrain.streams, z)
-        driven[start:stop] = _joints(ready.course, z, column, stop - start)
+        driven[start:stop] = joints(ready.course, z, column, stop - start)
     for index, number in enumerate(numbers):
         row = number - trials.first
         if 0 <= row < len(trials) and trials.contact_segment[row]:
             ended[index] = trials.contact_piece[row] + 1
-    nominal = _joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((len(z), 1)), 0, 1)[0]
+    nominal = joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((len(z), 1)), 0, 1)[0]
     touched = np.flatnonzero(trials.contact_obstacle >= 0)
     lost = np.flatnonzero((trials.contact_obstacle < 0) & (trials.ended_segment > 0))
     return PathSample(
@@ -259,7 +259,7 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
     )
 
 
-def _joints(course: Course, z: Floats, column: int, trials: int) -> Floats:
+def joints(course: Course, z: Floats, column: int, trials: int) -> Floats:
     """(trials, P + 1, 3) poses at the joints, degrees, with the drawn numbers of a column of ``z`` and those after."""
     count = len(course.wheels.left)
     poses = np.zeros((trials, count + 1, 3))

@@ -38,10 +38,10 @@ CORE = (
     "fieldsim.logbook_runs", "fieldsim.logbook_scores", "fieldsim.logbook_trials", "fieldsim.match",
     "fieldsim.match_answer", "fieldsim.match_bank", "fieldsim.match_card", "fieldsim.match_follow",
     "fieldsim.match_model", "fieldsim.match_order", "fieldsim.match_play", "fieldsim.match_policy",
-    "fieldsim.match_worth", "fieldsim.measured", "fieldsim.model", "fieldsim.motion", "fieldsim.observed",
-    "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml", "fieldsim.repeatability", "fieldsim.sample",
-    "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path", "fieldsim.stats", "fieldsim.study", "fieldsim.tally",
-    "fieldsim.trials", "fieldsim.units", "fieldsim.unknown", "fieldsim.widths",
+    "fieldsim.match_story", "fieldsim.match_worth", "fieldsim.measured", "fieldsim.model", "fieldsim.motion",
+    "fieldsim.observed", "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml", "fieldsim.repeatability",
+    "fieldsim.sample", "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path", "fieldsim.stats", "fieldsim.study",
+    "fieldsim.tally", "fieldsim.trials", "fieldsim.units", "fieldsim.unknown", "fieldsim.widths",
 )  # fmt: skip
 # The module that may know each package, and all inside it.
 ALLOWED = {

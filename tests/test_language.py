@@ -160,6 +160,7 @@ SAID = (
     "match_order",
     "match_play",
     "match_policy",
+    "match_story",
     "match_words",
     "match_worth",
     "one_trial",
