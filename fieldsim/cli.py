@@ -673,7 +673,7 @@ def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_js
     return DONE
 
 
-@command("watch", tr("See a run drive, and change it while the odds follow; or draw a field."))
+@command("watch", tr("See a run drive, and change it while the odds follow; play a match; or draw a field."))
 @click.argument("file", metavar=tr("FILE"), type=click.Path(path_type=Path))
 @click.option(
     "--picture",
@@ -725,8 +725,6 @@ def watch(
         kind = "field"
     if kind == "robot":
         raise click.UsageError(tr("{file} is a robot: give a run of it, or a field.", file=file))
-    if kind == "match":
-        raise click.UsageError(tr("{file} is a match: give a run of it, or a field.", file=file))
     with getting_ready():
         if picture_file is not None or film_file is not None:
             from fieldsim.window import record
@@ -734,8 +732,12 @@ def watch(
             if film_file is not None:
                 if kind == "field":
                     raise click.UsageError(tr("A film needs a run; a field stands still."))
+                if kind == "match":
+                    from fieldsim.window.match_app import film_match as make_film
+                else:
+                    make_film = record.film
                 with progress() as tell:
-                    record.film(file, film_file, seed=seed, threads=threads, watch=tell, **still)
+                    make_film(file, film_file, seed=seed, threads=threads, watch=tell, **still)
             elif kind == "field":
                 from fieldsim.window.field_app import picture_field
 
@@ -745,19 +747,31 @@ def watch(
                 picture_field(file, picture_file, **still)
             else:
                 assert picture_file is not None
-                record.picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
+                if kind == "match":
+                    from fieldsim.window.match_app import picture_match as make_picture
+                else:
+                    make_picture = record.picture
+                make_picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
             click.echo(tr("Wrote {file}", file=film_file or picture_file))
             return DONE
         from fieldsim.window.loop import open_window
 
         if kind == "field":
             from fieldsim.window.field_app import FieldDesk
+        elif kind == "match":
+            from fieldsim.window.live import get_ready
+            from fieldsim.window.match_app import MatchDesk
         else:
             from fieldsim.window.live import get_ready
             from fieldsim.window.run_app import RunDesk
 
     if kind == "field":
         open_window(lambda size, scale: FieldDesk(file, size, scale), size, scale)
+        return DONE
+    if kind == "match":
+        open_window(
+            lambda size, scale: MatchDesk(file, size, scale, seed=seed, threads=threads), size, scale, get_ready
+        )
         return DONE
     # Else the window would stay black while the kernel is compiled for the first time.
     open_window(lambda size, scale: RunDesk(file, size, scale, seed=seed, threads=threads), size, scale, get_ready)

@@ -134,8 +134,8 @@ def test_what_computes_knows_nothing_of_what_shows() -> None:
 # The half of the window that is pure: tested without a screen, and of use to another one.
 WITHOUT_A_SCREEN = (
     "camera", "clock", "field_edits", "field_files", "field_session", "field_view", "following", "history", "keys",
-    "live", "paint_build", "paint_layout", "paint_places", "paint_scene", "recovery", "run_edits", "run_files",
-    "run_session", "run_view", "session", "snapping",
+    "live", "match_session", "match_view", "paint_build", "paint_layout", "paint_places", "paint_scene", "recovery",
+    "run_edits", "run_files", "run_session", "run_view", "session", "snapping",
 )  # fmt: skip
 
 

@@ -21,7 +21,18 @@ from fieldsim.match_model import Match
 from fieldsim.measured import Log, Sheet
 from fieldsim.model import Field, Robot, Run
 
-__all__ = ["Checkup", "check", "kind_of", "load_field", "load_match", "load_robot", "load_run", "new_season", "schema"]
+__all__ = [
+    "Checkup",
+    "check",
+    "kind_of",
+    "load_field",
+    "load_match",
+    "load_match_and_files",
+    "load_robot",
+    "load_run",
+    "new_season",
+    "schema",
+]
 
 
 # Endings of tables that a spreadsheet writes.
@@ -48,8 +59,14 @@ def load_run(path: str | Path) -> Run:
 
 def load_match(path: str | Path) -> Match:
     """The match in a file, with its runs. Raises FileError with every mistake of all of them."""
-    match: Match = _whole(_load(Path(path), Match, str(path)))
-    return match
+    return load_match_and_files(path)[0]
+
+
+def load_match_and_files(path: str | Path) -> tuple[Match, tuple[Path, ...]]:
+    """The same, and all files it was read from: its own, and those of its runs, field and robots."""
+    known: Known = {}
+    match: Match = _whole(_load(Path(path), Match, str(path), known=known))
+    return match, tuple(Path(name) for name, _ in known)
 
 
 def kind_of(path: str | Path) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["FIELD_KEYS", "RUN_KEYS", "Key", "action_of", "help_rows"]
+from fieldsim.language import tr, tr_later
+
+__all__ = ["FIELD_KEYS", "MATCH_KEYS", "RUN_KEYS", "Key", "action_of", "help_rows"]
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,28 @@ RUN_KEYS = (
     Key(("ctrl q",), "quit", "close the window"),
 )
 
+MATCH_KEYS = (
+    Key(("space",), "play", tr_later("play, or stop")),
+    Key(("left",), "step back", tr_later("a little back, or on"), tr_later("left, right")),
+    Key(("right",), "step forth"),
+    Key(("shift left",), "stretch back", tr_later("to the run before, or after"), tr_later("shift left, right")),
+    Key(("shift right",), "stretch forth"),
+    Key(("home",), "begin", tr_later("to the begin, or the end"), tr_later("home, end")),
+    Key(("end",), "end"),
+    Key(("[", "ctrl left"), "slower", tr_later("slower, or faster"), tr_later("[ and ]")),
+    Key(("]", "ctrl right"), "faster"),
+    Key(("t",), "next match", tr_later("the next match (shift: the one before)")),
+    Key(("shift t",), "last match"),
+    Key(("o",), "order", tr_later("as written, or in the best order")),
+    Key(("f",), "fit", tr_later("the whole field")),
+    Key(("+", "="), "nearer", tr_later("nearer, or farther"), tr_later("+ and -")),
+    Key(("-",), "farther"),
+    Key(("d",), "look", tr_later("light, or dark")),
+    Key(("f11",), "full screen", tr_later("the whole screen")),
+    Key(("f1", "h", "?"), "help", tr_later("this list"), "h"),
+    Key(("ctrl q",), "quit", tr_later("close the window")),
+)
+
 FIELD_KEYS = (
     Key(("1",), "draw box", "box, round, outline, start area", "1, 2, 3, 4"),
     Key(("2",), "draw round"),
@@ -133,4 +157,4 @@ def action_of(keys: tuple[Key, ...], pressed: str) -> str | None:
 
 def help_rows(keys: tuple[Key, ...]) -> tuple[tuple[str, str], ...]:
     """(keys, words) for the help overlay."""
-    return tuple((key.shown or key.keys[0], key.words) for key in keys if key.words)
+    return tuple((tr(key.shown or key.keys[0]), tr(key.words)) for key in keys if key.words)

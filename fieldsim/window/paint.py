@@ -17,7 +17,7 @@ from fieldsim.window.paint_field import draw_field
 from fieldsim.window.paint_ground import draw_ruler_marks, draw_rulers
 from fieldsim.window.paint_layers import Layers
 from fieldsim.window.paint_over import draw_error, draw_help, draw_toast
-from fieldsim.window.paint_scene import Scene
+from fieldsim.window.paint_scene import MatchScene, Scene
 from fieldsim.window.paint_strip import draw_playhead, draw_strip
 
 __all__ = ["Layers", "paint"]
@@ -38,7 +38,8 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     ruled = scene.camera, scene.run.field.size
     pinched = None if scene.pinch is None else (scene.pinch.head, scene.pinch.words)
     block = scene.hover if scene.hover is not None and scene.hover.startswith("block ") else None
-    stripped = scene.strip, scene.columns, scene.segment, scene.troubled, pinched, block
+    scores = (scene.scores, scene.by_hand) if isinstance(scene, MatchScene) else None
+    stripped = scores, scene.strip, scene.columns, scene.segment, scene.troubled, pinched, block
     strip = Rect(places.strip.x, places.ribbon.y, places.strip.w, places.axis.bottom - places.ribbon.y)
     parts: tuple[tuple[str, Rect, tuple[Any, ...], tuple[Draw, ...]], ...] = (
         ("ruler left", places.ruler_left, ruled, (draw_rulers,)),

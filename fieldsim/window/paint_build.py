@@ -36,13 +36,17 @@ __all__ = [
     "odds_of",
     "pinch_of",
     "strip_of",
+    "trial_way",
     "troubles_of",
+    "until_of",
     "way_of",
     "wheel_ways",
 ]
 
 # A curve is drawn in chords of this many degrees.
 CHORD = 5.0
+# Below this share of its arc a chord is nearly a whole turn's, and its length tells nothing.
+WHOLE = 0.05
 # Marks of one kind; more only hide each other.
 MOST_MARKS = 300
 # The tightest place is looked for in steps of this, mm of travel or degrees.
@@ -75,6 +79,43 @@ def way_of(ready: Plan) -> Way:
         way = np.concatenate(driven)
         shares.append(way / so_far if so_far > 0 else way)
     return Way(tuple(segments), tuple(shares))
+
+
+def trial_way(ready: Plan, joints: Floats) -> Way:
+    """A trial's way as the planned one is kept. Shares go by what its own wheels drove, as those of a contact do."""
+    piece, ahead = ready.course.wheels.piece, ready.course.wheels.ahead
+    half = ready.run.robot.drive.track / 2
+    # Headings that go on from joint to joint: a wall sets a heading anew, and that may be a whole turn away.
+    joints, planned = np.array(joints), np.degrees(ready.path[:-1, T])
+    steps = np.diff(joints[:, 2])
+    joints[1:, 2] = joints[0, 2] + np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0))
+    segments, shares = [], []
+    for g in range(len(piece) - 1):
+        first, last = int(piece[g]), int(piece[g + 1])
+        found, driven, so_far = [joints[first : first + 1]], [np.zeros(1)], 0.0
+        for p in range(first, last):
+            here, there = shifted(joints[p], ahead[p]), shifted(joints[p + 1], ahead[p])
+            dx, dy, t = (float(v) for v in there - here)
+            middle, bent = np.radians(here[2] + t / 2), float(np.sinc(t / 360.0))
+            # A chord tells nothing of a whole turn.
+            s = (np.cos(middle) * dx + np.sin(middle) * dy) / bent if abs(bent) > WHOLE else float(ready.path[p, S])
+            u = np.linspace(0.0, 1.0, max(1, ceil(abs(t) / CHORD)) + 1)[1:]
+            found += [shifted(along_piece(here, s, t, u[:-1]), -ahead[p]), joints[p + 1 : p + 2]]
+            own = abs(s) + abs(np.radians(t)) * half
+            driven.append(so_far + u * own)
+            so_far += own
+        way = np.concatenate(driven)
+        segments.append(np.concatenate(found))
+        shares.append(way / so_far if so_far > 0 else way)
+    return Way(tuple(segments), tuple(shares))
+
+
+def until_of(trials: Trials, n: int, segments: int) -> float:
+    """The head at which a trial ended."""
+    if trials.contact_segment[n]:
+        share = float(trials.contact_fraction[n])
+        return float(trials.contact_segment[n]) - 1 + (share if isfinite(share) else 0.0)
+    return float(trials.ended_segment[n]) if trials.ended_segment[n] else float(segments)
 
 
 def _planned_joints(ready: Plan) -> Floats:

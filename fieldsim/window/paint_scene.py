@@ -29,6 +29,7 @@ __all__ = [
     "Handle",
     "Here",
     "Mat",
+    "MatchScene",
     "NumberRow",
     "Numbers",
     "Odds",
@@ -292,6 +293,16 @@ class Scene:
     help: tuple[tuple[str, str], ...] = ()
     """Keys and what they do; shown when there are any."""
     error: ErrorWords | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class MatchScene(Scene):
+    """A match being played. The strip has its stretches of time in place of segments, and its points over them."""
+
+    scores: tuple[tuple[float, float], ...] = ()
+    """(head, points there are from there on), in turn."""
+    by_hand: frozenset[int] = frozenset()
+    """Stretches in which nothing drives, from 0."""
 
 
 @dataclass(frozen=True)

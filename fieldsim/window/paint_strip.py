@@ -7,9 +7,10 @@ from math import isfinite, sqrt
 import numpy as np
 import pygame
 
+from fieldsim.language import tr
 from fieldsim.window.look import NORMAL, ON_ACCENT, SMALL, Look, mixed
 from fieldsim.window.paint_layers import Layers
-from fieldsim.window.paint_scene import Column, Scene
+from fieldsim.window.paint_scene import Column, MatchScene, Scene
 from fieldsim.window.paint_tools import area, hatch, pinch, plate, small_mark, stroke
 
 __all__ = ["draw_playhead", "draw_strip", "room_scale"]
@@ -30,7 +31,10 @@ def draw_strip(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     if scene.layout.ribbon.w < 20 or scene.layout.ribbon.h < 20:
         return
     drawn = _Drawn(scene, look, layers)
-    drawn.ribbon(window)
+    if isinstance(scene, MatchScene):
+        drawn.points(window, scene)
+    else:
+        drawn.ribbon(window)
     drawn.blocks(window)
     drawn.axis(window)
     if scene.pinch is not None:
@@ -92,6 +96,36 @@ class _Drawn:
         for column in self.scene.columns:
             self.column(surface, column)
         pygame.draw.rect(surface, look.fail, (room.x, round(self.zero), room.width, max(2, round(2 * unit))))
+
+    def points(self, surface: pygame.Surface, scene: MatchScene) -> None:
+        """The points of a match over its time, as stairs."""
+        look, unit, room = self.look, self.unit, self.room
+        surface.fill(look.card, room)
+        totals = [total for _, total in scene.scores]
+        high, low = max([1.0, *totals]), min([0.0, *totals])
+        top, bottom = room.y + 10 * unit, room.bottom - 6 * unit
+
+        def y_of(total: float) -> float:
+            return bottom - (bottom - top) * (total - low) / (high - low)
+
+        for g in scene.by_hand:
+            x0, x1 = self.edges[g], self.edges[g + 1]
+            box = np.array([(x0, room.y), (x1, room.y), (x1, room.bottom), (x0, room.bottom)])
+            hatch(surface, box, mixed(look.edge, look.card, 0.42), 7 * unit)
+        for total in sorted({low, 0.0, high}):
+            y = y_of(total)
+            pygame.draw.line(surface, look.grid, (room.x, round(y)), (room.right - 1, round(y)))
+            at = (room.x - 5 * unit, y)
+            words = tr("{points:g} points", points=total) if total == high else f"{total:g}"
+            self.writer.put(surface, words, at, SMALL * 0.9, look.faint, 0, "e", room=self.scale.w - 8 * unit)
+        x, y = self.x_of(0.0), y_of(0.0)
+        thick = max(2, round(2.6 * unit))
+        for head, total in [*scene.scores, (float(len(self.edges) - 1), totals[-1] if totals else 0.0)]:
+            to_x, to_y = self.x_of(head), y_of(total)
+            surface.fill(look.path, (round(x), round(y) - thick // 2, max(1, round(to_x - x)), thick))
+            upper = round(min(y, to_y))
+            surface.fill(look.path, (round(to_x) - thick // 2, upper, thick, max(1, round(abs(to_y - y)))))
+            x, y = to_x, to_y
 
     def column(self, surface: pygame.Surface, column: Column) -> None:
         look, unit = self.look, self.unit

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from math import ceil
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import pygame
 from PIL import Image
@@ -17,12 +17,13 @@ from fieldsim.errors import PlanError, SaveError, shown
 from fieldsim.saving import write_safely
 from fieldsim.window.live import Live
 from fieldsim.window.paint import Layers, paint
+from fieldsim.window.paint_scene import Scene
 from fieldsim.window.run_files import RunFiles
 from fieldsim.window.run_session import RunSession
 from fieldsim.window.run_view import RunView
 from fieldsim.window.screen import load_mat
 
-__all__ = ["FILM", "PICTURE", "film", "form_of", "picture", "put", "without_a_screen"]
+__all__ = ["FILM", "PICTURE", "Watch", "film", "film_of", "form_of", "picture", "picture_of", "put", "without_a_screen"]
 
 PICTURE = (1280, 800)
 FILM = (960, 600)
@@ -31,6 +32,7 @@ RATE, LAST = 12.5, 2.0
 # A longer run has fewer frames a second: all of them are held in memory until they are written, some 2 MB each.
 MOST_FRAMES = 500
 Watch = Callable[[int, int], None]
+STILLS, FILMS = ("png", "jpg", "jpeg", "webp"), ("gif", "webp")
 
 
 @contextmanager
@@ -75,7 +77,17 @@ def _session(
         yield session, view
 
 
-def _image(session: RunSession, view: RunView, layers: Layers, surface: pygame.Surface) -> Image.Image:
+class Driven(Protocol):
+    """A session with a time that can be set."""
+
+    seconds: float
+
+
+class Viewed(Protocol):
+    def scene(self) -> Scene: ...
+
+
+def _image(view: Viewed, layers: Layers, surface: pygame.Surface) -> Image.Image:
     paint(surface, view.scene(), layers)
     return Image.frombytes("RGB", surface.get_size(), pygame.image.tobytes(surface, "RGB"))
 
@@ -96,10 +108,17 @@ def picture(
 
     Raises FileError, PlanError, SaveError.
     """
-    form = form_of(out, ("png", "jpg", "jpeg", "webp"))
+    # Before anything is counted.
+    form_of(out, STILLS)
     with _session(path, size, scale, seed, threads, dark, trials) as (session, view):
-        session.seconds = min(max(at or 0.0, 0.0), session.clock.seconds)
-        image = _image(session, view, Layers(), pygame.Surface(size))
+        return picture_of(session, view, min(max(at or 0.0, 0.0), session.clock.seconds), out, size)
+
+
+def picture_of(session: Driven, view: Viewed, seconds: float, out: Path, size: tuple[int, int]) -> Path:
+    """A window at a time as a picture. Raises SaveError."""
+    form = form_of(out, STILLS)
+    session.seconds = seconds
+    image = _image(view, Layers(), pygame.Surface(size))
     put(out, lambda beside: image.save(beside, format=form))
     return out
 
@@ -118,24 +137,31 @@ def film(
 ) -> Path:
     """The run driving at its real speed in the window, as an animated GIF or WebP. Raises FileError, PlanError,
     SaveError."""
-    form = form_of(out, ("gif", "webp"))
+    form_of(out, FILMS)
     with _session(path, size, scale, seed, threads, dark, trials) as (session, view):
-        layers, surface = Layers(), pygame.Surface(size)
-        seconds = session.clock.seconds
-        # Films count in hundredths of a second.
-        step = max(1 / RATE, ceil(100 * seconds / MOST_FRAMES) / 100)
-        count = max(2, round(seconds / step) + 1)
-        frames = []
-        palette: Image.Image | None = None
-        for n in range(count):
-            session.seconds = seconds if n == count - 1 else min(n * step, seconds)
-            frame = _image(session, view, layers, surface)
-            if form == "gif":
-                # One palette for all of them, so that nothing flickers.
-                palette = palette or frame.quantize(256)
-                frame = frame.quantize(palette=palette, dither=Image.Dither.NONE)
-            frames.append(frame)
-            watch(n + 1, count)
+        return film_of(session, view, session.clock.seconds, out, size, watch)
+
+
+def film_of(
+    session: Driven, view: Viewed, seconds: float, out: Path, size: tuple[int, int], watch: Watch
+) -> Path:  # fmt: skip
+    """A window over so many seconds as a film. Raises SaveError."""
+    form = form_of(out, FILMS)
+    layers, surface = Layers(), pygame.Surface(size)
+    # Films count in hundredths of a second.
+    step = max(1 / RATE, ceil(100 * seconds / MOST_FRAMES) / 100)
+    count = max(2, round(seconds / step) + 1)
+    frames = []
+    palette: Image.Image | None = None
+    for n in range(count):
+        session.seconds = seconds if n == count - 1 else min(n * step, seconds)
+        frame = _image(view, layers, surface)
+        if form == "gif":
+            # One palette for all of them, so that nothing flickers.
+            palette = palette or frame.quantize(256)
+            frame = frame.quantize(palette=palette, dither=Image.Dither.NONE)
+        frames.append(frame)
+        watch(n + 1, count)
     times = [round(1000 * step)] * (count - 1) + [round(1000 * LAST)]
     more: dict[str, Any] = {"optimize": False} if form == "gif" else {"quality": 80, "method": 2}
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from math import atan2, ceil, degrees, hypot
+from math import atan2, degrees, hypot
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -18,10 +18,9 @@ import shapely
 
 from fieldsim.errors import FieldsimError, shown
 from fieldsim.failures import Failure, failures
-from fieldsim.kernel.path import S, T
 from fieldsim.model import Robot, Run, StartByEye
-from fieldsim.motion import Pose, along_piece, jig_of, start_pose, wrapped
-from fieldsim.picture.swept import corners_at, shifted
+from fieldsim.motion import Pose, jig_of, start_pose, wrapped
+from fieldsim.picture.swept import corners_at
 from fieldsim.plan import Plan, plan
 from fieldsim.tally import in_words
 from fieldsim.trials import Trials, paths, tool_point
@@ -33,13 +32,14 @@ from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS, action_of
 from fieldsim.window.live import Shown
 from fieldsim.window.paint_build import (
-    CHORD,
     MOST_MARKS,
     alignments_of,
     failing_kind,
     pinch_of,
     strip_of,
+    trial_way,
     troubles_of,
+    until_of,
     way_of,
 )
 from fieldsim.window.paint_layout import Strip, layout
@@ -62,8 +62,6 @@ STEP = 0.1
 LAG = 0.35
 # How far before the middle of the axle the handle for turning stands, and the width handle beside the body, units.
 ARM, ASIDE = 34.0, 12.0
-# Below this share of its arc a chord is nearly a whole turn's, and its length tells nothing.
-WHOLE = 0.05
 
 
 class Tries(Protocol):
@@ -955,15 +953,9 @@ class RunSession(Session[EditedRun]):
             self.picked = None
             return
         sample = paths(shown.plan, shown.first.seed, shown.first, [number])
-        way = _trial_way(shown.plan, sample.trials[0])
+        way = trial_way(shown.plan, sample.trials[0])
         failure = self.failures[number] if number < len(self.failures) else None
-        until = float(len(way.segments))
-        first = shown.first
-        if first.contact_segment[number]:
-            share = float(first.contact_fraction[number])
-            until = first.contact_segment[number] - 1 + (share if np.isfinite(share) else 0.0)
-        elif first.ended_segment[number]:
-            until = float(first.ended_segment[number])
+        until = until_of(shown.first, number, len(way.segments))
         self.picked = Picked(number, way, until, failure)
 
     def _next_trial(self, failing: bool) -> None:
@@ -1014,32 +1006,3 @@ def _solid_has(solid: Any, point: Any) -> bool:
         if area.distance(point) <= core.radius:
             return True
     return False
-
-
-def _trial_way(ready: Plan, joints: Any) -> Way:
-    """A trial's way as the planned one is kept. Shares go by what its own wheels drove, as those of a contact do."""
-    piece, ahead = ready.course.wheels.piece, ready.course.wheels.ahead
-    half = ready.run.robot.drive.track / 2
-    # Headings that go on from joint to joint: a wall sets a heading anew, and that may be a whole turn away.
-    joints, planned = np.array(joints), np.degrees(ready.path[:-1, T])
-    steps = np.diff(joints[:, 2])
-    joints[1:, 2] = joints[0, 2] + np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0))
-    segments, shares = [], []
-    for g in range(len(piece) - 1):
-        first, last = int(piece[g]), int(piece[g + 1])
-        found, driven, so_far = [joints[first : first + 1]], [np.zeros(1)], 0.0
-        for p in range(first, last):
-            here, there = shifted(joints[p], ahead[p]), shifted(joints[p + 1], ahead[p])
-            dx, dy, t = (float(v) for v in there - here)
-            middle, bent = np.radians(here[2] + t / 2), float(np.sinc(t / 360.0))
-            # A chord tells nothing of a whole turn.
-            s = (np.cos(middle) * dx + np.sin(middle) * dy) / bent if abs(bent) > WHOLE else float(ready.path[p, S])
-            u = np.linspace(0.0, 1.0, max(1, ceil(abs(t) / CHORD)) + 1)[1:]
-            found += [shifted(along_piece(here, s, t, u[:-1]), -ahead[p]), joints[p + 1 : p + 2]]
-            own = abs(s) + abs(np.radians(t)) * half
-            driven.append(so_far + u * own)
-            so_far += own
-        way = np.concatenate(driven)
-        segments.append(np.concatenate(found))
-        shares.append(way / so_far if so_far > 0 else way)
-    return Way(tuple(segments), tuple(shares))

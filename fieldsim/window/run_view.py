@@ -31,10 +31,10 @@ from fieldsim.window.paint_scene import (
 )
 from fieldsim.window.run_session import PACES, RunSession
 
-__all__ = ["RunView"]
+__all__ = ["RunView", "path_until"]
 
 
-def _path_until(way: Way, head: float) -> Floats:
+def path_until(way: Way, head: float) -> Floats:
     """The way (k, 2) of the axle's middle to a head, and no farther: what comes after a touch never was."""
     last = min(floor(head), len(way.segments) - 1)
     driven = way.segments[last][way.shares[last] <= head - last, :2]
@@ -151,7 +151,7 @@ class RunView:
             if shown is not None and shown.first is not None:
                 at = session.mark_at(shown.first, picked.number, failure)
         return Picked(
-            _path_until(picked.way, picked.until), session.pose, f"trial {picked.number + 1}: {words}", kind, at
+            path_until(picked.way, picked.until), session.pose, f"trial {picked.number + 1}: {words}", kind, at
         )
 
     def _jig(self) -> str | None:
