@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.model import Act, LineSquare, Square, Until
+from fieldsim.model import Act, LineSquare, Segment, Square, Until
 from fieldsim.trials import Trials, ending_words
 
 
@@ -20,36 +20,52 @@ class Failure(NamedTuple):
 
 
 def failures(trials: Trials) -> list[Failure | None]:
-    """For each trial the first thing that went wrong, None if it got through."""
+    """For each trial the first thing that went wrong, None if it got through.
+
+    A target missed before a touch or a square that was not caught comes first: that is what went wrong.
+    """
     run = trials.plan.run
-    names = [thing.name for thing in trials.plan.solids]
     last = len(run.segments)
     acts = [(g + 1, segment) for g, segment in enumerate(run.segments) if isinstance(segment, Act)]
     aligned = [g + 1 for g, segment in enumerate(run.segments) if isinstance(segment, Square | LineSquare | Until)]
-    success = trials.success
-    found: list[Failure | None] = []
-    for n in range(len(trials)):
-        if success[n]:
-            found.append(None)
-            continue
-        stop = int(trials.contact_segment[n]) or int(trials.ended_segment[n]) or last + 1
-        missed = next(
-            (Failure("misses", act.target, g) for t, (g, act) in enumerate(acts) if g < stop and not trials.hit[n, t]),
-            None,
-        )
-        if missed is not None:
-            found.append(missed)
-        elif trials.contact_obstacle[n] >= 0:
-            found.append(Failure("touches", names[trials.contact_obstacle[n]], int(trials.contact_segment[n])))
-        elif trials.ended_segment[n]:
-            g = int(trials.ended_segment[n])
-            segment = run.segments[g - 1]
-            assert isinstance(segment, Square | LineSquare | Until)
-            why = ending_words(segment, int(trials.endings[n, aligned.index(g)]))
-            found.append(Failure(why, segment.against if isinstance(segment, Square) else segment.line, g))
+    found: list[Failure | None] = [None] * len(trials)
+    failed = np.flatnonzero(~trials.success)
+    contact, ended = trials.contact_segment[failed], trials.ended_segment[failed]
+    stop = np.where(contact > 0, contact, np.where(ended > 0, ended, last + 1))
+    # The first act that missed before the trial stopped, (len(failed),); past the last one where none did.
+    at = np.array([g for g, _ in acts], dtype=np.int64)
+    missed = (at < stop[:, None]) & ~trials.hit[failed][:, : len(acts)]
+    first = np.where(missed.any(axis=1), missed.argmax(axis=1), len(acts)) if acts else np.zeros(len(failed), np.int64)
+    # Few things go wrong, many times each: one value for each of them.
+    misses = [Failure("misses", act.target, g) for g, act in acts]
+    touches: dict[tuple[int, int], Failure] = {}
+    lost: dict[tuple[int, int], Failure] = {}
+    outside = Failure("ends outside", run.finish or "", last)
+    obstacles = trials.contact_obstacle[failed]
+    for n, act, obstacle, c, e in zip(
+        failed.tolist(), first.tolist(), obstacles.tolist(), contact.tolist(), ended.tolist(), strict=True
+    ):
+        if act < len(acts):
+            found[n] = misses[act]
+        elif obstacle >= 0:
+            key = obstacle, c
+            if key not in touches:
+                touches[key] = Failure("touches", trials.plan.solids[obstacle].name, c)
+            found[n] = touches[key]
+        elif e:
+            key = int(trials.endings[n, aligned.index(e)]), e
+            if key not in lost:
+                lost[key] = _lost(run.segments[e - 1], *key)
+            found[n] = lost[key]
         else:
-            found.append(Failure("ends outside", run.finish or "", last))
+            found[n] = outside
     return found
+
+
+def _lost(segment: Segment, ending: int, g: int) -> Failure:
+    """How a square, a line or a distance was not caught on segment ``g``."""
+    assert isinstance(segment, Square | LineSquare | Until)
+    return Failure(ending_words(segment, ending), segment.against if isinstance(segment, Square) else segment.line, g)
 
 
 def counted(found: list[Failure | None], among: NDArray[np.bool_] | None = None) -> list[tuple[Failure, int]]:

@@ -42,8 +42,8 @@ def reach_of(parts: Sequence[Part]) -> float:
     return max(float(np.hypot(*part.points.T).max()) for part in parts)
 
 
-def shifted(poses: Points, ahead: float) -> Points:
-    """Poses (..., 3) of the point that is so far ahead."""
+def shifted(poses: Points, ahead: float | Points) -> Points:
+    """Poses (..., 3) of the point that is so far ahead, mm, (...) if not the same for all."""
     h = np.radians(poses[..., 2])
     return np.stack([poses[..., 0] + ahead * np.cos(h), poses[..., 1] + ahead * np.sin(h), poses[..., 2]], axis=-1)
 

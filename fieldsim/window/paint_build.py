@@ -17,7 +17,7 @@ from fieldsim.failures import Failure, counted, failures
 from fieldsim.kernel.course import CAUGHT
 from fieldsim.kernel.path import H, S, T, X, Y
 from fieldsim.model import LineSquare, Square, Until
-from fieldsim.motion import along_piece, start_pose, wrapped
+from fieldsim.motion import along_piece, start_pose
 from fieldsim.phrases import fixed, how_often_apart, how_often_shortly, near_gaps
 from fieldsim.picture.swept import corners_at, shifted
 from fieldsim.plan import Plan
@@ -33,8 +33,10 @@ __all__ = [
     "cloud_of",
     "columns_of",
     "failing_kind",
+    "marks_of",
     "odds_of",
     "pinch_of",
+    "places_of",
     "strip_of",
     "trial_way",
     "troubles_of",
@@ -84,30 +86,46 @@ def way_of(ready: Plan) -> Way:
 def trial_way(ready: Plan, joints: Floats) -> Way:
     """A trial's way as the planned one is kept. Shares go by what its own wheels drove, as those of a contact do."""
     piece, ahead = ready.course.wheels.piece, ready.course.wheels.ahead
-    half = ready.run.robot.drive.track / 2
-    # Headings that go on from joint to joint: a wall sets a heading anew, and that may be a whole turn away.
-    joints, planned = np.array(joints), np.degrees(ready.path[:-1, T])
-    steps = np.diff(joints[:, 2])
-    joints[1:, 2] = joints[0, 2] + np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0))
+    joints = _going_on(ready, joints)
+    lengths, turns, owns = _travel(ready, joints, 0, len(joints) - 1)
     segments, shares = [], []
-    for g in range(len(piece) - 1):
-        first, last = int(piece[g]), int(piece[g + 1])
+    for first, last in pairwise(piece.tolist()):
         found, driven, so_far = [joints[first : first + 1]], [np.zeros(1)], 0.0
         for p in range(first, last):
-            here, there = shifted(joints[p], ahead[p]), shifted(joints[p + 1], ahead[p])
-            dx, dy, t = (float(v) for v in there - here)
-            middle, bent = np.radians(here[2] + t / 2), float(np.sinc(t / 360.0))
-            # A chord tells nothing of a whole turn.
-            s = (np.cos(middle) * dx + np.sin(middle) * dy) / bent if abs(bent) > WHOLE else float(ready.path[p, S])
+            t = float(turns[p])
             u = np.linspace(0.0, 1.0, max(1, ceil(abs(t) / CHORD)) + 1)[1:]
-            found += [shifted(along_piece(here, s, t, u[:-1]), -ahead[p]), joints[p + 1 : p + 2]]
-            own = abs(s) + abs(np.radians(t)) * half
-            driven.append(so_far + u * own)
-            so_far += own
+            bend = along_piece(shifted(joints[p], ahead[p]), lengths[p], t, u[:-1])
+            found += [shifted(bend, -ahead[p]), joints[p + 1 : p + 2]]
+            driven.append(so_far + u * owns[p])
+            so_far += float(owns[p])
         way = np.concatenate(driven)
         segments.append(np.concatenate(found))
         shares.append(way / so_far if so_far > 0 else way)
     return Way(tuple(segments), tuple(shares))
+
+
+def _going_on(ready: Plan, joints: Floats) -> Floats:
+    """Joints with headings that go on from one to the next: a wall sets a heading anew, and that may be a whole turn
+    away."""
+    joints, planned = np.array(joints), np.degrees(ready.path[:-1, T])
+    steps = np.diff(joints[:, 2])
+    joints[1:, 2] = joints[0, 2] + np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0))
+    return joints
+
+
+def _travel(ready: Plan, joints: Floats, first: int, last: int) -> tuple[Floats, Floats, Floats]:
+    """Of the pieces from ``first`` to before ``last`` of a trial, by its joints (``_going_on``): mm, degrees, and what
+    the faster wheel drove, mm."""
+    ahead = ready.course.wheels.ahead[first:last]
+    here, there = shifted(joints[first:last], ahead), shifted(joints[first + 1 : last + 1], ahead)
+    dx, dy, t = (there - here).T
+    middle, bent = np.radians(here[:, 2] + t / 2), np.sinc(t / 360.0)
+    # A chord tells nothing of a whole turn.
+    tells = np.abs(bent) > WHOLE
+    s = np.where(
+        tells, (np.cos(middle) * dx + np.sin(middle) * dy) / np.where(tells, bent, 1.0), ready.path[first:last, S]
+    )
+    return s, t, np.abs(s) + np.abs(np.radians(t)) * ready.run.robot.drive.track / 2
 
 
 def until_of(trials: Trials, n: int, segments: int) -> float:
@@ -204,7 +222,8 @@ def cloud_of(sample: PathSample, trials: Trials, found: Sequence[Failure | None]
         paths.append(path)
         ends.append(end)
         fails.append(failure is not None)
-    return Cloud(tuple(paths), tuple(fails), np.array(ends).reshape(-1, 3), _marks(trials, found))
+    marks = tuple((kind, places) for kind, _, places in marks_of(trials, found))
+    return Cloud(tuple(paths), tuple(fails), np.array(ends).reshape(-1, 3), marks)
 
 
 def _bent(sample: PathSample) -> tuple[Floats, list[int]]:
@@ -230,45 +249,50 @@ def _bent(sample: PathSample) -> tuple[Floats, list[int]]:
 
 
 def _until_contact(ready: Plan, sample: PathSample, trials: Trials, n: int) -> Floats:
-    """Poses (k, 3) of a trial from the joint before its contact to the contact."""
+    """Poses (k, 3) of a trial from the joint before its contact to where it stood at the contact."""
     piece, p = ready.course.wheels.piece, int(trials.contact_piece[n])
-    g = int(trials.contact_segment[n]) - 1
-    half = ready.run.robot.drive.track / 2
-    own = np.abs(ready.path[piece[g] : piece[g + 1], S]) + np.abs(ready.path[piece[g] : piece[g + 1], T]) * half
-    before, this = float(own[: p - piece[g]].sum()), float(own[p - piece[g]])
+    first, last = (int(piece[int(trials.contact_segment[n]) - k]) for k in (1, 0))
+    joints = _going_on(ready, sample.trials[n])
+    lengths, turns, owns = _travel(ready, joints, first, last)
+    before, this = float(owns[: p - first].sum()), float(owns[p - first])
     share = float(trials.contact_fraction[n]) if isfinite(trials.contact_fraction[n]) else 0.0
-    u = min(max((share * float(own.sum()) - before) / this, 0.0), 1.0) if this > 0 else 0.0
-    here, there = sample.trials[n, p], sample.trials[n, p + 1]
-    s, t = sample.travel[p]
-    turned = t + wrapped(float(there[2] - here[2] - t))
-    if sample.ahead[p] != 0:
-        middle = here + u * (there - here)
-        return np.asarray(middle[None])
-    chord = float(np.hypot(*(there - here)[:2])) / float(np.sinc(np.radians(turned) / 2 / np.pi))
+    u = min(max((share * float(owns.sum()) - before) / this, 0.0), 1.0) if this > 0 else 0.0
+    ahead, turned = float(ready.course.wheels.ahead[p]), float(turns[p - first])
     steps = np.linspace(0.0, u, max(1, ceil(abs(turned) * u / CHORD)) + 1)[1:]
-    # Veering is part of the turn here; on a spot the chord is 0 and so is the way.
-    return along_piece(here, chord if s >= 0 else -chord, turned, steps)
+    return shifted(along_piece(shifted(joints[p], ahead), lengths[p - first], turned, steps), -ahead)
 
 
-def _marks(trials: Trials, found: Sequence[Failure | None]) -> tuple[tuple[Kind, Floats], ...]:
+def places_of(trials: Trials, numbers: Sequence[int], found: Sequence[Failure]) -> Floats:
+    """Where the marks (k, 2) of failed trials stand, by their numbers and what went wrong in each: the touch, the tool
+    that missed, else the axle's middle."""
+    rows = np.array(numbers, dtype=np.int64)
+    poses = trials.poses[rows, [failure.segment for failure in found]]
+    kinds = np.array([failing_kind(failure.why) for failure in found])
     run = trials.plan.run
-    tool = np.array([tool_point(run.robot, run.wear)])
-    at: dict[Kind, list[tuple[float, float]]] = {}
+    x, y = tool_point(run.robot, run.wear)
+    h = np.radians(poses[:, 2])
+    tool = poses[:, :2] + np.stack([x * np.cos(h) - y * np.sin(h), x * np.sin(h) + y * np.cos(h)], axis=-1)
+    places = np.where((kinds == "misses")[:, None], tool, poses[:, :2])
+    return np.where((kinds == "touches")[:, None], trials.contact_at[rows], places)
+
+
+def marks_of(trials: Trials, found: Sequence[Failure | None]) -> tuple[tuple[Kind, list[int], Floats], ...]:
+    """The marks of failed trials by kind, in each the first ``MOST_MARKS``: whose they are, and where (k, 2)."""
+    numbers: dict[Kind, list[int]] = {}
+    kinds: dict[str, Kind] = {}
     for n, failure in enumerate(found):
         if failure is None:
             continue
-        kind = failing_kind(failure.why)
-        places = at.setdefault(kind, [])
-        if len(places) >= MOST_MARKS:
-            continue
-        if kind == "touches":
-            x, y = trials.contact_at[n]
-        elif kind == "misses":
-            x, y = corners_at(tool, trials.poses[n, failure.segment])[0]
-        else:
-            x, y = trials.poses[n, failure.segment, :2]
-        places.append((float(x), float(y)))
-    return tuple((kind, np.array(places)) for kind, places in sorted(at.items()))
+        kind = kinds.get(failure.why)
+        if kind is None:
+            kind = kinds[failure.why] = failing_kind(failure.why)
+        of_kind = numbers.setdefault(kind, [])
+        if len(of_kind) < MOST_MARKS:
+            of_kind.append(n)
+    return tuple(
+        (kind, which, places_of(trials, which, [failure for n in which if (failure := found[n]) is not None]))
+        for kind, which in sorted(numbers.items())
+    )
 
 
 def troubles_of(

@@ -51,8 +51,10 @@ def draw_field(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     # Not a part of the window's own surface: in such a part pygame 2.6 blends smooth lines with the wrong pixels.
     surface = layers.canvas("field", size)
     run = scene.run
+    # Of the start only whether it is in a jig: names make room there. One that is dragged leaves the ground as it is.
+    jig = run.start if isinstance(run.start, str) else None
     ground = (
-        camera, look.name, scene.layout.unit, run.field, run.robot, run.wear, run.start, scene.touched, scene.mat,
+        camera, look.name, scene.layout.unit, run.field, run.robot, run.wear, jig, scene.touched, scene.mat,
     )  # fmt: skip
     still = (*ground, scene.way, scene.cloud, scene.segment, scene.thing, scene.flats, scene.sights)
 

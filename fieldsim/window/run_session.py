@@ -20,10 +20,9 @@ from fieldsim.errors import FieldsimError, shown
 from fieldsim.failures import Failure, failures
 from fieldsim.model import Robot, Run, StartByEye
 from fieldsim.motion import Pose, jig_of, start_pose, wrapped
-from fieldsim.picture.swept import corners_at
 from fieldsim.plan import Plan, plan
 from fieldsim.tally import in_words
-from fieldsim.trials import Trials, paths, tool_point
+from fieldsim.trials import Trials, paths
 from fieldsim.units import plain
 from fieldsim.window import run_edits
 from fieldsim.window.camera import Camera
@@ -32,10 +31,10 @@ from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS, action_of
 from fieldsim.window.live import Shown
 from fieldsim.window.paint_build import (
-    MOST_MARKS,
     alignments_of,
-    failing_kind,
+    marks_of,
     pinch_of,
+    places_of,
     strip_of,
     trial_way,
     troubles_of,
@@ -498,31 +497,18 @@ class RunSession(Session[EditedRun]):
         shown = self._fresh()
         if shown is None or shown.first is None:
             return None
-        marked: dict[str, int] = {}
-        numbers, places = [], []
-        for n, failure in enumerate(self.failures):
-            if failure is None:
-                continue
-            kind = failing_kind(failure.why)
-            marked[kind] = marked.get(kind, 0) + 1
-            if marked[kind] <= MOST_MARKS:
-                numbers.append(n)
-                places.append(self.mark_at(shown.first, n, failure))
+        marks = marks_of(shown.first, self.failures)
+        numbers = [n for _, which, _ in marks for n in which]
         if not numbers:
             return None
-        away = np.hypot(*(self.camera.to_pixels(np.array(places)) - (x, y)).T)
+        places = np.concatenate([at for _, _, at in marks])
+        away = np.hypot(*(self.camera.to_pixels(places) - (x, y)).T)
         best = int(np.argmin(away))
         return numbers[best] if away[best] <= reach else None
 
     def mark_at(self, first: Trials, n: int, failure: Failure) -> tuple[float, float]:
         """Where the mark of a trial stands that fails: the touch, the tool that missed, else the axle's middle."""
-        if failure.why == "touches":
-            x, y = first.contact_at[n]
-        elif failure.why == "misses":
-            run = first.plan.run
-            x, y = corners_at(np.array([tool_point(run.robot, run.wear)]), first.poses[n, failure.segment])[0]
-        else:
-            x, y = first.poses[n, failure.segment, :2]
+        x, y = places_of(first, [n], [failure])[0]
         return float(x), float(y)
 
     def _thing_at(self, x: float, y: float) -> str | None:

@@ -10,12 +10,14 @@ from typing import Any
 import numpy as np
 import pygame
 import pytest
+import shapely
 from numpy.typing import NDArray
 from plans import open_floor
 from plans import run as driven
 
 from fieldsim.failures import failures
 from fieldsim.model import Accuracy, Box, Obstacle, Square, Straight, StraightNoise, Turn, TurnNoise
+from fieldsim.picture.swept import corners_at
 from fieldsim.plan import plan
 from fieldsim.study import Tried, attempt
 from fieldsim.trials import nominal, paths
@@ -29,7 +31,9 @@ from fieldsim.window.paint_build import (
     odds_of,
     pinch_of,
     strip_of,
+    trial_way,
     troubles_of,
+    until_of,
     way_of,
     wheel_ways,
 )
@@ -410,11 +414,15 @@ def test_clouds_end_at_their_contacts() -> None:
     assert len(cloud.paths) == 100
     assert list(cloud.fails) == [failure is not None for failure in found[:100]]
     assert sum(cloud.fails) > 3, "too few fail to see anything"
-    reach = 250.0
     for n in range(100):
         assert cloud.paths[n][-1] == pytest.approx(cloud.ends[n, :2])
         if cloud.fails[n]:
-            assert np.hypot(*(cloud.ends[n, :2] - trials.contact_at[n])) < reach
+            # What touched stands at the point of contact: it is on the edge of the robot there.
+            edges = [shapely.Polygon(corners_at(part.points, cloud.ends[n])).exterior for part in done.ready.parts]
+            assert min(edge.distance(shapely.Point(trials.contact_at[n])) for edge in edges) < 1e-3
+            # And there the trial ends that is picked and replayed.
+            way = trial_way(done.ready, sample.trials[n])
+            assert cloud.ends[n] == pytest.approx(way.pose_at(until_of(trials, n, len(way.segments))), abs=1e-6)
             # It stopped there: no nearer to the contact would the whole segment have been.
             assert np.hypot(*(cloud.ends[n, :2] - trials.poses[n, trials.contact_segment[n] - 1, :2])) <= (
                 np.hypot(*np.diff(trials.poses[n], axis=0)[trials.contact_segment[n] - 1, :2]) + 1e-6
