@@ -94,6 +94,7 @@ class _DroppedError(Exception):
 @dataclass(frozen=True)
 class _Wish:
     run: Run
+    ready: Plan | None
     number: int
     bare: bool
 
@@ -140,14 +141,14 @@ class Live:
 
     # --- the window's side -------------------------------------------------------------------------------------------
 
-    def want(self, run: Run, *, bare: bool = False) -> int:
+    def want(self, run: Run, ready: Plan | None = None, *, bare: bool = False) -> int:
         """Wish for a run in place of any other (``bare``: without attachments and acts); returns at once, with the
-        number of this wish."""
+        number of this wish. ``ready`` is the run's plan, where it has been made already."""
         with self._change:
             if self._closing:
                 raise RuntimeError("live trials that are closed cannot be wished for")
             self._last += 1
-            self._wish = _Wish(run, self._last, bare)
+            self._wish = _Wish(run, ready, self._last, bare)
             self._change.notify_all()
             return self._last
 
@@ -221,7 +222,9 @@ class Live:
             self._tell(self._shown(wish, self._tried(wish, trying), stands_in, self._complete(trying)))
 
         began = time.perf_counter()
-        ready = plan(bare(wish.run) if wish.bare else wish.run)
+        ready = wish.ready
+        if ready is None or wish.bare:
+            ready = plan(bare(wish.run) if wish.bare else wish.run)
         stands_in = tuple(name for name, _ in overlaps(ready))
         planning = time.perf_counter() - began
         stage = min(STAGE, self._full)

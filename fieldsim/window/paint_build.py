@@ -87,7 +87,7 @@ def trial_way(ready: Plan, joints: Floats) -> Way:
     """A trial's way as the planned one is kept. Shares go by what its own wheels drove, as those of a contact do."""
     piece, ahead = ready.course.wheels.piece, ready.course.wheels.ahead
     joints = _going_on(ready, joints)
-    lengths, turns, owns = _travel(ready, joints, 0, len(joints) - 1)
+    lengths, turns, owns = _travel(ready, joints)
     segments, shares = [], []
     for first, last in pairwise(piece.tolist()):
         found, driven, so_far = [joints[first : first + 1]], [np.zeros(1)], 0.0
@@ -105,26 +105,25 @@ def trial_way(ready: Plan, joints: Floats) -> Way:
 
 
 def _going_on(ready: Plan, joints: Floats) -> Floats:
-    """Joints with headings that go on from one to the next: a wall sets a heading anew, and that may be a whole turn
-    away."""
+    """Joints (..., P + 1, 3) with headings that go on from one to the next: a wall sets a heading anew, and that may be
+    a whole turn away."""
     joints, planned = np.array(joints), np.degrees(ready.path[:-1, T])
-    steps = np.diff(joints[:, 2])
-    joints[1:, 2] = joints[0, 2] + np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0))
+    steps = np.diff(joints[..., 2], axis=-1)
+    on = np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0), axis=-1)
+    joints[..., 1:, 2] = joints[..., :1, 2] + on
     return joints
 
 
-def _travel(ready: Plan, joints: Floats, first: int, last: int) -> tuple[Floats, Floats, Floats]:
-    """Of the pieces from ``first`` to before ``last`` of a trial, by its joints (``_going_on``): mm, degrees, and what
-    the faster wheel drove, mm."""
-    ahead = ready.course.wheels.ahead[first:last]
-    here, there = shifted(joints[first:last], ahead), shifted(joints[first + 1 : last + 1], ahead)
-    dx, dy, t = (there - here).T
-    middle, bent = np.radians(here[:, 2] + t / 2), np.sinc(t / 360.0)
+def _travel(ready: Plan, joints: Floats) -> tuple[Floats, Floats, Floats]:
+    """Of each piece (..., P) of a trial, by its joints (``_going_on``): mm, degrees, and what the faster wheel drove,
+    mm."""
+    ahead = ready.course.wheels.ahead
+    here, there = shifted(joints[..., :-1, :], ahead), shifted(joints[..., 1:, :], ahead)
+    dx, dy, t = np.moveaxis(there - here, -1, 0)
+    middle, bent = np.radians(here[..., 2] + t / 2), np.sinc(t / 360.0)
     # A chord tells nothing of a whole turn.
     tells = np.abs(bent) > WHOLE
-    s = np.where(
-        tells, (np.cos(middle) * dx + np.sin(middle) * dy) / np.where(tells, bent, 1.0), ready.path[first:last, S]
-    )
+    s = np.where(tells, (np.cos(middle) * dx + np.sin(middle) * dy) / np.where(tells, bent, 1.0), ready.path[:-1, S])
     return s, t, np.abs(s) + np.abs(np.radians(t)) * ready.run.robot.drive.track / 2
 
 
@@ -206,12 +205,14 @@ def cloud_of(sample: PathSample, trials: Trials, found: Sequence[Failure | None]
     dense, at = _bent(sample)
     piece = ready.course.wheels.piece
     count = min(len(sample.trials), len(trials))
+    joints = _going_on(ready, sample.trials)
+    lengths, turns, owns = _travel(ready, joints)
     paths, ends, fails = [], [], []
     for n in range(count):
         failure = found[n]
         joint, extra = int(sample.ended[n]) - 1, None
         if trials.contact_segment[n]:
-            extra = _until_contact(ready, sample, trials, n)
+            extra = _until_contact(ready, joints[n], (lengths[n], turns[n], owns[n]), trials, n)
         elif trials.ended_segment[n]:
             joint = int(piece[trials.ended_segment[n]])
         path = dense[n, : at[min(joint, len(at) - 1)] + 1]
@@ -248,18 +249,20 @@ def _bent(sample: PathSample) -> tuple[Floats, list[int]]:
     return np.concatenate(found, axis=1), at
 
 
-def _until_contact(ready: Plan, sample: PathSample, trials: Trials, n: int) -> Floats:
-    """Poses (k, 3) of a trial from the joint before its contact to where it stood at the contact."""
-    piece, p = ready.course.wheels.piece, int(trials.contact_piece[n])
-    first, last = (int(piece[int(trials.contact_segment[n]) - k]) for k in (1, 0))
-    joints = _going_on(ready, sample.trials[n])
-    lengths, turns, owns = _travel(ready, joints, first, last)
-    before, this = float(owns[: p - first].sum()), float(owns[p - first])
+def _until_contact(
+    ready: Plan, joints: Floats, travel: tuple[Floats, Floats, Floats], trials: Trials, n: int
+) -> Floats:
+    """Poses (k, 3) of a trial, of its joints (P + 1, 3) and its travel on each piece, from the joint before its contact
+    to where it stood at the contact."""
+    lengths, turns, owns = travel
+    p, g = int(trials.contact_piece[n]), int(trials.contact_segment[n])
+    first, last = ready.course.wheels.piece[g - 1 : g + 1].tolist()
+    before, this = float(owns[first:p].sum()), float(owns[p])
     share = float(trials.contact_fraction[n]) if isfinite(trials.contact_fraction[n]) else 0.0
-    u = min(max((share * float(owns.sum()) - before) / this, 0.0), 1.0) if this > 0 else 0.0
-    ahead, turned = float(ready.course.wheels.ahead[p]), float(turns[p - first])
+    u = min(max((share * float(owns[first:last].sum()) - before) / this, 0.0), 1.0) if this > 0 else 0.0
+    ahead, turned = float(ready.course.wheels.ahead[p]), float(turns[p])
     steps = np.linspace(0.0, u, max(1, ceil(abs(turned) * u / CHORD)) + 1)[1:]
-    return shifted(along_piece(shifted(joints[p], ahead), lengths[p - first], turned, steps), -ahead)
+    return shifted(along_piece(shifted(joints[p], ahead), lengths[p], turned, steps), -ahead)
 
 
 def places_of(trials: Trials, numbers: Sequence[int], found: Sequence[Failure]) -> Floats:

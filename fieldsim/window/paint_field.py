@@ -51,12 +51,15 @@ def draw_field(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     # Not a part of the window's own surface: in such a part pygame 2.6 blends smooth lines with the wrong pixels.
     surface = layers.canvas("field", size)
     run = scene.run
-    # Of the start only whether it is in a jig: names make room there. One that is dragged leaves the ground as it is.
+    # Of the start only the jig it is in, if any, and of the robot only what it can touch: a hand that drags the one or
+    # makes the other wider leaves the ground as it is.
     jig = run.start if isinstance(run.start, str) else None
-    ground = (
-        camera, look.name, scene.layout.unit, run.field, run.robot, run.wear, jig, scene.touched, scene.mat,
-    )  # fmt: skip
-    still = (*ground, scene.way, scene.cloud, scene.segment, scene.thing, scene.flats, scene.sights)
+    robot = run.robot, run.wear
+    reaches = tuple((part.of, part.height) for part in scene.parts)
+    ground = (camera, look.name, scene.layout.unit, run.field, reaches, jig, scene.touched, scene.mat)
+    # Names keep clear of a robot that stands in a jig.
+    names = (*ground, *(robot if jig is not None else ()))
+    still = (*ground, robot, scene.way, scene.cloud, scene.segment, scene.thing, scene.flats, scene.sights)
 
     def draw(base: pygame.Surface) -> None:
         base.blit(layers.layer("ground", ground, size, lambda s: draw_ground(s, scene, camera, look, layers)), (0, 0))
@@ -68,8 +71,8 @@ def draw_field(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     surface.blit(layers.layer("base", still, size, draw), (0, 0))
     _robot(surface, scene, camera, look, layers)
     _guides(surface, scene, camera, look)
-    boxes = draw_names(surface, scene, camera, look, layers, ground)
-    draw_segment_numbers(surface, scene, camera, look, layers, boxes, (*ground, scene.way))
+    boxes = draw_names(surface, scene, camera, look, layers, names)
+    draw_segment_numbers(surface, scene, camera, look, layers, boxes, (*names, scene.way))
     _failures(surface, scene, camera, look)
     _guide_words(surface, scene, camera, look, layers, boxes)
     _picked(surface, scene, camera, look, layers)

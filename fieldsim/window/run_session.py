@@ -66,7 +66,7 @@ ARM, ASIDE = 34.0, 12.0
 class Tries(Protocol):
     """Where trials come from."""
 
-    def want(self, run: Run, *, bare: bool = False) -> int: ...
+    def want(self, run: Run, ready: Plan | None = None, *, bare: bool = False) -> int: ...
 
     def news(self) -> Shown | None: ...
 
@@ -278,7 +278,7 @@ class RunSession(Session[EditedRun]):
 
     def _wish(self) -> None:
         if self.problem is None:
-            self.wished = self.tries.want(self.run)
+            self.wished = self.tries.want(self.run, self._plan)
 
     def _planned(self) -> None:
         """The planned way, its time and the strip. A run that cannot be planned keeps those it had."""

@@ -60,7 +60,7 @@ _KEYS = {"Prior": "page up", "Next": "page down"}
 class Untried:
     """No trials: a twin only knows where things are, and what was changed."""
 
-    def want(self, run: Any, *, bare: bool = False) -> int:
+    def want(self, run: Any, ready: Any = None, *, bare: bool = False) -> int:
         return 0
 
     def news(self) -> None:

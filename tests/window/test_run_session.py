@@ -49,7 +49,7 @@ ALT, SHIFT = frozenset({"alt"}), frozenset({"shift"})
 class Never:
     """Trials that never come."""
 
-    def want(self, run: Run, *, bare: bool = False) -> int:
+    def want(self, run: Run, ready: Any = None, *, bare: bool = False) -> int:
         return 1
 
     def news(self) -> Shown | None:
@@ -77,7 +77,7 @@ class AtOnce:
         self.trials = trials
         self.wish: Run | None = None
 
-    def want(self, run: Run, *, bare: bool = False) -> int:
+    def want(self, run: Run, ready: Any = None, *, bare: bool = False) -> int:
         self.wish = run
         return 1
 
