@@ -793,7 +793,7 @@ def watch(
     "file",
     type=click.Path(path_type=Path),
     metavar=tr("FILE"),
-    help=tr("Save it: .pdf to print, .html or .txt."),
+    help=tr("Save it: .pdf to print, .html or .txt; .csv is its steps alone, for other programs."),
 )
 def make_run_card(
     run_file: Path,
@@ -806,15 +806,23 @@ def make_run_card(
     file: Path | None,
 ) -> int:
     form = "" if file is None else file.suffix.lower().removeprefix(".")
-    if file is not None and form not in ("pdf", "html", "txt"):
-        raise click.UsageError(tr("--save {file}: a card can be saved as .pdf, .html or .txt.", file=file))
+    if file is not None and form not in ("pdf", "html", "txt", "csv"):
+        raise click.UsageError(
+            tr("--save {file}: a card can be saved as .pdf, .html or .txt, its steps as .csv.", file=file)
+        )
     from fieldsim.files import kind_of, load_run
 
     if kind_of(run_file) == "match":
         if tests:
             raise click.UsageError(tr("{file} is a match: --tests is for a run and its robot.", file=run_file))
+        if form == "csv":
+            raise click.UsageError(tr("{file} is a match: .csv is for the steps of a run.", file=run_file))
         return _match_card(run_file, paper, trials, seed, threads, as_json, file, form)
     run = load_run(run_file)
+    if form == "csv":
+        if tests:
+            raise click.UsageError(tr("--tests and .csv do not go together: a sheet has no steps."))
+        return _save_steps(run, file, as_json)
     with getting_ready():
         from fieldsim import card, card_words
 
@@ -867,6 +875,19 @@ def _match_card(
         _print(match_card_text(card))
     else:
         click.echo(tr("Saved {file}", file=file))
+    return DONE
+
+
+def _save_steps(run: Any, file: Path | None, as_json: bool) -> int:
+    from fieldsim.plan import plan
+    from fieldsim.tables import segments_table
+
+    assert file is not None
+    if as_json:
+        raise click.UsageError(tr("--json and .csv are two ways to say it; ask for one of them."))
+    with getting_ready():
+        _save_card(file, segments_table(plan(run)).encode())
+    click.echo(tr("Saved {file}", file=file))
     return DONE
 
 
@@ -926,12 +947,13 @@ def new_season(folder: Path) -> int:
     return DONE
 
 
-@command("schema", tr("The JSON Schema of a kind of file, for an editor that completes and checks."))
-@click.argument("kind", type=click.Choice(["field", "robot", "run", "match"]))
+@command("schema", tr("The JSON Schema of a kind of file, for an editor that completes and checks; or of the answers."))
+@click.argument("kind", type=click.Choice(["field", "robot", "run", "match", "answer"]))
 def print_schema(kind: str) -> int:
+    from fieldsim.answer_schema import answer_schema
     from fieldsim.files import schema
 
-    click.echo(json.dumps(schema(kind), indent=2))
+    click.echo(json.dumps(answer_schema() if kind == "answer" else schema(kind), indent=2))
     return DONE
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import os
 import tempfile
@@ -12,16 +10,14 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from fieldsim import report_words
 from fieldsim.answer_json import to_json
-from fieldsim.model import LineSquare, Square, Until
 from fieldsim.report import report_html
 from fieldsim.sample import PathSample
 from fieldsim.statement import Statement
-from fieldsim.study import KEPT, Tried
-from fieldsim.trials import Trials, ending_words, paths
+from fieldsim.study import Tried
+from fieldsim.tables import segments_table, trials_table
+from fieldsim.trials import paths
 
 if TYPE_CHECKING:
     from fieldsim.picture import Sheet
@@ -49,7 +45,7 @@ def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
 
 
 def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
-    """Write answer.json, trials.csv, run.svg, run.png and report.html into a folder; their paths.
+    """Write answer.json, segments.csv, trials.csv, run.svg, run.png and report.html into a folder; their paths.
 
     ``command`` is told in the report as what makes it again.
     """
@@ -57,7 +53,9 @@ def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
 
     answer, run = tried.answer, tried.ready.run
     sample = sample_of(tried)
-    tables = {} if tried.first is None else {"trials.csv": table(tried.first)}
+    tables = {"segments.csv": segments_table(tried.ready)}
+    if tried.first is not None:
+        tables["trials.csv"] = trials_table(tried.first)
 
     def told() -> Statement:
         map_svg = picture.svg_element(picture.draw_try_map(run, answer, sample), cropped=True)
@@ -126,50 +124,3 @@ def sample_of(tried: Tried) -> PathSample:
     if tried.first is None:
         raise ValueError("no trial was kept to draw")
     return paths(tried.ready, tried.answer.seed, tried.first, list(range(min(DRAWN, len(tried.first)))))
-
-
-def table(trials: Trials) -> str:
-    """The first trials as CSV, a row each, numbered from 1."""
-    ready = trials.plan
-    acts = [segment.target for segment in ready.run.segments if hasattr(segment, "target")]
-    names = [ready.solids[o].name for o in trials.obstacles]
-    aligned = [s for s in ready.run.segments if isinstance(s, Square | LineSquare | Until)]
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(
-        ["trial", "success", "seconds", "contact", "contact_segment", "contact_x_mm", "contact_y_mm"]
-        + ["end_x_mm", "end_y_mm", "end_heading_deg", "home"]
-        + [f"miss_{_safe(name)}_mm" for name in acts]
-        + [f"clearance_{_safe(name)}_mm" for name in names]
-        + (["lost_segment", "lost_why"] if aligned else [])
-    )
-    success = trials.success
-    for n in range(min(len(trials), KEPT)):
-        o = trials.contact_obstacle[n]
-        touched = o >= 0
-        writer.writerow(
-            [trials.first + n + 1, int(success[n]), f"{trials.time[n]:.3f}"]
-            + ([_safe(ready.solids[o].name), trials.contact_segment[n]] if touched else ["", ""])
-            + ([f"{v:.2f}" for v in trials.contact_at[n]] if touched else ["", ""])
-            + [f"{v:.3f}" for v in trials.poses[n, -1]]
-            + [int(trials.home[n])]
-            + [f"{v:.2f}" for v in trials.miss[n]]
-            + [f"{v:.3f}" for v in np.minimum(trials.clearance[n], 1e9)]
-            + (_lost(trials, n) if aligned else [])
-        )
-    return out.getvalue()
-
-
-def _lost(trials: Trials, n: int) -> list[Any]:
-    """Where and why a trial lost a square or line, if nothing was touched before."""
-    segment = int(trials.ended_segment[n])
-    if segment == 0 or trials.contact_obstacle[n] >= 0:
-        return ["", ""]
-    kind = trials.plan.run.segments[segment - 1]
-    assert isinstance(kind, Square | LineSquare | Until)
-    return [segment, ending_words(kind, int(trials.endings[n, trials.plan.course.alignments.of[segment - 1]]))]
-
-
-def _safe(name: str) -> str:
-    """A name no spreadsheet takes for a formula."""
-    return f"'{name}" if name[:1] in "=+-@\t\r" else name

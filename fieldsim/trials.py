@@ -29,6 +29,7 @@ from fieldsim.kernel.sweep import workspace
 from fieldsim.kernel.trial import Scratch, drive_all
 from fieldsim.language import tr_later
 from fieldsim.model import Act, Alignment, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
+from fieldsim.motion import wrapped
 from fieldsim.plan import Plan, nothing_drawn, plan, run_block
 from fieldsim.sample import PathSample
 from fieldsim.shapes import body_corners, outline, polygon, worn
@@ -257,6 +258,15 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
         contact_obstacle=tuple(ready.solids[o].name for o in trials.contact_obstacle[touched]),
         lost=trials.poses[lost, -1, :2],
     )
+
+
+def planned_poses(ready: Plan) -> Floats:
+    """(segments + 1, 3) where the perfectly driven run stands before the first segment and after each: mm, degrees."""
+    wheels = ready.course.wheels
+    driven = joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((ready.drivetrain.rows, 1)), 0, 1)[0]
+    found: Floats = driven[wheels.piece]
+    found[:, 2] = [wrapped(float(heading)) for heading in found[:, 2]]
+    return found
 
 
 def joints(course: Course, z: Floats, column: int, trials: int) -> Floats:

@@ -31,17 +31,18 @@ FACES = (
 )
 # What computes or reads, as against what shows. `fieldsim/__init__` only hands names on.
 CORE = (
-    "fieldsim.alignment", "fieldsim.answer", "fieldsim.base", "fieldsim.bounds", "fieldsim.card", "fieldsim.causes",
-    "fieldsim.compare", "fieldsim.draws", "fieldsim.drivetrain", "fieldsim.errors", "fieldsim.failures",
-    "fieldsim.files", "fieldsim.fit", "fieldsim.further", "fieldsim.jigs", "fieldsim.kernel", "fieldsim.logbook",
-    "fieldsim.logbook_answer", "fieldsim.logbook_beliefs", "fieldsim.logbook_days", "fieldsim.logbook_details",
-    "fieldsim.logbook_runs", "fieldsim.logbook_scores", "fieldsim.logbook_trials", "fieldsim.match",
-    "fieldsim.match_answer", "fieldsim.match_bank", "fieldsim.match_card", "fieldsim.match_follow",
-    "fieldsim.match_model", "fieldsim.match_order", "fieldsim.match_play", "fieldsim.match_policy",
-    "fieldsim.match_story", "fieldsim.match_worth", "fieldsim.measured", "fieldsim.model", "fieldsim.motion",
-    "fieldsim.observed", "fieldsim.outlines", "fieldsim.plan", "fieldsim.reml", "fieldsim.repeatability",
-    "fieldsim.sample", "fieldsim.shapes", "fieldsim.slack", "fieldsim.square_path", "fieldsim.stats", "fieldsim.study",
-    "fieldsim.tally", "fieldsim.trials", "fieldsim.units", "fieldsim.unknown", "fieldsim.widths",
+    "fieldsim.alignment", "fieldsim.answer", "fieldsim.answer_schema", "fieldsim.base", "fieldsim.bounds",
+    "fieldsim.card", "fieldsim.causes", "fieldsim.compare", "fieldsim.draws", "fieldsim.drivetrain",
+    "fieldsim.errors", "fieldsim.failures", "fieldsim.files", "fieldsim.fit", "fieldsim.further", "fieldsim.jigs",
+    "fieldsim.kernel", "fieldsim.logbook", "fieldsim.logbook_answer", "fieldsim.logbook_beliefs",
+    "fieldsim.logbook_days", "fieldsim.logbook_details", "fieldsim.logbook_runs", "fieldsim.logbook_scores",
+    "fieldsim.logbook_trials", "fieldsim.match", "fieldsim.match_answer", "fieldsim.match_bank",
+    "fieldsim.match_card", "fieldsim.match_follow", "fieldsim.match_model", "fieldsim.match_order",
+    "fieldsim.match_play", "fieldsim.match_policy", "fieldsim.match_story", "fieldsim.match_worth",
+    "fieldsim.measured", "fieldsim.model", "fieldsim.motion", "fieldsim.observed", "fieldsim.outlines",
+    "fieldsim.plan", "fieldsim.reml", "fieldsim.repeatability", "fieldsim.sample", "fieldsim.shapes",
+    "fieldsim.slack", "fieldsim.square_path", "fieldsim.stats", "fieldsim.study", "fieldsim.tables", "fieldsim.tally",
+    "fieldsim.trials", "fieldsim.units", "fieldsim.unknown", "fieldsim.widths",
 )  # fmt: skip
 # The module that may know each package, and all inside it.
 ALLOWED = {

@@ -180,7 +180,11 @@ SAID = (
 @pytest.mark.parametrize("module", SAID)
 def test_no_sentence_is_outside_the_catalog(module: str) -> None:
     allowed = ALLOWED.get(module, ())
-    found = [each for each in untold(PACKAGE / f"{module.replace('.', '/')}.py") if not each[1].strip().startswith(allowed or ("\0",))]
+    found = [
+        each
+        for each in untold(PACKAGE / f"{module.replace('.', '/')}.py")
+        if not each[1].strip().startswith(allowed or ("\0",))
+    ]
     assert found == []
 
 

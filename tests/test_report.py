@@ -183,7 +183,7 @@ def test_the_report_of_a_try_has_everything(flour: tuple[str, Any]) -> None:
     assert sum(head.partition(",")[0].isdigit() for head in heads) == len(answer.ribbon)
     for words in (
         "Gets through ", f"fieldsim {answer.version}", "2000", no_proof(), "set in corner block", "bias: distance",
-        "0.4 %", "fieldsim try flour-round.yaml --trials 2000 --seed 1", "answer.json, trials.csv",
+        "0.4 %", "fieldsim try flour-round.yaml --trials 2000 --seed 1", "answer.json, segments.csv, trials.csv",
     ):  # fmt: skip
         assert words in read, words
     assert len(found.all("svg")) == len(found.all("figure")) == 2

@@ -30,7 +30,16 @@ from fieldsim.files.reading import BAD, Reader
 from fieldsim.language import tr
 from fieldsim.model import Field, Robot, Run
 
-__all__ = ["changed", "field_text", "new_field_text", "new_run_text", "replace_file", "rewrite", "run_text"]
+__all__ = [
+    "changed",
+    "field_text",
+    "new_field_text",
+    "new_run_text",
+    "replace_file",
+    "rewrite",
+    "robot_text",
+    "run_text",
+]
 
 Place = tuple[str | int, ...]
 """Leads to a value by keys and by numbers of a list's items, from 0."""
@@ -186,6 +195,26 @@ def field_text(text: str, before: Field, after: Field) -> str:
     return ends(_first_right(tries, right))
 
 
+def robot_text(text: str, before: Robot, after: Robot) -> str:
+    """The text of a robot's file, changed so that it holds ``after``, as `run_text` does it for a run."""
+    if before == after:
+        return text
+    plain, ends = _plain(text)
+    tries: list[Callable[[], str]] = []
+    read = _robot_in(plain)
+    if read is not None:
+        document, old = read
+        tries.append(partial(kept, document, plain, old, after, None, before))
+        tries.append(lambda: _changed_keys(plain, plain_record(old), plain_record(after)))
+    tries.append(lambda: fresh(plain_record(after)))
+
+    def right(made: str) -> bool:
+        found = _robot_in(made)
+        return found is not None and found[1] == after
+
+    return ends(_first_right(tries, right))
+
+
 def new_run_text(run: Run, field_file: str, robot_file: str) -> str:
     """The text of a new file for a run; the paths of its field and robot are seen from its folder.
 
@@ -262,12 +291,8 @@ def run_in(text: str, path: Path, robots: Mapping[Path, Robot], field: Field) ->
 
 def robot_in(text: str) -> Robot | None:
     """The robot that a text holds; None if it holds none."""
-    document = _document(_plain(text)[0])
-    if document is None:
-        return None
-    reader = Reader(document)
-    robot = reader.record(document.root, Robot)
-    return None if robot is BAD or reader.problems else robot
+    found = _robot_in(_plain(text)[0])
+    return None if found is None else found[1]
 
 
 def field_in(text: str) -> Field | None:
@@ -299,6 +324,15 @@ def _field_in(text: str) -> tuple[nodes.Document, Field] | None:
     reader = Reader(document)
     field = reader.field()
     return None if field is BAD or reader.problems else (document, field)
+
+
+def _robot_in(text: str) -> tuple[nodes.Document, Robot] | None:
+    document = _document(text)
+    if document is None:
+        return None
+    reader = Reader(document)
+    robot = reader.record(document.root, Robot)
+    return None if robot is BAD or reader.problems else (document, robot)
 
 
 def _document(text: str) -> nodes.Document | None:

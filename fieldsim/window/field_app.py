@@ -10,10 +10,12 @@ from typing import Any
 import pygame
 
 from fieldsim.errors import FileError, SaveError, shown
-from fieldsim.files.writing import field_in
+from fieldsim.files.writing import field_in, replace_file
+from fieldsim.language import tr_many
 from fieldsim.model import Field
 from fieldsim.window.desk import EditingDesk
 from fieldsim.window.field_files import ENDINGS, FieldFiles, pictures_beside, rebased, relative
+from fieldsim.window.field_runs import Followers, followers
 from fieldsim.window.field_session import FieldSession
 from fieldsim.window.field_view import FieldView
 from fieldsim.window.following import Follower
@@ -136,6 +138,9 @@ class FieldDesk(EditingDesk[Field]):
     def _serve(self, want: str) -> None:
         session = self.session
         assert session is not None
+        if want in ("save with runs", "save alone"):
+            self._write(with_runs=want == "save with runs")
+            return
         if want != "picture":
             super()._serve(want)
             return
@@ -158,6 +163,26 @@ class FieldDesk(EditingDesk[Field]):
         if not session.unsaved:
             session.say("There is nothing to save")
             return
+        found = self._followers()
+        if found:
+            session.question, session.asked = found.question(), "runs"
+        else:
+            self._write(with_runs=False)
+
+    def _followers(self) -> Followers:
+        """The runs that name what has another name here, or is no longer there."""
+        assert self.session is not None
+        assert self.files is not None
+        if self.files.text is None:
+            return Followers({}, {}, {})
+        return followers(self.path, self.files.field, self.session.history)
+
+    def _write(self, with_runs: bool) -> None:
+        session, files = self.session, self.files
+        assert session is not None
+        assert files is not None
+        # Looked for anew: a run may have been changed while the question stood.
+        found = self._followers() if with_runs else None
         try:
             written = files.save(session.field)
         except SaveError as problem:
@@ -168,6 +193,17 @@ class FieldDesk(EditingDesk[Field]):
         session.saved()
         self._drop_copies()
         session.say(f"Saved {self.path.name}")
+        if found is None:
+            return
+        try:
+            for path, text in found.texts.items():
+                replace_file(path, text)
+        except SaveError as problem:
+            session.error = "The field is saved, but not every run", tell(problem)
+            return
+        session.say(
+            tr_many("Saved {file} and a run", "Saved {file} and {n} runs", len(found.texts), file=self.path.name)
+        )
 
     def _keep(self) -> None:
         """A recovery copy of what is not saved."""

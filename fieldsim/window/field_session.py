@@ -1166,7 +1166,7 @@ class FieldSession(Session[Field]):
         if not self.change(field_edits.rename(self.field, place, name), f"another name for {shown(old)}"):
             return False
         if place.kind != "line" or name.strip() != old:
-            self.say(f"Runs that name {shown(old)} have to name {shown(name.strip())} now")
+            self.say(f"Saving asks whether the runs that name {shown(old)} are to name {shown(name.strip())}")
         return True
 
     def _type_apart(self, text: str) -> bool:

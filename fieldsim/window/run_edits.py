@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from math import atan2, ceil, cos, degrees, inf, isfinite, radians, sin
+from math import atan2, ceil, degrees, inf, isfinite
 from typing import Any, Literal, TypeVar, cast
 
 from fieldsim.bounds import Checked, Choice, Either, Height, Kind, Many, Maybe, Named, Number, Pair, Record, attributes
@@ -53,7 +53,6 @@ __all__ = [
     "choices",
     "copy_segment",
     "dials_of",
-    "drag_width",
     "find_dial",
     "kind_word",
     "move_segment",
@@ -683,14 +682,6 @@ def turn_start_to(run: Run, point: tuple[float, float]) -> Run | Refused:
     if (point[0], point[1]) == (x, y):
         return Refused("the robot cannot look at the point it stands on")
     return turn_start(run, degrees(atan2(point[1] - y, point[0] - x)))
-
-
-def drag_width(run: Run, pose: Pose, point: tuple[float, float], step: float = 1.0) -> Run | Refused:
-    """The run with the body as wide as a handle on its side says, which was dragged to a point; ``pose`` is where the
-    robot is drawn. Rounded to ``step`` mm. A jig holds a corner, so a wider body starts elsewhere."""
-    x, y, heading = pose
-    aside = abs((point[1] - y) * cos(radians(heading)) - (point[0] - x) * sin(radians(heading)))
-    return set_number(run, "body", "width", tidy(max(1, round(2.0 * aside / step)) * step))
 
 
 def with_robot(run: Run, robot: Robot, take_off: bool = False) -> Run | Refused:

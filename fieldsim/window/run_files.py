@@ -6,18 +6,16 @@ written as SaveError.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
-from math import isfinite
 from os.path import relpath
 from pathlib import Path
 from typing import Any
 
 from fieldsim.errors import FileError, PlanError, SaveError
-from fieldsim.files import kind_of, load_field, load_robot, load_run
-from fieldsim.files.keeping import plain_record
+from fieldsim.files import kind_of, load_robot, load_run
 from fieldsim.files.nodes import is_text, read
-from fieldsim.files.writing import changed, replace_file, run_text
+from fieldsim.files.writing import replace_file, robot_text, run_text
 from fieldsim.model import Robot, Run
 from fieldsim.window.history import History
 
@@ -161,27 +159,10 @@ def _beside(path: Path) -> Iterable[Path]:
 def _robot_text(text: str, before: Robot, after: Robot) -> str:
     """The text of a robot's file with the numbers of its body and drive that were changed: nothing else of a robot is
     changed here. Raises SaveError."""
-    old, new = plain_record(before), plain_record(after)
-    values: dict[tuple[str | int, ...], Any] = {}
-    for part in ("body", "drive"):
-        was, now = _mapping(old.get(part)), _mapping(new.get(part))
-        for key in {**was, **now}:
-            if was.get(key) != now.get(key):
-                values[part, key] = _number(now.get(key))
-    if not values:
-        return text
     try:
-        return changed(text, values)
-    except ValueError as problem:
-        raise SaveError(f"the robot's file could not be changed: {problem}") from None
-
-
-def _mapping(value: Any) -> Mapping[str, Any]:
-    return value if isinstance(value, Mapping) else {}
-
-
-def _number(value: Any) -> Any:
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value) else value
+        return robot_text(text, before, replace(before, body=after.body, drive=after.drive))
+    except PlanError as problem:
+        raise SaveError(str(problem)) from None
 
 
 def reread(files: RunFiles) -> RunFiles:
@@ -234,8 +215,3 @@ def _other(robot: Robot, base: Robot | None, there: Robot | None) -> Robot:
             getattr(there, part), **{name: value for name, value in own.items() if value != getattr(was, name)}
         )
     return replace(there, **parts)
-
-
-def field_of(path: Path) -> Any:
-    """A field's file, for a window on a field."""
-    return load_field(path)

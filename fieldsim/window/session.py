@@ -106,7 +106,8 @@ class Session(Generic[T]):
         self.wants: set[str] = set()
         """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no' ..."""
         self.asked: str | None = None
-        """One of ``QUESTIONS``."""
+        """One of ``QUESTIONS``, or 'runs': what is in ``question``."""
+        self.question: tuple[str, tuple[str, ...]] = "", ()
         self._told_until: float | None = None
         """None: from the next tick on, since no time is known before the first."""
         self._now = 0.0
@@ -158,7 +159,9 @@ class Session(Generic[T]):
     @property
     def over(self) -> tuple[str, tuple[str, ...]] | None:
         """What lies over the window, a title and lines: a question, or what went wrong."""
-        return QUESTIONS[self.asked] if self.asked is not None else self.error
+        if self.asked is None:
+            return self.error
+        return QUESTIONS.get(self.asked, self.question)
 
     @property
     def _covered(self) -> bool:
@@ -185,6 +188,10 @@ class Session(Generic[T]):
             self.wants.add("recover no")
         elif asked == "recover" and letter == "escape":
             self.wants.add("recover later")
+        elif asked == "runs" and letter == "y":
+            self.wants.add("save with runs")
+        elif asked == "runs" and letter == "n":
+            self.wants.add("save alone")
         elif letter not in ("n", "escape"):
             self.asked = asked
 

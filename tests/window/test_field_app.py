@@ -17,7 +17,6 @@ from fieldsim.model import Box, Obstacle, Picture, Round
 from fieldsim.window.field_app import FieldDesk, picture_field
 from fieldsim.window.field_files import FieldFiles
 from fieldsim.window.field_session import FieldSession
-from fieldsim.window.field_view import FieldView
 from fieldsim.window.loop import run_desk
 from fieldsim.window.paint import Layers
 from fieldsim.window.paint_editor import paint_editor
@@ -424,17 +423,3 @@ def test_a_picture_of_the_window_without_a_screen(tmp_path: Path) -> None:
         picture_field(tmp_path / "practice.yaml", tmp_path / "window.gif")
     with pytest.raises(FileError):
         picture_field(tmp_path / "nothing.yaml", tmp_path / "window.png")
-
-
-def test_dragging_is_quick_enough_to_follow_a_hand(desk: FieldDesk) -> None:
-    """A loose bound, for slow machines with other work; some 15 ms were measured."""
-    session = at(desk)
-    view = FieldView(session)
-    layers, surface = Layers(), pygame.Surface(SIZE)
-    x, y = session.camera.pixel(600, 500)
-    session.pressed(x, y)
-    begun = time.perf_counter()
-    for k in range(20):
-        session.moved(x + 4 + k, y)
-        paint_editor(surface, view.scene(), layers)
-    assert (time.perf_counter() - begun) / 20 < 0.2

@@ -52,7 +52,6 @@ from fieldsim.window.run_edits import (
     add_segment,
     choices,
     copy_segment,
-    drag_width,
     kind_word,
     move_segment,
     move_start,
@@ -247,7 +246,7 @@ def edit(data: st.DataObject, run: Run) -> Run | Refused:
         case 11:
             return turn_start(run, data.draw(st.floats(-800, 800)))
         case 12:
-            return drag_width(run, start_pose(run), (data.draw(st.floats(0, 400)), data.draw(st.floats(0, 400))))
+            return set_number(run, "body", "width", data.draw(st.floats(1, 800)))
         case _:
             return copy_segment(run, index)
 
@@ -500,15 +499,10 @@ def test_the_start_by_hand() -> None:
 
 
 def test_a_wider_body_stands_elsewhere_in_its_jig() -> None:
-    x, y, heading = start_pose(RUN)
-    # Looking away from the team, left is towards smaller x: a handle on the right side, 80 mm off the axle.
-    run = good(drag_width(RUN, (x, y, heading), (x + 80.3, y + 33.0)))
+    run = good(set_number(RUN, "body", "width", 161.0))
     assert run.robot.body.width == 161.0
     assert start_pose(run) == pytest.approx((60.0 + 80.5, 60.0, 90.0))
-    # 3-4-5: the robot looks along [0.8, 0.6], so [-0.6, 0.8] is its left; 90 mm that way and any way ahead.
-    left = (400.0 - 0.6 * 90.0 + 0.8 * 25.0, 300.0 + 0.8 * 90.0 + 0.6 * 25.0)
-    assert good(drag_width(RUN, (400.0, 300.0, 36.869897645844), left)).robot.body.width == 180.0
-    assert "three times" in words(drag_width(RUN, (x, y, heading), (x, y)))
+    assert "three times" in words(set_number(RUN, "body", "width", 1.0))
     assert good(typed(RUN, "body", "width", "15 cm")).robot.body.width == 150.0
     assert "'axle' of the body" in words(set_number(RUN, "body", "length", 50.0))
 
