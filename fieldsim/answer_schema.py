@@ -1,8 +1,7 @@
 """JSON Schema (draft 2020-12) of the answers: what ``--json`` prints and answer.json holds, command by command.
 
-Every key is declared once, here, with its unit. No other key is let through and none may be missing,
-so that
-the tests, which hold every command's answer against it, notice what is forgotten. Descriptions are for programmers: in English.
+Every key is declared once, here, with its unit. No other key is let through and none may be missing, so that the tests,
+which hold every command's answer against it, notice what is forgotten. Descriptions are for programmers: in English.
 """
 
 from __future__ import annotations
