@@ -51,9 +51,8 @@ def renamed(history: History[Field]) -> Names:
         step = dict(_step(before, after))
         now = {each: step.get((each[0], name), name) for each, name in now.items()}
     there = _names(history.state)
-    return {
-        each: name for each, name in now.items() if name != each[1] and (each[0], name) in there and each not in there
-    }
+    # Where the old name is another thing's now, a run still means the thing it named.
+    return {each: name for each, name in now.items() if name != each[1] and (each[0], name) in there}
 
 
 def _names(field: Field) -> set[tuple[str, str]]:
@@ -108,7 +107,7 @@ class Followers:
 
 def _other_name(pair: tuple[str, str]) -> str:
     old, new = pair
-    return tr("{old} is {new} now", old=shown(old), new=shown(new))
+    return tr("'{old}' is '{new}' now", old=shown(old), new=shown(new))
 
 
 def followers(path: Path, base: Field, history: History[Field]) -> Followers:
@@ -118,17 +117,17 @@ def followers(path: Path, base: Field, history: History[Field]) -> Followers:
     texts: dict[Path, str] = {}
     changed: dict[Path, tuple[tuple[str, str], ...]] = {}
     stuck: dict[Path, str] = {}
-    gone = _names(base) - _names(field)
-    if not gone:
+    moved = (_names(base) - _names(field)) | names.keys()
+    if not moved:
         return Followers({}, {}, {})
     for file, text, run in _runs_on(path, base):
-        used = {each: None for each in uses(run) if each in gone}
+        used = {each: None for each in uses(run) if each in moved}
         if not used:
             continue
         made = run_on(run, field, names)
         if isinstance(made, Refused):
             lost = [name for kind, name in used if (kind, name) not in names]
-            stuck[file] = tr("it names {name}", name=shown(lost[0])) if lost else made.words
+            stuck[file] = tr("it names '{name}'", name=shown(lost[0])) if lost else made.words
             continue
         try:
             texts[file] = run_text(text, run, made)
