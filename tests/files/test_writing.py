@@ -26,6 +26,8 @@ from fieldsim.files.writing import (
     new_run_text,
     replace_file,
     rewrite,
+    robot_in,
+    robot_text,
     run_text,
 )
 from fieldsim.model import (
@@ -83,6 +85,19 @@ def test_keys_that_are_not_there_are_added() -> None:
     assert yaml.safe_load(after)["accuracy"] == {"turn": {"slip": 0.5}}
     assert yaml.safe_load(after)["drive"] == {"track": 112, "wheel": 62, "gear": 1.5}
     assert "# mine" in after
+
+
+def test_a_robot_is_written_where_its_numbers_stand() -> None:
+    before = load_robot(ROOT / "runs" / "bakery" / "box-one.yaml")
+    drive = replace(before.drive, track=115.0, speed=300.0, gear=0.5)
+    after = replace(before, body=replace(before.body, width=152.5), drive=drive)
+    wanted = BOX.replace("width: 140", "width: 152.5")
+    for old, new in (("track: 112 ", "track: 115 "), ("  speed: 250", "  speed: 300"), ("gear: 1  ", "gear: 0.5")):
+        wanted = wanted.replace(old, new)
+    assert robot_text(BOX, before, after) == wanted
+    assert robot_text(BOX, before, before) == BOX
+    # What cannot be read is written anew.
+    assert robot_in(robot_text("robot: [", before, after)) == after
 
 
 def test_a_way_through_a_value_is_refused() -> None:
