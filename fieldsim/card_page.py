@@ -69,6 +69,9 @@ code { font: inherit; }
 """
 
 
+DEGREES = "How each wheel's degrees are found"
+
+
 def document(title: str, paper: str, body: Iterable[str]) -> str:
     width, height = PAPERS[paper]
     page = (
@@ -142,7 +145,8 @@ def _steps(card: Card) -> list[str]:
         f'<th scope="col" role="columnheader"{_kind(name, numbers)}>{name}{units.get(name, "")}</th>' for name in names
     )
     found = [
-        f"<h2>{escape(words.steps_title(card))}</h2>", '<table class="steps" role="table">',
+        f"<h2>{escape(words.steps_title(card))}</h2>",
+        f'<table class="steps" role="table" aria-label="{escape(words.steps_title(card))}">',
         f'<thead role="rowgroup"><tr role="row">{heads}</tr></thead>', '<tbody role="rowgroup">',
     ]  # fmt: skip
     for step in card.steps:
@@ -183,7 +187,8 @@ def _formulas(card: Card) -> list[str]:
     if not rows:
         return []
     return [
-        "<details>", "<summary>How each wheel's degrees are found</summary>", '<div class="wide">', "<table>",
+        "<details>", f"<summary>{escape(DEGREES)}</summary>", '<div class="wide">',
+        f'<table aria-label="{escape(DEGREES)}">',
         '<thead><tr><th scope="col">step</th><th scope="col">left wheel</th><th scope="col">right wheel</th></tr>'
         "</thead>",
         "<tbody>", *rows, "</tbody>", "</table>", "</div>", "</details>",
@@ -195,7 +200,8 @@ def form(named: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> l
     heads = "".join(f'<th scope="col">{escape(column)}</th>' for column in columns)
     # What can be scrolled can be reached by keyboard and has a name.
     found = [
-        f'<div class="wide" role="region" tabindex="0" aria-label="{escape(named)}">', '<table class="form">',
+        f'<div class="wide" role="region" tabindex="0" aria-label="{escape(named)}">',
+        f'<table class="form" aria-label="{escape(named)}">',
         f"<thead><tr>{heads}</tr></thead>", "<tbody>",
     ]  # fmt: skip
     found += ["<tr>" + "".join(f"<td>{escape(text)}</td>" for text in row) + "</tr>" for row in rows]

@@ -39,7 +39,8 @@ def _plan(card: MatchCard) -> list[str]:
     names = words.plan_heads()
     heads = "".join(f'<th scope="col" role="columnheader">{escape(name)}</th>' for name in (tr("number"), *names))
     found = [
-        f"<h2>{escape(words.plan_title())}</h2>", '<table class="steps" role="table">',
+        f"<h2>{escape(words.plan_title())}</h2>",
+        f'<table class="steps" role="table" aria-label="{escape(words.plan_title())}">',
         f'<thead role="rowgroup"><tr role="row">{heads}</tr></thead>', '<tbody role="rowgroup">',
     ]  # fmt: skip
     for step in card.steps:

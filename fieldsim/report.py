@@ -125,7 +125,7 @@ def report_html(statement: Statement, colophon: Colophon) -> str:
         parts = []
         for part in section.parts:
             pictures += isinstance(part, Picture)
-            parts.append(_part(part, f"p{pictures}-"))
+            parts.append(_part(part, f"p{pictures}-", section.title))
         main.append(_element("section", _element("h2", _clean(section.title)), *parts))
     body = _element("body", _header(statement), main, _footer(statement, colophon))
     page = _element("html", head, body, lang="en")
@@ -156,12 +156,13 @@ def _footer(statement: Statement, colophon: Colophon) -> ET.Element:
     return _element("footer", _element("h2", "How this page was made"), _element("dl", *facts, *again), *closing)
 
 
-def _part(part: Part, mark: str) -> ET.Element:
+def _part(part: Part, mark: str, title: str) -> ET.Element:
+    """``mark`` goes before the ids of a drawing, ``title`` is what the part stands under."""
     match part:
         case Points(items):
             return _points(items)
         case Table():
-            return _table(part)
+            return _table(part, title)
         case Picture(svg, words, caption):
             drawing = inline(svg, mark)
             drawing.set("role", "img")
@@ -176,7 +177,7 @@ def _points(items: Sequence[str]) -> ET.Element:
     return _element("ol", *(_element("li", _clean(item)) for item in items))
 
 
-def _table(table: Table) -> ET.Element:
+def _table(table: Table, title: str) -> ET.Element:
     """A table. Its roles keep it one for a reader's ear where a phone shows it as blocks."""
     heads = [*table.head, *([table.below_head or "more"] if any(row.below for row in table.rows) else [])]
     head = _element(
@@ -197,6 +198,7 @@ def _table(table: Table) -> ET.Element:
         _element("thead", head, role="rowgroup"),
         _element("tbody", *lines, role="rowgroup"),
         role="table",
+        **{"aria-label": one_line(title)},
         **({"class": " ".join(kinds)} if kinds else {}),
     )
 

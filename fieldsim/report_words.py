@@ -83,7 +83,7 @@ def with_pictures(statement: Statement, drawings: Mapping[str, str]) -> Statemen
     seen = []
     for name, svg in drawings.items():
         title, words = PICTURES[name]
-        seen.append(Section(title, (Picture(svg, f"{title}. {statement.headline}".strip(), words),)))
+        seen.append(Section(title, (Picture(svg, f"{title}. {statement.headline or words}", words),)))
     return replace(statement, sections=(*seen, *statement.sections))
 
 

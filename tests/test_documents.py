@@ -19,7 +19,7 @@ from fieldsim.window.loop import run_desk
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMANDS = re.findall(r"^\| `fieldsim ([^`]+)` \|", README, re.MULTILINE)
-PICTURES = {"PNG": "picture.png", "GIF": "film.gif", "PDF": "card.pdf"}
+PICTURES = {"PNG": "picture.png", "GIF": "film.gif", "PDF": "card.pdf", "CSV": "steps.csv"}
 TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "fieldsim", "tests", "fields", "runs"}
 
 
@@ -47,9 +47,7 @@ def test_commands_of_the_readme_run(
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
     monkeypatch.setattr("fieldsim.window.loop.run_desk", partial(run_desk, frames=3))
     stands_for = {
-        "PDF": str(tmp_path / "card.pdf"),
-        "PNG": str(tmp_path / "picture.png"),
-        "GIF": str(tmp_path / "film.gif"),
+        **{word: str(tmp_path / name) for word, name in PICTURES.items()},
         "FIELD": "fields/bakery.yaml",
         "RUN": "runs/bakery/flour-round.yaml",
         "ROBOT": "runs/bakery/box-one.yaml",
