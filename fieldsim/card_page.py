@@ -12,6 +12,7 @@ from html import escape
 
 from fieldsim import card_words as words
 from fieldsim.card import PAPERS, BlankTable, BlankTests, Card, Step
+from fieldsim.language import language, tr, tr_later
 from fieldsim.phrases import no_proof
 
 # Dark grey on white has a contrast of 9.7 to 1, the red of what is measured 6.6 to 1 (WCAG 2.1 asks for 4.5 to 1).
@@ -69,22 +70,28 @@ code { font: inherit; }
 """
 
 
-DEGREES = "How each wheel's degrees are found"
+DEGREES = tr_later("How each wheel's degrees are found")
 
 
 def document(title: str, paper: str, body: Iterable[str]) -> str:
     width, height = PAPERS[paper]
     page = (
         f"@page {{ size: {width:g}mm {height:g}mm; margin: 10mm; @bottom-right "
-        '{ content: "page " counter(page) " of " counter(pages); font-size: 8pt; } }'
+        f"{{ content: {_counted()}; font-size: 8pt; }} }}"
     )
     head = [
-        "<!doctype html>", '<html lang="en">', "<head>", '<meta charset="utf-8">',
+        "<!doctype html>", f'<html lang="{language()}">', "<head>", '<meta charset="utf-8">',
         """<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">""",
         '<meta name="viewport" content="width=device-width, initial-scale=1">', f"<title>{escape(title)}</title>",
         f"<style>{_STYLE}{page}\n</style>", "</head>", "<body>",
     ]  # fmt: skip
     return "\n".join([*head, *body, "</body>", "</html>", ""])
+
+
+def _counted() -> str:
+    """'page 1 of 2' as the content of a page's margin."""
+    before, between, after = words.page_words(-1, -2).replace("-2", "-1").split("-1")
+    return f'"{before}" counter(page) "{between}" counter(pages) "{after}"'
 
 
 def card_html(card: Card, drawing: str) -> str:
@@ -100,21 +107,21 @@ def card_html(card: Card, drawing: str) -> str:
         told(drawing, words.start_picture_words(card)),
         "</figure>",
         "<div>",
-        f"<h2>{words.SET_IT}</h2>",
+        f"<h2>{escape(tr(words.SET_IT))}</h2>",
         *list_of(words.start_words(card), "plain"),
-        f"<h2>{words.ODDS}</h2>",
+        f"<h2>{escape(tr(words.ODDS))}</h2>",
         *(f"<p>{escape(text)}</p>" for text in words.odds_words(card)),
     ]
     watch = words.watch_words(card)
     if watch:
-        body += [f"<h2>{words.WATCH}</h2>", *list_of(watch)]
+        body += [f"<h2>{escape(tr(words.WATCH))}</h2>", *list_of(watch)]
     body += [
-        "</div>", "</div>", *_steps(card), f"<h2>{words.BEFORE}</h2>", *ticks(words.tick_words(card)),
-        f"<h2>{words.HAPPENED}</h2>", f'<p class="small grey">{escape(words.HINT_RESULT)}</p>',
-        *form("rows to write in, for a log", card.log_columns, words.log_rows(card)), "</main>", "<footer>",
+        "</div>", "</div>", *_steps(card), f"<h2>{escape(tr(words.BEFORE))}</h2>", *ticks(words.tick_words(card)),
+        f"<h2>{escape(tr(words.HAPPENED))}</h2>", f'<p class="small grey">{escape(tr(words.HINT_RESULT))}</p>',
+        *form(tr("rows to write in, for a log"), card.log_columns, words.log_rows(card)), "</main>", "<footer>",
         f"<p>{escape(words.made_words(card))}</p>", f"<p>{escape(no_proof())}</p>", "</footer>",
     ]  # fmt: skip
-    return document(f"{words.title(card)}: card for the table", card.paper, body)
+    return document(words.document_title(card), card.paper, body)
 
 
 def told(drawing: str, text: str) -> str:
@@ -135,15 +142,12 @@ def ticks(points: Sequence[str]) -> list[str]:
 def _steps(card: Card) -> list[str]:
     """The table of steps. The roles keep it a table for a reader's ear where a phone shows it as blocks."""
     geared = card.gear != 1
-    names = ["step", "what it does", "left wheel", "right wheel"]
-    names += ["left motor", "right motor"] if geared else []
-    names += ["speed", "takes", "clock", "what must be seen"]
-    units = {name: " (degrees)" for name in names if name.endswith(("wheel", "motor"))} | {"takes": " (s)",
-                                                                                         "clock": " (s)"}  # fmt: skip
-    numbers = set(names) - {"what it does", "what must be seen"}
-    heads = "".join(
-        f'<th scope="col" role="columnheader"{_kind(name, numbers)}>{name}{units.get(name, "")}</th>' for name in names
-    )
+    does, seen = tr("what it does"), tr("what must be seen")
+    turns = [tr("left wheel (degrees)"), tr("right wheel (degrees)")]
+    turns += [tr("left motor (degrees)"), tr("right motor (degrees)")] if geared else []
+    names = [tr("step"), does, *turns, tr("speed"), tr("takes (s)"), tr("clock (s)"), seen]
+    numbers = set(names) - {does, seen}
+    heads = "".join(f'<th scope="col" role="columnheader"{_kind(name, numbers)}>{escape(name)}</th>' for name in names)
     found = [
         f"<h2>{escape(words.steps_title(card))}</h2>",
         f'<table class="steps" role="table" aria-label="{escape(words.steps_title(card))}">',
@@ -152,12 +156,12 @@ def _steps(card: Card) -> list[str]:
     for step in card.steps:
         cells = [f'<tr role="row"><th scope="row" role="rowheader">{step.number}</th>']
         for name, points in zip(names[1:], _cells(card, step, geared), strict=True):
-            label = "" if name == "what it does" else f' data-label="{name}{units.get(name, "")}"'
+            label = "" if name == does else f' data-label="{escape(name)}"'
             text = "<br>".join(map(escape, points))
             cells.append(f'<td role="cell"{_kind(name, numbers)}{label}>{text}</td>')
         found.append("".join(cells) + "</tr>")
     found += ["</tbody>", "</table>"]
-    legend = [*words.formula_words(card), *([words.GAPS_MEAN] if card.gaps else [])]
+    legend = [*words.formula_words(card), *([tr(words.GAPS_MEAN)] if card.gaps else [])]
     found.append(f'<p class="small grey">{escape(" ".join(legend))}</p>')
     return found + _formulas(card)
 
@@ -186,11 +190,13 @@ def _formulas(card: Card) -> list[str]:
     ]
     if not rows:
         return []
+    heads = "".join(
+        f'<th scope="col">{escape(name)}</th>' for name in (tr("step"), tr("left wheel"), tr("right wheel"))
+    )
     return [
-        "<details>", f"<summary>{escape(DEGREES)}</summary>", '<div class="wide">',
-        f'<table aria-label="{escape(DEGREES)}">',
-        '<thead><tr><th scope="col">step</th><th scope="col">left wheel</th><th scope="col">right wheel</th></tr>'
-        "</thead>",
+        "<details>", f"<summary>{escape(tr(DEGREES))}</summary>", '<div class="wide">',
+        f'<table aria-label="{escape(tr(DEGREES))}">',
+        f"<thead><tr>{heads}</tr></thead>",
         "<tbody>", *rows, "</tbody>", "</table>", "</div>", "</details>",
     ]  # fmt: skip
 
@@ -216,7 +222,7 @@ def sheet_html(sheet: BlankTests) -> str:
     title = words.sheet_title(sheet)
     body = [
         "<header>", f"<h1>{escape(title)}</h1>", f'<p class="grey">{escape(words.sheet_speeds(sheet))}</p>',
-        "</header>", "<main>", *(f"<p>{escape(text)}</p>" for text in (words.TEST_CARE, words.TEST_SIGNS)),
+        "</header>", "<main>", *(f"<p>{escape(text)}</p>" for text in (tr(words.TEST_CARE), tr(words.TEST_SIGNS))),
     ]  # fmt: skip
     for each in sheet.tables:
         body += _tests(each)
@@ -225,7 +231,8 @@ def sheet_html(sheet: BlankTests) -> str:
 
 
 def _tests(each: BlankTable) -> list[str]:
+    name = tr(words.TEST_NAMES[each.kind])
     return [
-        f"<h2>{escape(each.kind.capitalize())}</h2>", f'<p class="small">{escape(words.TEST_STEPS[each.kind])}</p>',
-        *form(f"rows to write in: {each.kind}", each.columns, each.rows),
+        f"<h2>{escape(name)}</h2>", f'<p class="small">{escape(tr(words.TEST_STEPS[each.kind]))}</p>',
+        *form(tr("rows to write in: {test}", test=name), each.columns, each.rows),
     ]  # fmt: skip

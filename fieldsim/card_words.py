@@ -14,9 +14,9 @@ from typing import Any
 
 from fieldsim.answer import Share
 from fieldsim.card import Aim, BlankTable, BlankTests, Card, Catch, Gap, Measure, Step, Trouble, WheelTurns
-from fieldsim.lettering import one_line, shorten, wrapped_lines
-from fieldsim.phrases import fixed, how_often, how_often_shortly, no_proof, rounded_down, unknown_words
-from fieldsim.units import plain
+from fieldsim.language import tr, tr_later, tr_many
+from fieldsim.lettering import cells, one_line, shorten, wrapped_lines
+from fieldsim.phrases import fixed, how_often, how_often_shortly, no_proof, rounded_down, spoken, unknown_words
 
 NAME_CELLS = 24
 TITLE_CELLS = 40
@@ -26,17 +26,36 @@ STEP_CELLS = 44
 LOG_ROWS = 4
 
 # Headings, the same in every form.
-SET_IT, ODDS, WATCH = "Set the robot", "The odds", "Watch these"
-BEFORE, HAPPENED = "Before the start", "What happened?"
+SET_IT, ODDS, WATCH = tr_later("Set the robot"), tr_later("The odds"), tr_later("Watch these")
+BEFORE, HAPPENED = tr_later("Before the start"), tr_later("What happened?")
 
 BOX = "\N{BALLOT BOX}"
 """An empty box to tick, where there are signs beyond ASCII."""
 
-HINT_RESULT = "result: through, touched, missed or stopped. where: what it touched or missed. segment: the step."
-GAPS_MEAN = (
+HINT_RESULT = tr_later(
+    "result: through, touched, missed or stopped. where: what it touched or missed. segment: the step."
+)
+GAPS_MEAN = tr_later(
     "mm beside a model: the gap on a usual drive, rounded down, for a gauge block or a ruler. In brackets: what is "
     "left in 19 of 20 trials."
 )
+
+
+# Corners and sides of the robot, as ``card.CORNERS`` and ``SIDES`` name them.
+PLACES = {
+    "rear left": tr_later("rear left corner"),
+    "rear right": tr_later("rear right corner"),
+    "front right": tr_later("front right corner"),
+    "front left": tr_later("front left corner"),
+    "rear": tr_later("rear"),
+    "right side": tr_later("right side"),
+    "front": tr_later("front"),
+    "left side": tr_later("left side"),
+}
+
+
+def _place(name: str) -> str:
+    return tr(PLACES[name.removesuffix(" corner")])
 
 
 def _name(text: str) -> str:
@@ -45,7 +64,8 @@ def _name(text: str) -> str:
 
 def millimetres(value: float) -> str:
     """'60 mm', '46.5 mm': as finely as a ruler can be read with good eyes, and a little finer."""
-    return f"{fixed(value, 1).removesuffix('.0')} mm"
+    tenths = round(value, 1)
+    return tr("{distance} mm", distance=fixed(value, 0 if tenths == int(tenths) else 1))
 
 
 def _share(share: Share, trials: int) -> str:
@@ -60,26 +80,37 @@ def title(card: Card) -> str:
     return shorten(card.run, TITLE_CELLS)
 
 
+def document_title(card: Card) -> str:
+    return tr("{run}: card for the table", run=title(card))
+
+
+def page_words(number: int, count: int) -> str:
+    return tr("page {number} of {count}", number=number, count=count)
+
+
 def subtitle(card: Card) -> str:
-    return f"{shorten(card.robot, TITLE_CELLS)} on {shorten(card.field, TITLE_CELLS)}"
+    return tr("{robot} on {field}", robot=shorten(card.robot, TITLE_CELLS), field=shorten(card.field, TITLE_CELLS))
 
 
 def wear_words(card: Card) -> str:
     """Which attachment to slip on."""
     if card.bare:
-        return "Slip nothing on: this was tried bare, without attachments and acts."
+        return tr("Slip nothing on: this was tried bare, without attachments and acts.")
     if not card.wear:
-        return "Slip nothing on."
-    return f"Slip on: {', '.join(_name(name) for name in card.wear)}."
+        return tr("Slip nothing on.")
+    return tr("Slip on: {names}.", names=", ".join(_name(name) for name in card.wear))
 
 
 def jig_words(card: Card) -> str:
     start = card.start
     along, across, turned = start.spread
-    if start.jig is None:
-        most = max(along, across)
-        return f"No jig: set it by eye, give or take {plain(most)} mm and {plain(turned)} degrees."
-    return f"Jig: {_name(start.jig)}. Push the {start.holds} corner home."
+    if start.jig is None or start.holds is None:
+        return tr(
+            "No jig: set it by eye, give or take {most} mm and {turned} degrees.",
+            most=spoken(max(along, across)),
+            turned=spoken(turned),
+        )
+    return tr("Jig: {jig}. Push the {corner} home.", jig=_name(start.jig), corner=_place(start.holds))
 
 
 _QUARTERS = {0: "right", 90: "far", 180: "left", -90: "near"}
@@ -93,31 +124,50 @@ def looks_words(card: Card) -> str:
     off = heading - quarter
     wall = f"{_QUARTERS[180 if quarter == -180 else quarter]} {noun}"
     if abs(off) < 0.05:
-        return f"It looks straight at the {wall}."
-    side = "left" if off > 0 else "right"
-    return f"It looks {plain(abs(round(off, 1)))} degrees to the {side} of straight at the {wall}."
+        return tr("It looks straight at the {wall}.", wall=wall)
+    turned = spoken(abs(round(off, 1)))
+    if off > 0:
+        return tr("It looks {turned} degrees to the left of straight at the {wall}.", turned=turned, wall=wall)
+    return tr("It looks {turned} degrees to the right of straight at the {wall}.", turned=turned, wall=wall)
 
 
 def measure_words(measure: Measure) -> str:
     """'A  rear left corner to left wall: 60 mm'."""
     if measure.distance < -0.05:
-        far = f"{millimetres(-measure.distance)} beyond it"
+        far = tr("{distance} beyond it", distance=millimetres(-measure.distance))
     else:
-        far = "0 mm, it touches" if measure.distance < 0.05 else millimetres(measure.distance)
-    over = f" ({_name(measure.over)} is between)" if measure.over else ""
-    return f"{measure.letter}: {measure.corner} corner to {measure.wall}, {far}{over}"
+        far = tr("0 mm, it touches") if measure.distance < 0.05 else millimetres(measure.distance)
+    if measure.over:
+        far = tr("{distance} ({name} is between)", distance=far, name=_name(measure.over))
+    return tr(
+        "{letter}: {corner} to {wall}, {distance}",
+        letter=measure.letter,
+        corner=_place(measure.corner),
+        wall=measure.wall,
+        distance=far,
+    )
 
 
 def heading_words(card: Card) -> str:
     """What the two measures of one side say about the heading."""
     start = card.start
     one, other = start.check
+    by = millimetres(start.per_degree)
     if abs(start.difference) < 0.05:
-        words = f"{one} and {other} are the same"
-    else:
-        than = "more" if start.difference > 0 else "less"
-        words = f"{other} is {millimetres(abs(start.difference))} {than} than {one}"
-    return f"Heading: right if {words}; each degree off changes that by {millimetres(start.per_degree)}."
+        return tr(
+            "Heading: right if {one} and {other} are the same; each degree off changes that by {by}.",
+            one=one, other=other, by=by,
+        )  # fmt: skip
+    difference = millimetres(abs(start.difference))
+    if start.difference > 0:
+        return tr(
+            "Heading: right if {other} is {difference} more than {one}; each degree off changes that by {by}.",
+            one=one, other=other, difference=difference, by=by,
+        )  # fmt: skip
+    return tr(
+        "Heading: right if {other} is {difference} less than {one}; each degree off changes that by {by}.",
+        one=one, other=other, difference=difference, by=by,
+    )  # fmt: skip
 
 
 def start_words(card: Card) -> list[str]:
@@ -130,27 +180,36 @@ def start_words(card: Card) -> list[str]:
 
 def start_picture_words(card: Card) -> str:
     """The start's picture for those who cannot see it."""
-    where = "set by eye" if card.start.jig is None else f"in the jig {_name(card.start.jig)}"
     measures = "; ".join(measure_words(measure) for measure in card.start.measures)
-    return f"The robot from above, {where}. {looks_words(card)} {measures}."
+    if card.start.jig is None:
+        where = tr("The robot from above, set by eye.")
+    else:
+        where = tr("The robot from above, in the jig {jig}.", jig=_name(card.start.jig))
+    return f"{where} {looks_words(card)} {measures}."
 
 
 # --- the steps ---------------------------------------------------------------------------------------------------
 
 
 def steps_title(card: Card) -> str:
-    end = "" if card.finish is None else f", must end inside {_name(card.finish)}"
-    return f"Steps: planned {fixed(card.seconds, 1)} s{end}"
+    seconds = fixed(card.seconds, 1)
+    if card.finish is None:
+        return tr("Steps: planned {seconds} s", seconds=seconds)
+    return tr("Steps: planned {seconds} s, must end inside {area}", seconds=seconds, area=_name(card.finish))
 
 
 def step_words(step: Step) -> str:
     """What a step does: 'square rear on left wall, at most 120 mm, planned 69 mm'."""
     words = shorten(step.words, STEP_CELLS)
     if step.at_most and step.distance is not None:
-        words += f", at most {plain(abs(step.distance))} mm"
-        words += ", not met as planned" if step.planned_way is None else f", planned {fixed(step.planned_way, 0)} mm"
+        most = spoken(abs(step.distance))
+        if step.planned_way is None:
+            words = tr("{step}, at most {most} mm, not met as planned", step=words, most=most)
+        else:
+            way = fixed(step.planned_way, 0)
+            words = tr("{step}, at most {most} mm, planned {way} mm", step=words, most=most, way=way)
     if step.may_touch:
-        words += f"; may touch {', '.join(_name(name) for name in step.may_touch)}"
+        words = tr("{step}; may touch {names}", step=words, names=", ".join(_name(name) for name in step.may_touch))
     return words
 
 
@@ -158,14 +217,16 @@ def turns_words(turns: WheelTurns | None, step: Step) -> tuple[str, str]:
     """Degrees of the left and of the right: '443.6', 'to -221.8' where that is the most."""
     if turns is None:
         return "", ""
-    most = "to " if step.at_most else ""
-    return f"{most}{fixed(turns.left, 1)}", f"{most}{fixed(turns.right, 1)}"
+    left, right = fixed(turns.left, 1), fixed(turns.right, 1)
+    if step.at_most:
+        return tr("to {degrees}", degrees=left), tr("to {degrees}", degrees=right)
+    return left, right
 
 
 def speed_words(step: Step) -> str:
     if step.turn_speed is not None:
-        return f"{fixed(step.turn_speed, 0)} deg/s"
-    return "" if step.speed is None else f"{fixed(step.speed, 0)} mm/s"
+        return tr("{speed} deg/s", speed=fixed(step.turn_speed, 0))
+    return "" if step.speed is None else tr("{speed} mm/s", speed=fixed(step.speed, 0))
 
 
 def time_words(step: Step) -> tuple[str, str]:
@@ -175,27 +236,43 @@ def time_words(step: Step) -> tuple[str, str]:
 
 def gap_words(gap: Gap, trials: int) -> str:
     """'11 mm beside milk churn, left side (2 mm)'."""
-    wide = "touches" if gap.gap <= 0 else "under 1 mm beside" if gap.gap < 1 else f"{rounded_down(gap.gap)} mm beside"
-    words = f"{wide} {_name(gap.obstacle)}"
+    name = _name(gap.obstacle)
+    if gap.gap <= 0:
+        words = tr("touches {name}", name=name)
+    elif gap.gap < 1:
+        words = tr("under 1 mm beside {name}", name=name)
+    else:
+        words = tr("{gap} mm beside {name}", gap=rounded_down(gap.gap), name=name)
     if gap.part == "body" and gap.place is not None:
-        words += f", {gap.place}"
+        words = f"{words}, {_place(gap.place)}"
     elif gap.part is not None and gap.part != "body":
-        words += f", {_name(gap.part)}"
+        words = f"{words}, {_name(gap.part)}"
     if gap.left is None or trials == 0 or gap.gap <= 0:
         return words
-    left = "nothing" if gap.left <= 0 else "under 1 mm" if gap.left < 1 else f"{rounded_down(gap.left)} mm"
-    return f"{words} ({left})"
+    if gap.left <= 0:
+        return tr("{gap} (nothing)", gap=words)
+    if gap.left < 1:
+        return tr("{gap} (under 1 mm)", gap=words)
+    return tr("{gap} ({left} mm)", gap=words, left=rounded_down(gap.left))
 
 
 def aim_words(aim: Aim, trials: int) -> str:
-    words = f"tool within {plain(aim.within)} mm of {_name(aim.target)}"
-    if aim.heading_within is not None:
-        words += f" and {plain(aim.heading_within)} degrees"
-    return f"{words}: met {_share(aim.share, trials)}" if trials else words
+    within, name = spoken(aim.within), _name(aim.target)
+    if aim.heading_within is None:
+        words = tr("tool within {within} mm of {target}", within=within, target=name)
+    else:
+        words = tr(
+            "tool within {within} mm of {target} and {turned} degrees",
+            within=within,
+            target=name,
+            turned=spoken(aim.heading_within),
+        )
+    return tr("{aim}: met {often}", aim=words, often=_share(aim.share, trials)) if trials else words
 
 
 def catch_words(catch: Catch, trials: int) -> str:
-    return f"{_name(catch.on)} caught" + (f": {_share(catch.share, trials)}" if trials else "")
+    words = tr("{name} caught", name=_name(catch.on))
+    return f"{words}: {_share(catch.share, trials)}" if trials else words
 
 
 def seen_words(card: Card, number: int) -> list[str]:
@@ -209,7 +286,7 @@ def seen_words(card: Card, number: int) -> list[str]:
 
 def formula(step: Step, card: Card) -> tuple[str, str]:
     """How a step's degrees of the left and of the right wheel are found, in numbers; '' where it does not drive."""
-    wheel, track = plain(card.wheel), plain(card.track)
+    wheel, track = spoken(card.wheel), spoken(card.track)
     if step.wheels is None:
         return "", ""
     if step.angle is None:
@@ -218,26 +295,29 @@ def formula(step: Step, card: Card) -> tuple[str, str]:
     angle = _bracketed(step.angle)
     if step.radius is not None:
         # Backwards along a left arc the heading still turns left: the turn keeps its sign, the way takes the radius's.
-        way, half = f"{plain(abs(step.angle))} x {_bracketed(step.radius)}", plain(card.track / 2)
+        way, half = f"{spoken(abs(step.angle))} x {_bracketed(step.radius)}", spoken(card.track / 2)
         return f"2 x ({way} - {angle} x {half}) / {wheel}", f"2 x ({way} + {angle} x {half}) / {wheel}"
     if step.about is None:
-        return f"{plain(-step.angle)} x {track} / {wheel}", f"{plain(step.angle)} x {track} / {wheel}"
+        return f"{spoken(-step.angle)} x {track} / {wheel}", f"{spoken(step.angle)} x {track} / {wheel}"
     if step.about == "left wheel":
         return "0", f"2 x {angle} x {track} / {wheel}"
     return f"-2 x {angle} x {track} / {wheel}", "0"
 
 
 def _bracketed(value: float) -> str:
-    return plain(value) if value >= 0 else f"({plain(value)})"
+    return spoken(value) if value >= 0 else f"({spoken(value)})"
 
 
 def worked_out(step: Step, card: Card) -> tuple[str, str]:
     """The same with what comes out: '360 x 240 / (pi x 62) = 443.6'."""
     if step.wheels is None:
         return "", ""
-    most = ", at most" if step.at_most else ""
     left, right = (
-        "stands still" if sum_ == "0" else f"{sum_} = {fixed(value, 1)}{most}"
+        tr("stands still")
+        if sum_ == "0"
+        else tr("{sum} = {degrees}, at most", sum=sum_, degrees=fixed(value, 1))
+        if step.at_most
+        else f"{sum_} = {fixed(value, 1)}"
         for sum_, value in zip(formula(step, card), (step.wheels.left, step.wheels.right), strict=True)
     )
     return left, right
@@ -245,27 +325,41 @@ def worked_out(step: Step, card: Card) -> tuple[str, str]:
 
 def formula_words(card: Card) -> list[str]:
     """How the wheel degrees are found, for the kinds of step there are."""
-    wheel, track = plain(card.wheel), plain(card.track)
+    wheel, track = spoken(card.wheel), spoken(card.track)
     driving = [step for step in card.steps if step.wheels is not None]
     words = []
     if any(step.angle is None for step in driving):
-        words.append(f"straight 360 x mm / (pi x {wheel})")
+        words.append(tr("straight 360 x mm / (pi x {wheel})", wheel=wheel))
     if any(step.kind == "turn" and step.about is None for step in driving):
-        words.append(f"turn degrees x {track} / {wheel}, one wheel back")
+        words.append(tr("turn degrees x {track} / {wheel}, one wheel back", track=track, wheel=wheel))
     if any(step.about is not None for step in driving):
-        words.append(f"about a wheel 2 x degrees x {track} / {wheel}")
+        words.append(tr("about a wheel 2 x degrees x {track} / {wheel}", track=track, wheel=wheel))
     if any(step.radius is not None for step in driving):
-        words.append(f"arc 2 x degrees x (radius -+ {plain(card.track / 2)}) / {wheel}, inner - and outer +")
+        words.append(
+            tr(
+                "arc 2 x degrees x (radius -+ {half}) / {wheel}, inner - and outer +",
+                half=spoken(card.track / 2),
+                wheel=wheel,
+            )
+        )
     found = []
     if words:
-        found.append(f"Wheel degrees: {'; '.join(words)}. Backwards is negative.")
-        through = "" if card.gear == 1 else f" Motor degrees are wheel degrees / {plain(card.gear)} (the gear)."
-        same = " Gear 1: the motors turn as the wheels do." if card.gear == 1 else through
+        found.append(tr("Wheel degrees: {formulas}. Backwards is negative.", formulas="; ".join(words)))
         found.append(
-            f"No slip is assumed, and the wheel ({wheel} mm) and track ({track} mm) that the robot's file names.{same}"
+            tr(
+                "No slip is assumed, and the wheel ({wheel} mm) and track ({track} mm) that the robot's file names.",
+                wheel=wheel,
+                track=track,
+            )
         )
+        if card.gear == 1:
+            found.append(tr("Gear 1: the motors turn as the wheels do."))
+        else:
+            found.append(tr("Motor degrees are wheel degrees / {gear} (the gear).", gear=spoken(card.gear)))
     if card.heading_from == "gyro":
-        found.append("It steers by its gyro: that decides how far it turns; the wheel degrees are what that comes to.")
+        found.append(
+            tr("It steers by its gyro: that decides how far it turns; the wheel degrees are what that comes to.")
+        )
     return found
 
 
@@ -275,25 +369,33 @@ def formula_words(card: Card) -> list[str]:
 def odds_words(card: Card) -> list[str]:
     """How often it gets through, what is unknown, and what is taken for granted."""
     if card.trials == 0:
-        return ["No trial was done: nothing is known of the odds.", *card.notes]
-    found = [f"Gets through {how_often(card.success, card.trials)}."]
+        return [tr("No trial was done: nothing is known of the odds."), *card.notes]
+    found = [tr("Gets through {often}.", often=how_often(card.success, card.trials))]
     if card.unknown is not None:
         found.append(unknown_words(card.unknown, card.success.share))
     if card.interrupted:
-        found.append(f"Stopped early, after {card.trials} trials.")
+        found.append(tr_many("Stopped early, after {n} trial.", "Stopped early, after {n} trials.", card.trials))
     return [*found, *card.notes]
 
 
 def trouble_words(trouble: Trouble, looked_at: int) -> str:
     """'Step 11 touches milk churn: 24 in 1000'."""
     what = _name(trouble.what)
-    if trouble.why in ("touches", "misses"):
-        event = f"{trouble.why} {what}"
-    elif trouble.why == "ends outside":
-        event = f"ends outside {what}"
-    else:
-        event = f"does not catch {what} ({trouble.why})"
-    return f"Step {trouble.step} {event}: {_share(trouble.share, looked_at)}"
+    often = _share(trouble.share, looked_at)
+    told = {
+        "touches": tr_later("Step {step} touches {name}: {often}"),
+        "misses": tr_later("Step {step} misses {name}: {often}"),
+        "ends outside": tr_later("Step {step} ends outside {name}: {often}"),
+    }.get(trouble.why)
+    if told is not None:
+        return tr(told, step=trouble.step, name=what, often=often)
+    return tr(
+        "Step {step} does not catch {name} ({why}): {often}",
+        step=trouble.step,
+        name=what,
+        why=tr(trouble.why),
+        often=often,
+    )
 
 
 def watch_words(card: Card) -> list[str]:
@@ -301,36 +403,48 @@ def watch_words(card: Card) -> list[str]:
     if not card.looked_at:
         return []
     if not card.troubles:
-        return [f"Nothing went wrong in any of {card.looked_at} trials. Watch the tightest gap."]
+        return [
+            tr_many(
+                "Nothing went wrong in the one trial. Watch the tightest gap.",
+                "Nothing went wrong in any of {n} trials. Watch the tightest gap.",
+                card.looked_at,
+            )
+        ]
     return [trouble_words(trouble, card.looked_at) for trouble in card.troubles]
 
 
 def tick_words(card: Card) -> list[str]:
     """What to check and to mind before the start."""
-    wear = "No attachment on" if card.bare or not card.wear else f"Firmly on: {', '.join(map(_name, card.wear))}"
+    bare = card.bare or not card.wear
     found = [
-        "The event's own rules come first",
-        "An adult is here",
-        "Battery charged as in the tests",
-        "Wheels clean and firm, mat swept",
-        wear,
-        f"Program: {_name(card.run)}",
+        tr("The event's own rules come first"),
+        tr("An adult is here"),
+        tr("Battery charged as in the tests"),
+        tr("Wheels clean and firm, mat swept"),
+        tr("No attachment on") if bare else tr("Firmly on: {names}", names=", ".join(map(_name, card.wear))),
+        tr("Program: {run}", run=_name(card.run)),
     ]
     if card.heading_from == "gyro":
-        found.append("Gyro set to nought, robot still")
+        found.append(tr("Gyro set to nought, robot still"))
     if any(step.kind in ("line square", "until") for step in card.steps):
-        found.append("Light sensors see line and mat")
-    found.append("Models stand in their places")
-    found.append("A, B and C measured")
+        found.append(tr("Light sensors see line and mat"))
+    found.append(tr("Models stand in their places"))
+    found.append(tr("A, B and C measured"))
     if card.start.jig is not None:
-        found.append("Jig left or off, as the rules say")
-    return [*found, "Fingers, hair off gears, wheels", "Clock ready, hands away, start"]
+        found.append(tr("Jig left or off, as the rules say"))
+    return [*found, tr("Fingers, hair off gears, wheels"), tr("Clock ready, hands away, start")]
 
 
 def made_words(card: Card) -> str:
     """What made the card, so that it can be made again."""
-    trials = f"{card.trials} {'trial' if card.trials == 1 else 'trials'}"
-    return f"fieldsim {card.version}, {trials}, seed {card.seed}. Again: {one_line(card.command)}"
+    return tr_many(
+        "fieldsim {version}, {n} trial, seed {seed}. Again: {command}",
+        "fieldsim {version}, {n} trials, seed {seed}. Again: {command}",
+        card.trials,
+        version=card.version,
+        seed=card.seed,
+        command=one_line(card.command),
+    )
 
 
 def log_rows(card: Card, rows: int = LOG_ROWS) -> list[list[str]]:
@@ -352,23 +466,23 @@ def card_text(card: Card, width: int = 80) -> str:
         for point in points:
             lines.extend(wrapped_lines(point, width, mark, " " * len(mark)))
 
-    lines += wrapped_lines(f"Card for the table: {title(card)}", width)
+    lines += wrapped_lines(tr("Card for the table: {run}", run=title(card)), width)
     lines += wrapped_lines(subtitle(card), width)
-    heading(SET_IT)
+    heading(tr(SET_IT))
     list_of(start_words(card), "  ")
-    heading(ODDS)
+    heading(tr(ODDS))
     list_of(odds_words(card), "  ")
     if card.looked_at:
-        heading(WATCH)
+        heading(tr(WATCH))
         list_of(watch_words(card), "  - ")
     heading(steps_title(card))
     lines += _steps_text(card, width)
-    list_of([*formula_words(card), GAPS_MEAN], "  ")
-    heading(BEFORE)
+    list_of([*formula_words(card), tr(GAPS_MEAN)], "  ")
+    heading(tr(BEFORE))
     list_of(tick_words(card), "  [ ] ")
-    heading(f"{HAPPENED} Rows for your log.csv")
+    heading(tr("What happened? Rows for your log.csv"))
     lines += csv_lines([list(card.log_columns), *log_rows(card)])
-    list_of([HINT_RESULT], "  ")
+    list_of([tr(HINT_RESULT)], "  ")
     lines.append("")
     lines += wrapped_lines(made_words(card), width)
     lines += wrapped_lines(no_proof(), width)
@@ -389,14 +503,17 @@ def _steps_text(card: Card, width: int) -> Iterator[str]:
         seconds, clock = time_words(step)
         parts = []
         if step.wheels is not None:
-            parts.append("wheels {} and {} degrees".format(*turns_words(step.wheels, step)))
+            left, right = turns_words(step.wheels, step)
+            parts.append(tr("wheels {left} and {right} degrees", left=left, right=right))
             if card.gear != 1:
-                parts.append("motors {} and {}".format(*turns_words(step.motors, step)))
+                left, right = turns_words(step.motors, step)
+                parts.append(tr("motors {left} and {right}", left=left, right=right))
             parts.append(speed_words(step))
-        parts.append(f"{seconds} s, clock {clock} s")
+        parts.append(tr("{seconds} s, clock {clock} s", seconds=seconds, clock=clock))
         yield from wrapped_lines("; ".join(parts), width, "       ", "       ")
+        look = tr("       look: ")
         for words in seen_words(card, step.number):
-            yield from wrapped_lines(words, width, "       look: ", "             ")
+            yield from wrapped_lines(words, width, look, " " * cells(look))
 
 
 def card_json(card: Card) -> dict[str, Any]:
@@ -426,42 +543,63 @@ def plain_values(value: Any) -> Any:
 
 # --- the test sheet ------------------------------------------------------------------------------------------------
 
-TEST_CARE = (
+TEST_CARE = tr_later(
     "An adult is there when the robot drives or drops. Hands off the mat while it moves. Drop over a soft mat, away "
     "from feet. The event's rules come first."
 )
 
-TEST_SIGNS = (
+TEST_SIGNS = tr_later(
     "Forward and left are positive, back and right negative. Empty means not measured. Drive as in the match: same "
     "speed, wheels, battery. Measure on more than one day, and write the date (year-month-day). tape mm: how finely "
     "you read the tape (empty: 1). Empty speeds: the robot's own."
 )
 
 TEST_STEPS = {
-    "straight": "Set the robot on a line and drive. travel: how far it came along the line. sideways: how far it ended "
-    "beside it. heading: how much it turned.",
-    "turn": "Read the angle; or measure the side that faces a wall: far is its end at your left hand as you look from "
-    "the robot to the wall, near the end at your right hand, side how far apart they are.",
-    "square path": "Four straights and four quarter turns, back to where it began: cw turns right, ccw left. return x "
-    "and y: where it ended as seen from where it began, forward and to the left.",
-    "placing": "Push it into a jig. along and across: how far ahead and how far left of its place it stands. jig: its "
-    "name, empty if set by eye.",
-    "drop": "result: pass or fail. came off: what came off. Kept and counted, never simulated.",
+    "straight": tr_later(
+        "Set the robot on a line and drive. travel: how far it came along the line. sideways: how far it ended "
+        "beside it. heading: how much it turned."
+    ),
+    "turn": tr_later(
+        "Read the angle; or measure the side that faces a wall: far is its end at your left hand as you look from "
+        "the robot to the wall, near the end at your right hand, side how far apart they are."
+    ),
+    "square path": tr_later(
+        "Four straights and four quarter turns, back to where it began: cw turns right, ccw left. return x "
+        "and y: where it ended as seen from where it began, forward and to the left."
+    ),
+    "placing": tr_later(
+        "Push it into a jig. along and across: how far ahead and how far left of its place it stands. jig: its "
+        "name, empty if set by eye."
+    ),
+    "drop": tr_later("result: pass or fail. came off: what came off. Kept and counted, never simulated."),
+}
+# What each kind of test is called over its rows; in the file it stays as it is.
+TEST_NAMES = {
+    "straight": tr_later("Straight"),
+    "turn": tr_later("Turn"),
+    "square path": tr_later("Square path"),
+    "placing": tr_later("Placing"),
+    "drop": tr_later("Drop"),
 }
 
 
 def sheet_title(sheet: BlankTests) -> str:
-    return f"How accurately does {shorten(sheet.robot, TITLE_CELLS)} drive?"
+    return tr("How accurately does {robot} drive?", robot=shorten(sheet.robot, TITLE_CELLS))
 
 
 def sheet_speeds(sheet: BlankTests) -> str:
-    return f"Its own speed: {plain(sheet.speed)} mm/s, {plain(sheet.turn_speed)} degrees per second."
+    return tr(
+        "Its own speed: {speed} mm/s, {turn_speed} degrees per second.",
+        speed=spoken(sheet.speed),
+        turn_speed=spoken(sheet.turn_speed),
+    )
 
 
 def sheet_made(sheet: BlankTests) -> str:
-    return (
-        f"fieldsim {sheet.version}. Copy the rows into a tests.csv ('fieldsim new' brings a blank one), then "
-        "'fieldsim fit TESTS ROBOT'."
+    return tr(
+        "fieldsim {version}. Copy the rows into a tests.csv ('fieldsim new' brings a blank one), then "
+        "'fieldsim fit TESTS ROBOT'.",
+        version=sheet.version,
     )
 
 
@@ -469,11 +607,11 @@ def sheet_text(sheet: BlankTests, width: int = 80) -> str:
     """The blank sheet as plain text: how to measure, and rows of CSV to fill in."""
     lines = [*wrapped_lines(sheet_title(sheet), width), *wrapped_lines(sheet_speeds(sheet), width), ""]
     for words in (TEST_CARE, TEST_SIGNS):
-        lines += wrapped_lines(words, width)
+        lines += wrapped_lines(tr(words), width)
     for each in sheet.tables:
-        lines += ["", each.kind.capitalize()]
-        lines += wrapped_lines(TEST_STEPS[each.kind], width, "  ", "  ")
-    lines += ["", "All in the columns that 'fieldsim fit' reads:"]
+        lines += ["", tr(TEST_NAMES[each.kind])]
+        lines += wrapped_lines(tr(TEST_STEPS[each.kind]), width, "  ", "  ")
+    lines += ["", tr("All in the columns that 'fieldsim fit' reads:")]
     lines += csv_lines(
         [list(sheet.columns), *(full_row(sheet, each, row) for each in sheet.tables for row in each.rows)]
     )

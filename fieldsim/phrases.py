@@ -24,6 +24,12 @@ def segment_words(answer: TryAnswer, segment: int) -> str:
     return tr("segment {number}, {words}", number=segment, words=words) if words else _number(segment)
 
 
+def segment_shortly(answer: TryAnswer, segment: int) -> str:
+    """The same under a heading that says what it is: '4, straight 420 mm'."""
+    words = _words(answer, segment)
+    return f"{segment}, {words}" if words else f"{segment}"
+
+
 def on_segment(answer: TryAnswer, segment: int) -> str:
     """The same inside a sentence: 'segment 4 (straight 420 mm)'."""
     words = _words(answer, segment)

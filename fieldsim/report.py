@@ -13,8 +13,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
+from fieldsim.language import language, tr
 from fieldsim.lettering import one_line, units_kept
-from fieldsim.statement import Part, Picture, Points, Statement, Table
+from fieldsim.statement import Part, Picture, Points, Statement, Table, look_next
 
 __all__ = ["Colophon", "inline", "report_html"]
 
@@ -119,7 +120,7 @@ def report_html(statement: Statement, colophon: Colophon) -> str:
     main = _element("main", *_answer(statement))
     if statement.advice:
         items = _points(statement.advice)
-        main.append(_element("section", _element("h2", _clean(statement.advice_title)), items))
+        main.append(_element("section", _element("h2", _clean(look_next())), items))
     pictures = 0
     for section in statement.sections:
         parts = []
@@ -128,7 +129,7 @@ def report_html(statement: Statement, colophon: Colophon) -> str:
             parts.append(_part(part, f"p{pictures}-", section.title))
         main.append(_element("section", _element("h2", _clean(section.title)), *parts))
     body = _element("body", _header(statement), main, _footer(statement, colophon))
-    page = _element("html", head, body, lang="en")
+    page = _element("html", head, body, lang=language())
     return f"<!doctype html>\n{ET.tostring(page, encoding='unicode', method='html')}\n"
 
 
@@ -151,9 +152,9 @@ def _footer(statement: Statement, colophon: Colophon) -> ET.Element:
     facts = [
         each for what, which in colophon.facts for each in (_element("dt", _clean(what)), _element("dd", _clean(which)))
     ]
-    again = [_element("dt", "to make it again"), _element("dd", _element("code", one_line(colophon.command)))]
+    again = [_element("dt", tr("to make it again")), _element("dd", _element("code", one_line(colophon.command)))]
     closing = [_element("p", _clean(text)) for text in statement.closing]
-    return _element("footer", _element("h2", "How this page was made"), _element("dl", *facts, *again), *closing)
+    return _element("footer", _element("h2", tr("How this page was made")), _element("dl", *facts, *again), *closing)
 
 
 def _part(part: Part, mark: str, title: str) -> ET.Element:
@@ -179,7 +180,7 @@ def _points(items: Sequence[str]) -> ET.Element:
 
 def _table(table: Table, title: str) -> ET.Element:
     """A table. Its roles keep it one for a reader's ear where a phone shows it as blocks."""
-    heads = [*table.head, *([table.below_head or "more"] if any(row.below for row in table.rows) else [])]
+    heads = [*table.head, *([table.below_head or tr("more")] if any(row.below for row in table.rows) else [])]
     head = _element(
         "tr", *(_element("th", _clean(name), scope="col", role="columnheader") for name in heads), role="row"
     )

@@ -9,13 +9,23 @@ from typing import Any
 
 from fieldsim.answer import TryAnswer
 from fieldsim.bounds import NAME_LENGTH, Maybe, Number, attributes
+from fieldsim.language import in_digits, tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model import Accuracy, Run, StartByEye
 from fieldsim.motion import jig_of
-from fieldsim.phrases import floored, how_often, no_proof, planned_gap, segment_words, unknown_words
+from fieldsim.phrases import (
+    fixed,
+    floored,
+    how_often,
+    no_proof,
+    planned_gap,
+    segment_shortly,
+    segment_words,
+    spoken,
+    unknown_words,
+)
 from fieldsim.report import Colophon
 from fieldsim.statement import Picture, Row, Section, Statement, Table, rows
-from fieldsim.units import plain
 from fieldsim.wording import try_statement
 
 __all__ = ["colophon", "try_report", "with_pictures"]
@@ -23,44 +33,58 @@ __all__ = ["colophon", "try_report", "with_pictures"]
 # Of each study's picture: what it is called, and what is seen in it.
 PICTURES: Mapping[str, tuple[str, str]] = {
     "jigs": (
-        "How often the run gets through from each start",
-        "A mark for each start, best first: how often the run gets through from there. The bar is what luck could make "
-        "of it; a square is truly behind the best, a circle may be as good.",
+        tr_later("How often the run gets through from each start"),
+        tr_later(
+            "A mark for each start, best first: how often the run gets through from there. The bar is what luck could "
+            "make of it; a square is truly behind the best, a circle may be as good."
+        ),
     ),
     "slack": (
-        "Two errors of the start at a time",
-        "Maps of how often the run gets through when the start is off in two ways at once: the lighter, the more "
-        "often. Inside the blue line it gets through as often as wanted; the dashed line is where it fails without any "
-        "noise.",
+        tr_later("Two errors of the start at a time"),
+        tr_later(
+            "Maps of how often the run gets through when the start is off in two ways at once: the lighter, the more "
+            "often. Inside the blue line it gets through as often as wanted; the dashed line is where it fails without"
+            " any noise."
+        ),
     ),
     "widths": (
-        "What gets through",
-        "How often the run gets through, against the value that is varied. The band is what luck could make of it.",
+        tr_later("What gets through"),
+        tr_later(
+            "How often the run gets through, against the value that is varied. The band is what luck could make of it."
+        ),
     ),
     "compare": (
-        "The runs side by side",
-        "Above, how often each run gets through; below, the difference of each two on the same trials. The bars are "
-        "what luck could make of it.",
+        tr_later("The runs side by side"),
+        tr_later(
+            "Above, how often each run gets through; below, the difference of each two on the same trials. The bars "
+            "are what luck could make of it."
+        ),
     ),
     "causes failures": (
-        "What each source is worth",
-        "How many fewer fail without each source of noise. The bar is what luck could make of it.",
+        tr_later("What each source is worth"),
+        tr_later("How many fewer fail without each source of noise. The bar is what luck could make of it."),
     ),
     "causes spread": (
-        "What the spread is made of",
-        "For each thing, the part of its variance that each source makes by itself; what is missing is many small ones "
-        "and what they do together.",
+        tr_later("What the spread is made of"),
+        tr_later(
+            "For each thing, the part of its variance that each source makes by itself; what is missing is many small "
+            "ones and what they do together."
+        ),
     ),
     "match": (
-        "The runs over the clock",
-        "A lane for each run: the bar goes from the middle one of its starts to the middle one of its ends, the thin "
-        "lines hold 18 of 20 of them, the dashed line is the end of the match. On the right the points it brings on "
-        "average, and in how many of 100 matches it gets through in time.",
+        tr_later("The runs over the clock"),
+        tr_later(
+            "A lane for each run: the bar goes from the middle one of its starts to the middle one of its ends, the "
+            "thin lines hold 18 of 20 of them, the dashed line is the end of the match. On the right the points it "
+            "brings on average, and in how many of 100 matches it gets through in time."
+        ),
     ),
     "base": (
-        "The base to scale",
-        "The robot from above with the circles it sweeps, and from its right side. How wide the wheels and how large "
-        "the casters are is a guess: the file does not say.",
+        tr_later("The base to scale"),
+        tr_later(
+            "The robot from above with the circles it sweeps, and from its right side. How wide the wheels and how "
+            "large the casters are is a guess: the file does not say."
+        ),
     ),
 }
 
@@ -68,13 +92,13 @@ PICTURES: Mapping[str, tuple[str, str]] = {
 def colophon(version: str, trials: int | None, seed: int | None, command: str, others: tuple[str, ...]) -> Colophon:
     """Where a report comes from. ``others`` are the files beside it; trials and seed are None where nothing is drawn by
     chance."""
-    facts = [("made by", f"fieldsim {version}")]
+    facts = [(tr("made by"), f"fieldsim {version}")]
     if trials is not None:
-        facts.append(("trials", str(trials)))
+        facts.append((tr("trials"), str(trials)))
     if seed is not None:
-        facts.append(("seed", f"{seed} (the same seed gives the same trials)"))
+        facts.append((tr("seed"), tr("{seed} (the same seed gives the same trials)", seed=seed)))
     if others:
-        facts.append(("beside it", ", ".join(others)))
+        facts.append((tr("beside it"), ", ".join(others)))
     return Colophon(tuple(facts), command)
 
 
@@ -82,7 +106,7 @@ def with_pictures(statement: Statement, drawings: Mapping[str, str]) -> Statemen
     """A study's statement with its pictures, by their names in ``PICTURES``, before everything else."""
     seen = []
     for name, svg in drawings.items():
-        title, words = PICTURES[name]
+        title, words = map(tr, PICTURES[name])
         seen.append(Section(title, (Picture(svg, f"{title}. {statement.headline or words}", words),)))
     return replace(statement, sections=(*seen, *statement.sections))
 
@@ -98,15 +122,15 @@ def try_report(answer: TryAnswer, run: Run, map_svg: str, ribbon_svg: str) -> St
     told = try_statement(answer, whole=True)
     named = {section.title: section for section in told.sections}
     sections = [
-        Section("The run on the field", (Picture(map_svg, _map_words(answer, run), _map_caption(answer)),)),
-        *(named.pop(title) for title in ("Where it touches first", "Tightest places") if title in named),
+        Section(tr("The run on the field"), (Picture(map_svg, _map_words(answer, run), _map_caption(answer)),)),
+        *(named.pop(title) for title in (tr("Where it touches first"), tr("Tightest places")) if title in named),
         Section(
-            "How much room is left on each segment",
-            (Picture(ribbon_svg, _ribbon_words(answer), _RIBBON_CAPTION), *_ribbon_table(answer)),
+            tr("How much room is left on each segment"),
+            (Picture(ribbon_svg, _ribbon_words(answer), _ribbon_caption()), *_ribbon_table(answer)),
         ),
         *named.values(),
-        Section("What was assumed", (*_assumed(answer, run), *_robot_table(run))),
-        Section("How sure this is", tuple(_sure(answer))),
+        Section(tr("What was assumed"), (*_assumed(answer, run), *_robot_table(run))),
+        Section(tr("How sure this is"), tuple(_sure(answer))),
     ]
     return replace(told, sections=tuple(sections))
 
@@ -114,74 +138,99 @@ def try_report(answer: TryAnswer, run: Run, map_svg: str, ribbon_svg: str) -> St
 def _map_words(answer: TryAnswer, run: Run) -> str:
     """The map for those who cannot see it."""
     w, d = run.field.size
-    words = f"The field from above, {plain(w)} by {plain(d)} mm, with {len(run.field.obstacles)} models on it"
-    words += f"; the run's {len(answer.segments)} segments, from {answer.start}"
+    words = tr(
+        "The field from above, {across} by {deep} mm. Models on it: {models}. Segments of the run: {segments}, from "
+        "{start}.",
+        across=spoken(w), deep=spoken(d), models=len(run.field.obstacles), segments=len(answer.segments),
+        start=answer.start,
+    )  # fmt: skip
     touched = list(dict.fromkeys(contact.obstacle for contact in answer.contacts))
-    return f"{words}. {'It touches ' + ', '.join(touched) if touched else 'It touches nothing it may not touch'}."
+    if touched:
+        return f"{words} {tr('It touches {names}.', names=', '.join(touched))}"
+    return f"{words} {tr('It touches nothing it may not touch.')}"
 
 
 def _map_caption(answer: TryAnswer) -> str:
-    words = "To scale, in mm. Numbers in circles are segments"
-    return f"{words}; in bold ones something is touched." if answer.contacts else f"{words}."
+    if answer.contacts:
+        return tr("To scale, in mm. Numbers in circles are segments; in bold ones something is touched.")
+    return tr("To scale, in mm. Numbers in circles are segments.")
 
 
-_RIBBON_CAPTION = (
-    "For each segment the gap to what comes nearest, in mm; the scale is stretched near 0, where a few mm decide."
-)
+def _ribbon_caption() -> str:
+    return tr(
+        "For each segment the gap to what comes nearest, in mm; the scale is stretched near 0, where a few mm decide."
+    )
 
 
 def _ribbon_words(answer: TryAnswer) -> str:
     """The ribbon for those who cannot see it; the table below it has all its numbers."""
     if not answer.ribbon:
-        return "There is nothing to touch."
+        return tr("There is nothing to touch.")
     tight = min(answer.ribbon, key=lambda each: each.p05)
-    return f"The gaps along the run; least room is left on {segment_words(answer, tight.segment)}."
+    return tr("The gaps along the run; least room is left on {segment}.", segment=segment_words(answer, tight.segment))
 
 
 def _ribbon_table(answer: TryAnswer) -> Iterator[Table]:
     told = rows(
         (
-            segment_words(answer, each.segment).removeprefix("segment "),
+            segment_shortly(answer, each.segment),
             planned_gap(each.nominal, answer.horizon),
             *(_gap(value, answer) for value in (each.p05, each.median, each.p95)),
         )
         for each in answer.ribbon
     )
     if told:
-        heads = ("segment", "planned gap", "left in 19 of 20 trials", "in half of them", "in 1 of 20")
+        heads = (
+            tr("segment"), tr("planned gap"), tr("left in 19 of 20 trials"), tr("in half of them"), tr("in 1 of 20"),
+        )  # fmt: skip
         yield Table(heads, told)
 
 
 def _gap(value: float, answer: TryAnswer) -> str:
     """A gap that is left in a share of the trials, rounded down."""
     if answer.trials == 0:
-        return "not known"
+        return tr("not known")
     if value >= answer.horizon or isnan(value):
         return planned_gap(answer.horizon, answer.horizon)
     if value <= 0:
-        return "it touches"
-    return "under 0.1 mm" if value < 0.1 else f"{floored(value, 1)} mm"
+        return tr("it touches")
+    if value < 0.1:
+        return tr("under {gap} mm", gap=fixed(0.1, 1))
+    return tr("{gap} mm", gap=floored(value, 1))
 
 
 def _assumed(answer: TryAnswer, run: Run) -> Iterator[str]:
     """What is taken for granted, a sentence each."""
     spread = run.start.spread if isinstance(run.start, StartByEye) else jig_of(run.field, run.start).spread
-    how = "set by eye" if isinstance(run.start, StartByEye) else f"set in {shorten(answer.start, NAME_LENGTH)}"
-    yield (
-        f"The robot is {how}, give or take {plain(spread.along)} mm along, {plain(spread.across)} mm across and "
-        f"{plain(spread.heading)} degrees."
-    )
+    give = {"along": spoken(spread.along), "across": spoken(spread.across), "turned": spoken(spread.heading)}
+    if isinstance(run.start, StartByEye):
+        yield tr(
+            "The robot is set by eye, give or take {along} mm along, {across} mm across and {turned} degrees.", **give
+        )
+    else:
+        yield tr(
+            "The robot is set in {jig}, give or take {along} mm along, {across} mm across and {turned} degrees.",
+            jig=shorten(answer.start, NAME_LENGTH),
+            **give,
+        )
     worn = [shorten(name, NAME_LENGTH) for name in run.wear]
-    yield f"It wears {', '.join(worn)}." if worn and not answer.bare else "It wears no attachment."
-    by = {"wheels": "Its wheels' encoders tell it its heading.", "gyro": "It steers by its gyro."}
-    yield by[run.robot.drive.heading_from]
-    yield "Models and walls stand just where the field's file has them, and the mat is flat."
-    yield (
+    bare = answer.bare or not worn
+    yield tr("It wears no attachment.") if bare else tr("It wears {names}.", names=", ".join(worn))
+    if run.robot.drive.heading_from == "gyro":
+        yield tr("It steers by its gyro.")
+    else:
+        yield tr("Its wheels' encoders tell it its heading.")
+    yield tr("Models and walls stand just where the field's file has them, and the mat is flat.")
+    yield tr(
         "What happens after a touch that is not meant is not simulated: for the counts a trial ends there. Gaps are "
         "measured on to the end, so that one touch does not hide another gap."
     )
-    yield f"Gaps are followed up to {plain(answer.horizon)} mm; what is farther counts as that far."
-    yield "'Planned' is the run as programmed, by a robot without any error. 'Give or take' is one standard deviation."
+    yield tr(
+        "Gaps are followed up to {horizon} mm; what is farther counts as that far.", horizon=spoken(answer.horizon)
+    )
+    yield tr(
+        "'Planned' is the run as programmed, by a robot without any error. 'Give or take' is one standard deviation."
+    )
 
 
 def _robot_table(run: Run) -> Iterator[str | Table]:
@@ -198,8 +247,11 @@ def _robot_table(run: Run) -> Iterator[str | Table]:
         used = group != "gyro" or robot.drive.heading_from == "gyro"
         found += _numbers(group, record, told if used else set())
     found += _numbers("accuracy", accuracy, {"measured_at", "turn_measured_at"} if accuracy != Accuracy() else set())
-    yield f"{shorten(robot.name, NAME_LENGTH)} is taken as its file has it, and what is not named here as none:"
-    yield Table(("number", "value", "what it is"), tuple(found))
+    yield tr(
+        "{robot} is taken as its file has it, and what is not named here as none:",
+        robot=shorten(robot.name, NAME_LENGTH),
+    )
+    yield Table((tr("number"), tr("value"), tr("what it is")), tuple(found))
 
 
 def _numbers(group: str, record: Any, names: set[str]) -> Iterator[Row]:
@@ -207,29 +259,35 @@ def _numbers(group: str, record: Any, names: set[str]) -> Iterator[Row]:
         value = getattr(record, name)
         kind = attribute.kind.kind if isinstance(attribute.kind, Maybe) else attribute.kind
         if name in names and isinstance(kind, Number) and value is not None:
-            yield Row((f"{group}: {name.replace('_', ' ')}", kind.unit.show(value), attribute.about))
+            yield Row((f"{group}: {name.replace('_', ' ')}", in_digits(kind.unit.show(value)), tr(attribute.about)))
 
 
 def _sure(answer: TryAnswer) -> Iterator[str]:
     if answer.trials == 0:
-        yield "No trial was done, so nothing is known of how often."
+        yield tr("No trial was done, so nothing is known of how often.")
         yield no_proof()
         return
-    yield (
-        f"Chance: {answer.trials} trials were driven, each with luck of its own, and "
-        f"{how_often(answer.success, answer.trials)} got through. The numbers in brackets are how far luck alone could "
-        "have moved that (19 of 20 such brackets hold the true share; Wilson 1927). More trials make them closer."
+    yield tr_many(
+        "Chance: {n} trial was driven, with luck of its own, and {often} got through. The numbers in brackets are how "
+        "far luck alone could have moved that (19 of 20 such brackets hold the true share; Wilson 1927). More trials "
+        "make them closer.",
+        "Chance: {n} trials were driven, each with luck of its own, and {often} got through. The numbers in brackets "
+        "are how far luck alone could have moved that (19 of 20 such brackets hold the true share; Wilson 1927). More "
+        "trials make them closer.",
+        answer.trials,
+        often=how_often(answer.success, answer.trials),
     )
     if answer.unknown is not None:
         unknown = unknown_words(answer.unknown, answer.success.share)
-        yield f"The robot: {unknown} More tests narrow that, more trials do not."
+        yield tr("The robot: {unknown} More tests narrow that, more trials do not.", unknown=unknown)
     else:
-        yield (
+        yield tr(
             "The robot: its file does not say how well its numbers are known, so that is not counted. 'fieldsim fit' "
             "writes it, from tests measured with a tape."
         )
-    yield (
+    yield tr(
         "The plan: planned gaps are exact. What is left in 19 of 20 trials is told with the ends between which luck "
         "could have moved it."
     )
-    yield f"The world: models that were put down otherwise, a worn tyre, an empty battery are not in it. {no_proof()}"
+    world = tr("The world: models that were put down otherwise, a worn tyre, an empty battery are not in it.")
+    yield f"{world} {no_proof()}"

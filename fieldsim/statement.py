@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from fieldsim.language import tr
 from fieldsim.lettering import cells, numbered, table_rows, wrapped_lines
 
-__all__ = ["LOOK_NEXT", "Part", "Picture", "Points", "Row", "Section", "Statement", "Table", "rows", "statement_text"]
+__all__ = ["Part", "Picture", "Points", "Row", "Section", "Statement", "Table", "look_next", "rows", "statement_text"]
 
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
-LOOK_NEXT = "What to look at next"
 
 
 @dataclass(frozen=True)
@@ -78,8 +78,12 @@ class Statement:
     """What belongs to it right away."""
     sections: tuple[Section, ...] = ()
     advice: tuple[str, ...] = ()
-    advice_title: str = LOOK_NEXT
     closing: tuple[str, ...] = ()
+
+
+def look_next() -> str:
+    """What stands over the advice."""
+    return tr("What to look at next")
 
 
 def rows(cells: Iterable[Sequence[str]]) -> tuple[Row, ...]:
@@ -115,7 +119,7 @@ def statement_text(statement: Statement, width: int = 100, colour: bool = False)
             before = part
     if statement.advice:
         lines.append("")
-        heading(statement.advice_title)
+        heading(look_next())
         lines.extend(numbered(statement.advice, width))
     if statement.closing:
         lines.append("")
@@ -141,7 +145,9 @@ def _table_lines(table: Table, width: int) -> Iterator[str]:
         for row in table.rows:
             yield from wrapped_lines(row.cells[0], width, "  ", "  ")
             for name, cell in zip(head[1:], row.cells[1:], strict=True):
-                yield from wrapped_lines(f"{name}: {cell}" if name else cell, width, "      ", "      ")
+                yield from wrapped_lines(
+                    tr("{what}: {value}", what=name, value=cell) if name else cell, width, "      ", "      "
+                )
             yield from _below(row, width)
         return
     found = list(table_rows(shown, width))

@@ -325,17 +325,13 @@ def test_any_text_at_all_is_only_read(words: list[str]) -> None:
         cell, Table((cell, other), (Row((other, cell), (point,)),), below_head=alt), Points((point,)),
         Picture(SVG, alt, caption),
     )  # fmt: skip
-    statement = Statement(
-        name, title, (about,), head, (further,), (Section(section, parts),), (point,), section, (about,)
-    )
+    statement = Statement(name, title, (about,), head, (further,), (Section(section, parts),), (point,), (about,))
     page = report_html(statement, Colophon(((cell, other),), command))
     page.encode("utf-8")
     found = Page(page)
     harmless(found)
     # Whatever the texts are, the elements are the same.
-    calm = Page(
-        report_html(Statement("n", "m", ("a",), "h", ("f",), (Section("s", parts),), ("p",), "s", ("c",)), MADE)
-    )
+    calm = Page(report_html(Statement("n", "m", ("a",), "h", ("f",), (Section("s", parts),), ("p",), ("c",)), MADE))
     wanted = [tag for tag, _ in calm.elements]
     kept = [tag for tag, _ in found.elements]
     assert set(kept) <= set(wanted)

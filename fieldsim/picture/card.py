@@ -16,6 +16,7 @@ import numpy as np
 from fieldsim import card_words as words
 from fieldsim.card import PAPERS, BlankTable, BlankTests, Card, Step
 from fieldsim.card_page import card_html, sheet_html
+from fieldsim.language import tr, tr_as
 from fieldsim.lettering import shorten
 from fieldsim.model import Run
 from fieldsim.phrases import no_proof
@@ -222,7 +223,7 @@ def _jig(axes: Axes, run: Run, card: Card, places: Places, scale: float) -> None
     x, y = card.start.held_at
     r = 2.0 * scale
     places.keep_clear(x - r, y - r, x + r, y + r, 2.0)
-    name = f"jig: {shorten(card.start.jig or '', 20)}"
+    name = tr("jig: {jig}", jig=shorten(card.start.jig or "", 20))
     body = run.robot.body
     size = 8.0 if places.size(name, 8.0, True)[0] < min(body.width, body.length) - 12 * scale else SMALLEST
     width, height = places.size(name, size, bold=True)
@@ -435,7 +436,7 @@ def _room_left(card: Card, fit: _Fit, table: _Table) -> float:
 
 
 def _head(page: Page, card: Card, number: int, count: int) -> float:
-    right = f"page {number} of {count}"
+    right = words.page_words(number, count)
     page.write(page.width - MARGIN, MARGIN, right, 8.0, ha="right", color=GREY)
     room = page.room - width_of(right, 8.0, False) - 4
     page.write(MARGIN, MARGIN, cut(words.title(card), room, TITLE, True), TITLE, bold=True)
@@ -451,9 +452,9 @@ def _picture_width(room: float) -> float:
 
 def _beside(card: Card, size: float) -> list[tuple[str, list[str], str]]:
     """What stands beside the picture: headings, their points, and the mark before each point."""
-    found = [(words.SET_IT, words.start_words(card), ""), (words.ODDS, words.odds_words(card), "")]
+    found = [(tr(words.SET_IT), words.start_words(card), ""), (tr(words.ODDS), words.odds_words(card), "")]
     watch = words.watch_words(card)
-    return [*found, (words.WATCH, watch, "- ")] if watch else found
+    return [*found, (tr(words.WATCH), watch, "- ")] if watch else found
 
 
 def _beside_lines(card: Card, size: float, room: float) -> list[tuple[str, list[list[str]], str]]:
@@ -528,10 +529,10 @@ _DOES = (0.46, 0.42, 0.5, 0.38, 0.54, 0.34, 0.58)
 def _step_table(card: Card, fit: _Fit, room: float) -> _Table:
     """The steps: columns of numbers as wide as they need, the rest for words."""
     size = fit.table
-    turns = [("wheel degrees", "left"), ("wheel degrees", "right")]
-    if card.gear != 1:
-        turns += [("motor degrees", "left"), ("motor degrees", "right")]
-    names = [("", ""), ("", "what it does"), *turns, ("", "speed"), ("", "s"), ("", "clock"), ("", "what must be seen")]
+    left, right, does, seen = tr("left"), tr("right"), tr("what it does"), tr("what must be seen")
+    groups = [tr("wheel degrees"), *([tr("motor degrees")] if card.gear != 1 else [])]
+    turns = [(group, side) for group in groups for side in (left, right)]
+    names = [("", ""), ("", does), *turns, ("", tr("speed")), ("", tr_as("unit", "s")), ("", tr("clock")), ("", seen)]
     cells = [_step_cells(card, step) for step in card.steps]
     widths = []
     for column, (_, name) in enumerate(names):
@@ -601,7 +602,7 @@ def _steps(page: Page, card: Card, table: _Table, rows: Sequence[_Row], fit: _Fi
 
 
 def _legend_lines(card: Card, room: float) -> list[str]:
-    text = " ".join([*words.formula_words(card), *([words.GAPS_MEAN] if card.gaps else [])])
+    text = " ".join([*words.formula_words(card), *([tr(words.GAPS_MEAN)] if card.gaps else [])])
     return wrapped(text, room, SMALLEST)
 
 
@@ -626,7 +627,7 @@ def _ticks(page: Page, card: Card, fit: _Fit, y: float) -> float:
     """What to tick before the start, down the columns."""
     points = words.tick_words(card)
     rows = -(-len(points) // fit.ticks)
-    page.write(MARGIN, y, words.BEFORE, HEADING, bold=True)
+    page.write(MARGIN, y, tr(words.BEFORE), HEADING, bold=True)
     y += line_height(HEADING) + 0.5
     room, size = page.room / fit.ticks, _tick_size(fit)
     step = line_height(size) + 0.6
@@ -638,9 +639,10 @@ def _ticks(page: Page, card: Card, fit: _Fit, y: float) -> float:
 
 
 def _log(page: Page, card: Card, rows: int, y: float) -> float:
-    page.write(MARGIN, y, words.HAPPENED, HEADING, bold=True)
-    x = MARGIN + width_of(words.HAPPENED, HEADING, True) + 3
-    page.write(x, y + 0.7, cut(words.HINT_RESULT, page.width - MARGIN - x, SMALLEST), SMALLEST, color=GREY)
+    title = tr(words.HAPPENED)
+    page.write(MARGIN, y, title, HEADING, bold=True)
+    x = MARGIN + width_of(title, HEADING, True) + 3
+    page.write(x, y + 0.7, cut(tr(words.HINT_RESULT), page.width - MARGIN - x, SMALLEST), SMALLEST, color=GREY)
     y += line_height(HEADING) + 0.8
     return form(page, card.log_columns, words.log_rows(card, rows), y, LOG_ROW, lines=1)
 
@@ -683,7 +685,7 @@ def sheet_pages(sheet: BlankTests) -> list[Figure]:
         figures = []
         for number, group in enumerate(groups, 1):
             page = Page(sheet.paper)
-            right = f"page {number} of {len(groups)}"
+            right = words.page_words(number, len(groups))
             page.write(page.width - MARGIN, MARGIN, right, 8.0, ha="right", color=GREY)
             title = cut(words.sheet_title(sheet), room - width_of(right, 8.0, False) - 4, 15.0, True)
             page.write(MARGIN, MARGIN, title, 15.0, bold=True)
@@ -694,9 +696,9 @@ def sheet_pages(sheet: BlankTests) -> list[Figure]:
                     y = page.lines(MARGIN, y, wrapped(text, room, 8.0), 8.0) + 1.0
                 y += 1.5
             for each in group:
-                page.write(MARGIN, y, each.kind.capitalize(), HEADING, bold=True)
+                page.write(MARGIN, y, tr(words.TEST_NAMES[each.kind]), HEADING, bold=True)
                 y += line_height(HEADING) + 0.4
-                y = page.lines(MARGIN, y, wrapped(words.TEST_STEPS[each.kind], room, 7.5), 7.5) + 0.6
+                y = page.lines(MARGIN, y, wrapped(tr(words.TEST_STEPS[each.kind]), room, 7.5), 7.5) + 0.6
                 y = form(page, each.columns, each.rows, y, TEST_ROW, lines=2) + 3.0
             foot = wrapped(words.sheet_made(sheet), room, SMALLEST)
             page.lines(MARGIN, page.bottom - len(foot) * line_height(SMALLEST), foot, SMALLEST, color=GREY)
@@ -705,11 +707,11 @@ def sheet_pages(sheet: BlankTests) -> list[Figure]:
 
 
 def _sheet_notes(sheet: BlankTests) -> tuple[str, ...]:
-    return (words.TEST_CARE, words.TEST_SIGNS)
+    return (tr(words.TEST_CARE), tr(words.TEST_SIGNS))
 
 
 def _test_height(each: BlankTable, room: float) -> float:
-    text = len(wrapped(words.TEST_STEPS[each.kind], room, 7.5)) * line_height(7.5)
+    text = len(wrapped(tr(words.TEST_STEPS[each.kind]), room, 7.5)) * line_height(7.5)
     return line_height(HEADING) + 1.0 + text + 2 * line_height(SMALLEST) + 1.0 + len(each.rows) * TEST_ROW + 3.0
 
 
@@ -719,7 +721,7 @@ def card_file(run: Run, card: Card, form: str) -> bytes:
     Raises ValueError for another form.
     """
     if form == "pdf":
-        return pdf(card_pages(run, card), f"{words.title(card)}: card for the table")
+        return pdf(card_pages(run, card), words.document_title(card))
     if form == "html":
         return card_html(card, start_svg(run, card)).encode()
     return text_file(words.card_text(card), form)
