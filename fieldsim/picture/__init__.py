@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsim.answer import TryAnswer
 from fieldsim.errors import SaveError
+from fieldsim.language import tr, tr_many
 from fieldsim.lettering import one_line, shorten
 from fieldsim.model import Run
 from fieldsim.phrases import headline, no_proof
@@ -182,7 +183,9 @@ def save(figure: Figure, path: str | Path) -> Path:
     path = Path(path)
     kind = path.suffix.lower().removeprefix(".")
     if kind not in ("svg", "png"):
-        raise SaveError(f"A picture can be saved as .svg or .png, but '{one_line(path.name)}' ends in neither.")
+        raise SaveError(
+            tr("A picture can be saved as .svg or .png, but '{file}' ends in neither.", file=one_line(path.name))
+        )
     drawn = io.BytesIO()
     with plain_style(), glyphs_missing_are_boxes():
         if kind == "svg":
@@ -198,7 +201,13 @@ def save(figure: Figure, path: str | Path) -> Path:
         beside.replace(path)
     except OSError as error:
         beside.unlink(missing_ok=True)
-        raise SaveError(f"The picture could not be written to '{one_line(str(path))}': {error.strerror}.") from error
+        raise SaveError(
+            tr(
+                "The picture could not be written to '{file}': {reason}.",
+                file=one_line(str(path)),
+                reason=error.strerror,
+            )
+        ) from error
     return path
 
 
@@ -207,12 +216,18 @@ def _title(answer: TryAnswer, limit: int) -> str:
 
 
 def _subtitle(answer: TryAnswer, limit: int) -> str:
-    noun = "trial" if answer.trials == 1 else "trials"
-    words = f"{shorten(answer.robot, limit)} on {shorten(answer.field, limit)}, from {shorten(answer.start, limit)}"
-    words += f"; {answer.trials} {noun}, seed {answer.seed}"
+    words = tr_many(
+        "{robot} on {field}, from {start}; {n} trial, seed {seed}",
+        "{robot} on {field}, from {start}; {n} trials, seed {seed}",
+        answer.trials,
+        robot=shorten(answer.robot, limit),
+        field=shorten(answer.field, limit),
+        start=shorten(answer.start, limit),
+        seed=answer.seed,
+    )
     if answer.interrupted:
-        words += ", stopped early"
-    return words + (", bare" if answer.bare else "")
+        words = tr("{subtitle}, stopped early", subtitle=words)
+    return tr("{subtitle}, bare", subtitle=words) if answer.bare else words
 
 
 def _write_fitting(figure: Figure, y: float, choices: Sequence[str], **look: Any) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 
 from fieldsim.base import BaseAnswer
 from fieldsim.base_words import amount, headline
+from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model import Band, Point, Robot
 from fieldsim.picture.labels import Places, around
@@ -29,6 +30,7 @@ from fieldsim.picture.look import (
     WIDTH,
     Sheet,
     glyphs_missing_are_boxes,
+    numbers_as_spoken,
     plain_style,
 )
 from fieldsim.shapes import body_corners
@@ -47,7 +49,7 @@ LIST_ROW = 0.225
 # Below the view from above it is as wide, and need not be as high.
 SIDE_STACKED = 1.9
 
-TO_SCALE = "To scale, but for how wide the wheels and how large the casters are: the file does not say."
+TO_SCALE = tr_later("To scale, but for how wide the wheels and how large the casters are: the file does not say.")
 
 WHEEL_SHARE = 0.14
 """How wide a wheel is drawn, as a share of its diameter: the file does not say."""
@@ -60,22 +62,28 @@ TYRE = "#555555"
 DIMENSION = "#333333"
 
 CIRCLES: tuple[tuple[str, str, str, Any], ...] = (
-    ("spin_radius", "on the spot", PALETTE["blue"], "-"),
-    ("pivot_radius_left", "about the left wheel", PALETTE["vermilion"], (0, (6, 2))),
-    ("pivot_radius_right", "about the right wheel", PALETTE["green"], (0, (2, 1.5))),
-)
+    ("spin_radius", tr_later("sweeps on the spot, radius {radius}"), PALETTE["blue"], "-"),
+    (
+        "pivot_radius_left", tr_later("sweeps about the left wheel, radius {radius}"), PALETTE["vermilion"],
+        (0, (6, 2)),
+    ),
+    (
+        "pivot_radius_right", tr_later("sweeps about the right wheel, radius {radius}"), PALETTE["green"],
+        (0, (2, 1.5)),
+    ),
+)  # fmt: skip
 
 # What stands in the list below the side view: the number's id and how it is called there.
 LIST = (
-    ("narrowest_gap", "narrowest gap, driving straight"),
-    ("corner_width_spin", "narrowest corner: in, spin, out"),
-    ("top_speed", "the motors drive at most"),
-    ("turn_step", "finest turn step"),
-    ("wheel_load_share", "weight on the drive wheels"),
-    ("tip_forward", "it tips forwards, braking, at"),
-    ("tip_backward", "it tips backwards, speeding up, at"),
-    ("tip_sideways", "it tips sideways, in a turn, at"),
-    ("slip_acceleration", "a wheel may slip from"),
+    ("narrowest_gap", tr_later("narrowest gap, driving straight")),
+    ("corner_width_spin", tr_later("narrowest corner: in, spin, out")),
+    ("top_speed", tr_later("the motors drive at most")),
+    ("turn_step", tr_later("finest turn step")),
+    ("wheel_load_share", tr_later("weight on the drive wheels")),
+    ("tip_forward", tr_later("it tips forwards, braking, at")),
+    ("tip_backward", tr_later("it tips backwards, speeding up, at")),
+    ("tip_sideways", tr_later("it tips sideways, in a turn, at")),
+    ("slip_acceleration", tr_later("a wheel may slip from")),
 )
 
 
@@ -100,7 +108,7 @@ def draw_base(robot: Robot, answer: BaseAnswer, sheet: Sheet = ALONE) -> Figure:
             title.set_text(headline(answer, limit))
             if title.get_window_extent().x1 <= figure.bbox.x1 * (1 - RIGHT / WIDTH):
                 break
-        figure.text(LEFT / WIDTH, 1 - 0.46 / HEIGHT, TO_SCALE, fontsize=NORMAL, color="#333333", **look)
+        figure.text(LEFT / WIDTH, 1 - 0.46 / HEIGHT, tr(TO_SCALE), fontsize=NORMAL, color="#333333", **look)
         wide, high = ABOVE
         x = LEFT + wide + BESIDE
         room = WIDTH - RIGHT - x
@@ -108,7 +116,7 @@ def draw_base(robot: Robot, answer: BaseAnswer, sheet: Sheet = ALONE) -> Figure:
         _list(figure, answer, x, HEIGHT - HEAD - SIDE - 0.85)
         _put_legend(figure, robot, answer, FOOT + 0.02, 4)
         figure.text(
-            LEFT / WIDTH, 0.1 / HEIGHT, "These numbers are no proof: the table decides.", fontsize=SMALL,
+            LEFT / WIDTH, 0.1 / HEIGHT, tr("These numbers are no proof: the table decides."), fontsize=SMALL,
             color="#333333",
         )  # fmt: skip
     return figure
@@ -169,6 +177,7 @@ def _frame(axes: Axes, low: Point, high: Point, inches: tuple[float, float], x_w
     axes.grid(color=GRID, linewidth=0.8, zorder=0.1)
     axes.set_axisbelow(True)
     axes.tick_params(labelsize=SMALL, length=3, color="#777777")
+    numbers_as_spoken(axes)
     axes.set_xlabel(x_words, fontsize=SMALL, labelpad=2)
     axes.set_ylabel(y_words, fontsize=SMALL, labelpad=2)
     for spine in axes.spines.values():
@@ -193,7 +202,7 @@ def _draw_above(axes: Axes, robot: Robot, answer: BaseAnswer) -> None:
     low = np.minimum(points.min(axis=0), (-along, -across))
     high = np.maximum(points.max(axis=0), (along, across))
     edge = 0.04 * (high - low)
-    places = _frame(axes, tuple(low - edge), tuple(high + edge), ABOVE, "x, forward, mm", "y, to the left, mm")
+    places = _frame(axes, tuple(low - edge), tuple(high + edge), ABOVE, tr("x, forward, mm"), tr("y, to the left, mm"))
 
     for name, _, colour, style in CIRCLES:
         axes.add_patch(
@@ -230,7 +239,7 @@ def _draw_above(axes: Axes, robot: Robot, answer: BaseAnswer) -> None:
         arrowprops={"arrowstyle": "-|>", "color": "black", "linewidth": 1.6, "shrinkA": 0, "shrinkB": 0},
     )  # fmt: skip
     axes.annotate(
-        "forward", (0.84, 0.965), xycoords="axes fraction", fontsize=NORMAL, ha="right", va="center", zorder=7
+        tr("forward"), (0.84, 0.965), xycoords="axes fraction", fontsize=NORMAL, ha="right", va="center", zorder=7
     )
 
 
@@ -288,9 +297,20 @@ def _dimensions(axes: Axes, robot: Robot, points: Any, places: Places) -> None:
     rear, front, side = -body.axle, body.length - body.axle, body.width / 2
     step = 15 * places.mm_per_point
     x, y = float(points[:, 0].min()), float(points[:, 1].min())
-    _dimension(axes, places, (rear, y - step), (front, y - step), f"length {body.length:g}", (rear, -side))
-    _dimension(axes, places, (x - step, -side), (x - step, side), f"width {body.width:g}", (rear, -side))
-    _dimension(axes, places, (x - 2.4 * step, -half), (x - 2.4 * step, half), f"track {2 * half:g}", (0.0, -half))
+    _dimension(
+        axes, places, (rear, y - step), (front, y - step), tr("length {length:g}", length=body.length), (rear, -side)
+    )
+    _dimension(
+        axes, places, (x - step, -side), (x - step, side), tr("width {width:g}", width=body.width), (rear, -side)
+    )
+    _dimension(
+        axes,
+        places,
+        (x - 2.4 * step, -half),
+        (x - 2.4 * step, half),
+        tr("track {track:g}", track=2 * half),
+        (0.0, -half),
+    )
 
 
 def _dimension(axes: Axes, places: Places, start: Point, end: Point, words: str, corner: Point) -> None:
@@ -379,7 +399,7 @@ def _draw_side(axes: Axes, robot: Robot, answer: BaseAnswer, inches: tuple[float
     edge = 0.12 * (max(xs) - min(xs))
     places = _frame(
         axes, (min(xs) - edge, -0.06 * top), (max(xs) + edge, top), inches,
-        "from its right side: x, forward, mm", "height, mm",
+        tr("from its right side: x, forward, mm"), tr("height, mm"),
     )  # fmt: skip
 
     for n, (_, start, end, (bottom, above), look) in enumerate(parts):
@@ -415,7 +435,8 @@ def _draw_side(axes: Axes, robot: Robot, answer: BaseAnswer, inches: tuple[float
         places.keep_clear(start, band[0], end, min(band[1], top), 0.4)
     for name, start, end, band, _ in parts:
         bottom, roof = band[0], min(band[1], top)
-        words = f"{shorten(name, NAME)}, {_band_words(band)}"
+        shown = tr("body") if name == "body" else shorten(name, NAME)
+        words = f"{shown}, {_band_words(band)}"
         width, height = places.size(words, SMALL)
         x, middle = (start + end) / 2, (bottom + roof) / 2
         rows = np.linspace(roof - height, bottom + height, 5) if roof - bottom > 2 * height else [middle]
@@ -428,26 +449,26 @@ def _draw_side(axes: Axes, robot: Robot, answer: BaseAnswer, inches: tuple[float
 
 def _band_words(band: Band) -> str:
     if not isfinite(band[1]):
-        return "height not given" if band[0] == 0 else f"from {band[0]:g} mm up"
-    return f"{band[0]:g} to {band[1]:g} mm"
+        return tr("height not given") if band[0] == 0 else tr("from {bottom:g} mm up", bottom=band[0])
+    return tr("{bottom:g} to {top:g} mm", bottom=band[0], top=band[1])
 
 
 # --- words -------------------------------------------------------------------------------------------------------
 
 
 def _list(figure: Figure, answer: BaseAnswer, x: float, top: float) -> None:
-    figure.text(x / WIDTH, top / HEIGHT, "The main numbers", fontsize=NORMAL, weight="bold", va="top")
+    figure.text(x / WIDTH, top / HEIGHT, tr("The main numbers"), fontsize=NORMAL, weight="bold", va="top")
     for row, (name, words) in enumerate(LIST, 1):
         y = (top - row * LIST_ROW) / HEIGHT
         number = answer.number(name)
-        figure.text(x / WIDTH, y, words, fontsize=NORMAL, va="top")
+        figure.text(x / WIDTH, y, tr(words), fontsize=NORMAL, va="top")
         figure.text((x + 2.1) / WIDTH, y, amount(number), fontsize=NORMAL, va="top")
     below = []
     if any(answer.number(name).value is None for name, _ in LIST):
-        below.append("-: not known, or there is none; the text tells why.")
+        below.append(tr("-: not known, or there is none; the text tells why."))
     if answer.warnings:
         count = len(answer.warnings)
-        below.append(f"{count} thing{'s' if count > 1 else ''} to look at: see the text.")
+        below.append(tr_many("{n} thing to look at: see the text.", "{n} things to look at: see the text.", count))
     for row, told in enumerate(below, len(LIST) + 1):
         y = (top - (row + 0.2) * LIST_ROW) / HEIGHT
         figure.text(x / WIDTH, y, told, fontsize=NORMAL, weight="bold", va="top")
@@ -460,19 +481,19 @@ def _legend(robot: Robot, answer: BaseAnswer) -> list[Any]:
     handles: list[Any] = [
         Line2D(
             [], [], color=colour, linewidth=1.6, linestyle=style,
-            label=f"sweeps {words}, radius {amount(answer.number(name))}",
+            label=tr(words, radius=amount(answer.number(name))),
         )
         for name, words, colour, style in CIRCLES
     ]  # fmt: skip
-    handles.append(Patch(facecolor=TYRE, edgecolor="black", label="wheel, from above"))
-    handles.append(Line2D([], [], color=TYRE, linewidth=2.4, linestyle=(0, (4, 1)), label="wheel, from the side"))
-    handles.append(Line2D([], [], **AXLE, label="middle of the axle"))
+    handles.append(Patch(facecolor=TYRE, edgecolor="black", label=tr("wheel, from above")))
+    handles.append(Line2D([], [], color=TYRE, linewidth=2.4, linestyle=(0, (4, 1)), label=tr("wheel, from the side")))
+    handles.append(Line2D([], [], **AXLE, label=tr("middle of the axle")))
     if robot.casters:
-        handles.append(Line2D([], [], **CASTER, label="caster"))
+        handles.append(Line2D([], [], **CASTER, label=tr("caster")))
     if robot.sensors:
-        handles.append(Line2D([], [], **SENSOR, label="light sensor"))
+        handles.append(Line2D([], [], **SENSOR, label=tr("light sensor")))
     if robot.weight is not None:
-        handles.append(Line2D([], [], **MIDDLE, label="centre of mass"))
+        handles.append(Line2D([], [], **MIDDLE, label=tr("centre of mass")))
     if answer.stands_on:
         handles.append(
             Line2D(
@@ -481,10 +502,10 @@ def _legend(robot: Robot, answer: BaseAnswer) -> list[Any]:
                 color=PALETTE["purple"],
                 linewidth=2,
                 linestyle=(0, (1, 1)),
-                label="what it stands on, tips over",
+                label=tr("what it stands on, tips over"),
             )
         )
-    for worn, words in ((True, "attachment, worn"), (False, "attachment, not worn")):
+    for worn, words in ((True, tr("attachment, worn")), (False, tr("attachment, not worn"))):
         if any((each.name in answer.wear) == worn for each in robot.attachments):
             handles.append(Patch(**_worn_look(worn), label=words))
     return handles

@@ -8,8 +8,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import CausesAnswer, CompareAnswer, FailureAnswer, WidthsAnswer
+from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.picture.look import ALONE, FOOT, GRID, IN_REPORT, NORMAL, PALETTE, SMALL, Sheet, plain_style
+from fieldsim.picture.look import (
+    ALONE,
+    FOOT,
+    GRID,
+    IN_REPORT,
+    NORMAL,
+    PALETTE,
+    SMALL,
+    Sheet,
+    numbers_as_spoken,
+    plain_style,
+)
 from fieldsim.picture.starts import HEAD, head_of, titled_figure
 
 if TYPE_CHECKING:
@@ -22,6 +34,7 @@ PARTS = 5
 
 def plain_axes(axes: Axes, grid: str) -> None:
     axes.tick_params(labelsize=SMALL, color="#777777")
+    numbers_as_spoken(axes)
     axes.grid(axis=grid, color=GRID)  # type: ignore[arg-type]
     axes.set_axisbelow(True)
     for side in ("top", "right"):
@@ -34,11 +47,16 @@ def draw_widths(answer: WidthsAnswer, headline: str, what: str, sheet: Sheet = A
     below = 0.95 if sheet.alone else 1.05
     height = head + 2.75 + below + 0.15
     with plain_style():
-        where = (
-            f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {answer.trials} trials of each, seed "
-            f"{answer.seed}"
+        where = tr_many(
+            "{robot} on {field}; {n} trial of each, seed {seed}",
+            "{robot} on {field}; {n} trials of each, seed {seed}",
+            answer.trials,
+            robot=shorten(answer.robot, 28),
+            field=shorten(answer.field, 28),
+            seed=answer.seed,
         )
-        figure = titled_figure(sheet, height, f"{shorten(answer.run, 30)}: {what}", where, headline)
+        title = tr("{run}: {what}", run=shorten(answer.run, 30), what=what)
+        figure = titled_figure(sheet, height, title, where, headline)
         axes = figure.add_axes((0.75 / w, below / height, (w - 1.2) / w, 2.75 / height))
         axes.set_label("values")
         plain_axes(axes, "y")
@@ -47,30 +65,37 @@ def draw_widths(answer: WidthsAnswer, headline: str, what: str, sheet: Sheet = A
             np.array([100 * getattr(each.success, end) for each in answer.values]) for end in ("low", "share", "high")
         )
         axes.fill_between(
-            x, low, high, color=PALETTE["sky"], alpha=0.35, linewidth=0, label="what luck could make of it"
+            x, low, high, color=PALETTE["sky"], alpha=0.35, linewidth=0, label=tr("what luck could make of it")
         )
-        axes.plot(x, share, color=PALETTE["blue"], marker="o", markersize=4.5, label="get through")
+        axes.plot(x, share, color=PALETTE["blue"], marker="o", markersize=4.5, label=tr("get through"))
         axes.axhline(
             100 * answer.need, color="black", linewidth=1, linestyle=(0, (4, 2)),
-            label=f"wanted: {answer.need * 1000:.0f} in 1000",
+            label=tr("wanted: {share:.0f} in 1000", share=answer.need * 1000),
         )  # fmt: skip
         axes.axvline(
-            answer.now, color="#777777", linewidth=1, linestyle=":", label=f"now: {answer.now:g} {answer.unit}"
+            answer.now,
+            color="#777777",
+            linewidth=1,
+            linestyle=":",
+            label=tr("now: {value:g} {unit}", value=answer.now, unit=answer.unit),
         )
         if answer.widest is not None:
             axes.plot(
                 [answer.widest.value], [100 * answer.need], marker="D", color=PALETTE["orange"], markersize=8,
                 markeredgecolor="black", linestyle="none", zorder=5,
-                label=f"largest: {answer.widest.value:g} {answer.unit}",
+                label=tr("largest: {value:g} {unit}", value=answer.widest.value, unit=answer.unit),
             )  # fmt: skip
         if answer.geometry is not None and x[0] <= answer.geometry.value <= 1.05 * x[-1]:
             axes.axvline(
                 answer.geometry.value, color=PALETTE["vermilion"], linewidth=1.8, linestyle="--",
-                label=f"edge without any noise: {np.floor(answer.geometry.value * 10) / 10:g} {answer.unit}",
+                label=tr(
+                    "edge without any noise: {value:g} {unit}",
+                    value=float(np.floor(answer.geometry.value * 10) / 10), unit=answer.unit,
+                ),
             )  # fmt: skip
         axes.set_ylim(-2, 104)
         axes.set_xlabel(f"{what}, {answer.unit}", fontsize=SMALL)
-        axes.set_ylabel("trials in 100 that get through", fontsize=SMALL)
+        axes.set_ylabel(tr("trials in 100 that get through"), fontsize=SMALL)
         figure.legend(
             loc="lower center", bbox_to_anchor=(0.5, (0.24 if sheet.alone else 0.08) / height),
             ncols=6 if sheet.alone else 3, fontsize=SMALL, frameon=False,
@@ -87,8 +112,13 @@ def draw_compare(answer: CompareAnswer, headline: str, sheet: Sheet = ALONE) -> 
     height = head_of(sheet) + upper + between + lower + 0.75 + FOOT
     w = sheet.width
     with plain_style():
-        where = f"{answer.trials} trials of each, seed {answer.seed}, on the same draws"
-        figure = titled_figure(sheet, height, "Runs compared", where, headline)
+        where = tr_many(
+            "{n} trial of each, seed {seed}, on the same draws",
+            "{n} trials of each, seed {seed}, on the same draws",
+            answer.trials,
+            seed=answer.seed,
+        )
+        figure = titled_figure(sheet, height, tr("Runs compared"), where, headline)
         left, right = (3.6, 0.5) if sheet.alone else (2.9, 0.3)
         axes = figure.add_axes(
             (left / w, (FOOT + 0.75 + lower + between) / height, (w - left - right) / w, upper / height)
@@ -98,7 +128,7 @@ def draw_compare(answer: CompareAnswer, headline: str, sheet: Sheet = ALONE) -> 
         axes.set_xlim(0, 100)
         axes.set_ylim(max(runs, least) - 0.5, -0.5)
         axes.set_yticks(range(runs), [shorten(run.run, 40) for run in answer.runs], fontsize=NORMAL)
-        axes.set_xlabel("trials in 100 that get through; the bar is what luck could make of it", fontsize=SMALL)
+        axes.set_xlabel(tr("trials in 100 that get through; the bar is what luck could make of it"), fontsize=SMALL)
         for row, run in enumerate(answer.runs):
             axes.plot([100 * run.success.low, 100 * run.success.high], [row, row], color=PALETTE["blue"], linewidth=3)
             axes.plot([100 * run.success.share], [row], marker="o", color=PALETTE["blue"], markeredgecolor="black")
@@ -107,9 +137,14 @@ def draw_compare(answer: CompareAnswer, headline: str, sheet: Sheet = ALONE) -> 
         plain_axes(axes, "x")
         axes.axvline(0, color="black", linewidth=1)
         axes.set_ylim(max(pairs, least) - 0.5, -0.5)
-        names = [f"{shorten(pair.first, 21)} less {shorten(pair.second, 21)}" for pair in answer.differences]
+        names = [
+            tr("{one} less {other}", one=shorten(pair.first, 21), other=shorten(pair.second, 21))
+            for pair in answer.differences
+        ]
         axes.set_yticks(range(pairs), names, fontsize=SMALL)
-        axes.set_xlabel("difference in trials of 1000, on the same trials; a bar across 0 may be luck", fontsize=SMALL)
+        axes.set_xlabel(
+            tr("difference in trials of 1000, on the same trials; a bar across 0 may be luck"), fontsize=SMALL
+        )
         for row, pair in enumerate(answer.differences):
             share = pair.difference
             colour = PALETTE["vermilion"] if pair.truly else PALETTE["blue"]
@@ -126,10 +161,16 @@ def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
     rows = max(len(failing), len(groups), 3)
     height = HEAD + ROW * rows + 1.35 + FOOT
     with plain_style():
-        where = (
-            f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {answer.trials} trials, seed {answer.seed}"
+        where = tr_many(
+            "{robot} on {field}; {n} trial, seed {seed}",
+            "{robot} on {field}; {n} trials, seed {seed}",
+            answer.trials,
+            robot=shorten(answer.robot, 28),
+            field=shorten(answer.field, 28),
+            seed=answer.seed,
         )
-        figure = titled_figure(ALONE, height, f"{shorten(answer.run, 30)}: what breaks it", where, headline)
+        title = tr("{run}: what breaks it", run=shorten(answer.run, 30))
+        figure = titled_figure(ALONE, height, title, where, headline)
         bottom = FOOT + 0.95
         _put_failures(figure, failing, rows, 2.35, 2.5, bottom)
         _put_spread(figure, groups, rows, 6.5, 4.2, bottom)
@@ -190,7 +231,7 @@ def _put_failures(
         axes.plot([1000 * each.worth.low, 1000 * each.worth.high], [row, row], color=PALETTE["vermilion"], linewidth=3)
         axes.plot([1000 * each.worth.share], [row], marker="o", color=PALETTE["vermilion"], markeredgecolor="black")
     axes.axvline(0, color="black", linewidth=1)
-    axes.set_xlabel("fewer that fail without it, in 1000 (number: its segment)", fontsize=SMALL)
+    axes.set_xlabel(tr("fewer that fail without it, in 1000 (number: its segment)"), fontsize=SMALL)
 
 
 def _put_spread(
@@ -199,7 +240,7 @@ def _put_spread(
     axes = _rows_axes(figure, "spread", rows, left, wide, bottom)
     axes.set_xlim(0, 100)
     axes.set_yticks(range(len(groups)), [shorten(of, 24) for of, _ in groups], fontsize=SMALL)
-    axes.set_xlabel("what each source makes by itself, in 100 of its variance", fontsize=SMALL)
+    axes.set_xlabel(tr("what each source makes by itself, in 100 of its variance"), fontsize=SMALL)
     _stacks(axes, groups)
 
 

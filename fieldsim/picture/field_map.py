@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import TryAnswer
+from fieldsim.language import tr
 from fieldsim.model import LineSquare, Run, Square, Until
 from fieldsim.picture.labels import Places
 from fieldsim.picture.look import GRID, LINE, OBSTACLE, OBSTACLE_EDGE, PALETTE, SMALL, START_AREA, SWEPT, TRIAL
@@ -77,8 +78,8 @@ def _frame(axes: Axes, run: Run) -> None:
     axes.set_xlim(0, w)
     axes.set_ylim(0, d)
     axes.set_aspect("equal")
-    axes.set_xlabel("x, mm (the team stands on this side)", fontsize=SMALL, labelpad=2)
-    axes.set_ylabel("y, mm", fontsize=SMALL, labelpad=2)
+    axes.set_xlabel(tr("x, mm (the team stands on this side)"), fontsize=SMALL, labelpad=2)
+    axes.set_ylabel(tr("y, mm"), fontsize=SMALL, labelpad=2)
     for spine in axes.spines.values():
         spine.set_visible(False)
     open_board = run.field.walls is None
@@ -290,29 +291,33 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
 
     blue, green = PALETTE["blue"], PALETTE["green"]
     found: list[Any] = [
-        line("planned path", color=blue, linewidth=2.2),
-        Patch(facecolor=SWEPT, edgecolor=PALETTE["sky"], label="ground it covers"),
-        Patch(facecolor="none", edgecolor=blue, linewidth=1.8, label="robot at the start"),
-        Patch(facecolor="none", edgecolor=blue, linewidth=1.8, linestyle=(0, (3, 1.5)), label="robot at the end"),
-        Patch(facecolor="none", edgecolor=blue, linewidth=0.6, label="robot between segments"),
+        line(tr("planned path"), color=blue, linewidth=2.2),
+        Patch(facecolor=SWEPT, edgecolor=PALETTE["sky"], label=tr("ground it covers")),
+        Patch(facecolor="none", edgecolor=blue, linewidth=1.8, label=tr("robot at the start")),
+        Patch(facecolor="none", edgecolor=blue, linewidth=1.8, linestyle=(0, (3, 1.5)), label=tr("robot at the end")),
+        Patch(facecolor="none", edgecolor=blue, linewidth=0.6, label=tr("robot between segments")),
     ]
     if len(sample.trials):
-        found.append(line(f"{len(sample.trials)} of the trials", color=TRIAL, linewidth=0.8))
+        found.append(line(tr("{n} of the trials", n=len(sample.trials)), color=TRIAL, linewidth=0.8))
     if len(sample.contacts):
         shown, known = min(len(sample.contacts), MOST_CONTACTS), len(sample.contacts)
-        words = "first contact" if shown == known else f"first contact ({shown} of {known})"
+        words = tr("first contact")
+        if shown != known:
+            words = tr("first contact ({shown} of {known})", shown=shown, known=known)
         found.append(line(words, color=PALETTE["vermilion"], marker="x", linestyle="none", markeredgewidth=1.7))
     if len(sample.lost):
         red = PALETTE["vermilion"]
-        words = "stopped: square or line not caught"
+        words = tr("stopped: square or line not caught")
         found.append(line(words, color="white", marker="v", markeredgecolor=red, linestyle="none"))
     if any(isinstance(segment, Square) for segment in run.segments):
-        found.append(line("face pushed flat", color=blue, linewidth=5, path_effects=cased(6.6)))
+        found.append(line(tr("face pushed flat"), color=blue, linewidth=5, path_effects=cased(6.6)))
     if any(isinstance(segment, LineSquare | Until) for segment in run.segments):
         yellow = PALETTE["yellow"]
-        found.append(line("sensor sees the line", color=yellow, marker="D", markeredgecolor="black", linestyle="none"))
+        found.append(
+            line(tr("sensor sees the line"), color=yellow, marker="D", markeredgecolor="black", linestyle="none")
+        )
     if run.field.obstacles:
-        found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label="model"))
+        found.append(Patch(facecolor=OBSTACLE, edgecolor=OBSTACLE_EDGE, label=tr("model")))
         if _touched(answer) & {obstacle.name for obstacle in run.field.obstacles}:
             edge = PALETTE["vermilion"]
             found.append(
@@ -321,16 +326,16 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
                     edgecolor=edge,
                     linewidth=2.6,
                     path_effects=cased(),
-                    label="model that is touched",
+                    label=tr("model that is touched"),
                 )
             )
         found.append(
-            Patch(facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label="model too high or low")
+            Patch(facecolor="none", edgecolor="#777777", linestyle="--", hatch="///", label=tr("model too high or low"))
         )
     if run.field.targets:
-        found.append(line("target", color=green, linewidth=1.6, linestyle=(0, (3, 1))))
+        found.append(line(tr("target"), color=green, linewidth=1.6, linestyle=(0, (3, 1))))
     if any(jig.name == run.start for jig in run.field.jigs):
-        found.append(line("jig in use", color=PALETTE["orange"], linewidth=2.6, path_effects=cased()))
+        found.append(line(tr("jig in use"), color=PALETTE["orange"], linewidth=2.6, path_effects=cased()))
     if any(jig.name != run.start for jig in run.field.jigs):
-        found.append(line("other jigs", color=PALETTE["purple"], linewidth=2))
+        found.append(line(tr("other jigs"), color=PALETTE["purple"], linewidth=2))
     return found

@@ -6,6 +6,12 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fieldsim.language import in_digits
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 PALETTE = {
     "black": "#000000",
@@ -63,6 +69,18 @@ def plain_style() -> Iterator[None]:
     }
     with style.context(["default", ours]):
         yield
+
+
+def numbers_as_spoken(axes: Axes) -> None:
+    """The axes' numbers with the decimal mark of the language."""
+    from matplotlib.ticker import ScalarFormatter
+
+    class Spoken(ScalarFormatter):
+        def __call__(self, x: float, pos: int | None = None) -> str:
+            return in_digits(super().__call__(x, pos))
+
+    axes.xaxis.set_major_formatter(Spoken())
+    axes.yaxis.set_major_formatter(Spoken())
 
 
 @contextmanager

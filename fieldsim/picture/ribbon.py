@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import TryAnswer
+from fieldsim.language import tr
 from fieldsim.lettering import cells, shorten
+from fieldsim.phrases import floored
 from fieldsim.picture.labels import broken
 from fieldsim.picture.look import ALONE, GRID, LEFT, NORMAL, PALETTE, RIGHT, SMALL, SWEPT, Sheet
 
@@ -26,8 +28,8 @@ def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str], sheet: Shee
     entries = answer.ribbon
     if sheet.alone:
         axes.set_title(
-            "How much room is left on each segment: gap to the nearest model or wall, mm", fontsize=NORMAL, loc="left",
-            weight="bold", pad=22,
+            tr("How much room is left on each segment: gap to the nearest model or wall, mm"), fontsize=NORMAL,
+            loc="left", weight="bold", pad=22,
         )  # fmt: skip
     shown = [v for e in entries for v in (e.nominal, e.p95) if isfinite(v)]
     most = min(max([*shown, 10.0]), answer.horizon) if isfinite(answer.horizon) else max([*shown, 10.0])
@@ -48,7 +50,7 @@ def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str], sheet: Shee
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
     axes.spines["bottom"].set_linewidth(2)
-    axes.set_ylabel("gap, mm", fontsize=SMALL, labelpad=2)
+    axes.set_ylabel(tr("gap, mm"), fontsize=SMALL, labelpad=2)
 
     blue = PALETTE["blue"]
     for x, entry in enumerate(entries, 1):
@@ -82,7 +84,7 @@ def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str], sheet: Shee
         _ribbon_value(axes, x, entry.p05, high if isfinite(high) else 0.0, entry.nominal, most, answer.horizon)
     _under_columns(axes, words, sheet)
     if not entries:
-        axes.text(0.5, 0.5, "There is nothing to touch.", transform=axes.transAxes, ha="center", fontsize=NORMAL)
+        axes.text(0.5, 0.5, tr("There is nothing to touch."), transform=axes.transAxes, ha="center", fontsize=NORMAL)
     _ribbon_legend(axes, any(e.p05 <= 0 for e in entries), 5 if sheet.alone else 3)
 
 
@@ -91,11 +93,11 @@ def _ribbon_value(axes: Axes, x: int, p05: float, high: float, nominal: float, m
     if not isfinite(p05):
         return
     if p05 <= 0:
-        text = "touches"
+        text = tr("touches")
     elif p05 >= horizon:
-        text = f"over {horizon:g}"
+        text = tr("over {horizon:g}", horizon=horizon)
     else:
-        text = f"{floor(p05 * 10 + 1e-7) / 10:.1f}" if p05 < 10 else f"{floor(p05 + 1e-7)}"
+        text = floored(p05, 1 if p05 < 10 else 0)
     top = max(high, min(nominal, most) if isfinite(nominal) else 0.0)
     axes.annotate(
         text, (x, top), (0, 6), textcoords="offset points", ha="center", va="bottom", fontsize=SMALL,
@@ -125,16 +127,29 @@ def _ribbon_legend(axes: Axes, touches: bool, columns: int) -> None:
 
     found: list[Any] = [
         Line2D(
-            [], [], color="white", marker="D", markeredgecolor="black", markersize=5, linestyle="none", label="planned"
+            [],
+            [],
+            color="white",
+            marker="D",
+            markeredgecolor="black",
+            markersize=5,
+            linestyle="none",
+            label=tr("planned"),
         ),
-        Line2D([], [], color="black", linewidth=1.1, linestyle=(0, (3, 1.5)), label="half of the trials"),
-        Line2D([], [], color=PALETTE["blue"], linewidth=2.6, label="left in 19 of 20 trials (figure)"),
-        Patch(facecolor=SWEPT, edgecolor=PALETTE["sky"], label="9 of 10 trials are in here"),
+        Line2D([], [], color="black", linewidth=1.1, linestyle=(0, (3, 1.5)), label=tr("half of the trials")),
+        Line2D([], [], color=PALETTE["blue"], linewidth=2.6, label=tr("left in 19 of 20 trials (figure)")),
+        Patch(facecolor=SWEPT, edgecolor=PALETTE["sky"], label=tr("9 of 10 trials are in here")),
     ]
     if touches:
         found.append(
             Line2D(
-                [], [], color=PALETTE["vermilion"], marker="x", markeredgewidth=2.2, linestyle="none", label="touches"
+                [],
+                [],
+                color=PALETTE["vermilion"],
+                marker="x",
+                markeredgewidth=2.2,
+                linestyle="none",
+                label=tr("touches"),
             )
         )
     axes.legend(

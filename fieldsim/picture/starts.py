@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import JigAnswer, JigsAnswer, SlackAnswer, SlackMap
+from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten, wrapped_lines
 from fieldsim.phrases import no_proof
 from fieldsim.picture.look import (
@@ -21,6 +22,7 @@ from fieldsim.picture.look import (
     SMALL,
     WIDTH,
     Sheet,
+    numbers_as_spoken,
     plain_style,
 )
 
@@ -29,9 +31,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 AXIS_WORDS = {
-    "x": "forwards of its place, mm",
-    "y": "to the left of its place, mm",
-    "heading": "turned left, degrees",
+    "x": tr_later("forwards of its place, mm"),
+    "y": tr_later("to the left of its place, mm"),
+    "heading": tr_later("turned left, degrees"),
 }
 HEAD = 1.15
 ROW = 0.34
@@ -67,9 +69,16 @@ def draw_jigs(answer: JigsAnswer, headline: str, sheet: Sheet = ALONE) -> Figure
     tried = [jig for jig in answer.jigs if jig.success is not None]
     height = head_of(sheet) + ROW * max(len(tried), 1) + 0.75 + FOOT
     with plain_style():
-        kept = "targets kept" if answer.keep == "targets" else "path kept"
-        where = f"{shorten(answer.robot, 28)} on {shorten(answer.field, 28)}; {kept}; seed {answer.seed}"
-        figure = titled_figure(sheet, height, f"{shorten(answer.run, 30)}: which jig?", where, headline)
+        where = tr(
+            tr_later("{robot} on {field}; targets kept; seed {seed}")
+            if answer.keep == "targets"
+            else tr_later("{robot} on {field}; path kept; seed {seed}"),
+            robot=shorten(answer.robot, 28),
+            field=shorten(answer.field, 28),
+            seed=answer.seed,
+        )
+        title = tr("{run}: which jig?", run=shorten(answer.run, 30))
+        figure = titled_figure(sheet, height, title, where, headline)
         bottom = (0.6 + FOOT) / height
         left, right = (2.3, 2.6) if sheet.alone else (1.9, 2.1)
         w = sheet.width
@@ -78,7 +87,7 @@ def draw_jigs(answer: JigsAnswer, headline: str, sheet: Sheet = ALONE) -> Figure
         axes.set_xlim(0, 100)
         axes.set_ylim(max(len(tried), 1) - 0.5, -0.5)
         axes.set_yticks(range(len(tried)), [shorten(jig.jig, 26) for jig in tried], fontsize=NORMAL)
-        axes.set_xlabel("trials in 100 that get through; the bar is what luck could make of it", fontsize=SMALL)
+        axes.set_xlabel(tr("trials in 100 that get through; the bar is what luck could make of it"), fontsize=SMALL)
         axes.tick_params(axis="x", labelsize=SMALL)
         axes.grid(axis="x", color=GRID)
         axes.set_axisbelow(True)
@@ -96,10 +105,13 @@ def _start_mark(axes: Axes, row: int, jig: JigAnswer, best: bool) -> None:
     low, share, high = (100 * value for value in (jig.success.low, jig.success.share, jig.success.high))
     axes.plot([low, high], [row, row], color=colour, linewidth=3, solid_capstyle="butt", gid=f"start-{row + 1}")
     axes.plot([share], [row], marker="o" if toss else "s", color=colour, markeredgecolor="black", markersize=7)
-    words = "best"
+    words = tr("best")
     if not best and jig.behind is not None:
-        lost = f"{jig.behind.share * 1000:.0f} in 1000 behind"
-        words = f"a coin toss ({lost})" if toss else f"truly behind ({lost})"
+        lost = jig.behind.share * 1000
+        if toss:
+            words = tr("a coin toss ({lost:.0f} in 1000 behind)", lost=lost)
+        else:
+            words = tr("truly behind ({lost:.0f} in 1000 behind)", lost=lost)
     axes.annotate(
         words, (100, row), (10, 0), textcoords="offset points", va="center", fontsize=SMALL, annotation_clip=False
     )
@@ -118,11 +130,16 @@ def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figu
     high, below = (room - 0.62, 1.35) if sheet.alone else (room - 0.9, 1.15 - 0.6 * (len(answer.maps) % beside))
     height = 5.1 if sheet.alone else head_of(sheet) + in_all * high + (in_all - 1) * 0.6 + below
     with plain_style():
-        where = (
-            f"{shorten(answer.robot, 24)} on {shorten(answer.field, 24)}, from {shorten(answer.start, 24)}; "
-            f"{answer.trials} trials, seed {answer.seed}"
+        where = tr_many(
+            "{robot} on {field}, from {start}; {n} trial, seed {seed}",
+            "{robot} on {field}, from {start}; {n} trials, seed {seed}",
+            answer.trials,
+            robot=shorten(answer.robot, 24),
+            field=shorten(answer.field, 24),
+            start=shorten(answer.start, 24),
+            seed=answer.seed,
         )
-        title = f"{shorten(answer.run, 30)}: how far off may the start be?"
+        title = tr("{run}: how far off may the start be?", run=shorten(answer.run, 30))
         figure = titled_figure(sheet, height, title, where, headline)
         for number, each in enumerate(answer.maps):
             row, column = divmod(number, beside)
@@ -130,15 +147,18 @@ def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figu
             axes = figure.add_axes(((LEFT + 0.1 + column * room) / w, y / height, (room - 0.62) / w, high / height))
             axes.set_label(f"map {each.across} {each.up}")
             _slack_panel(axes, each, answer.need)
+        need = tr("{share:.0f} in 1000 get through", share=answer.need * 1000)
         handles: list[Any] = [
-            Line2D([], [], color=PALETTE["blue"], linewidth=2.4, label=f"{answer.need * 1000:.0f} in 1000 get through"),
-            Line2D([], [], color=PALETTE["vermilion"], linewidth=1.8, linestyle="--", label="edge without any noise"),
-            Line2D([], [], color="black", marker="+", markersize=11, linestyle="none", label="set as planned"),
+            Line2D([], [], color=PALETTE["blue"], linewidth=2.4, label=need),
+            Line2D(
+                [], [], color=PALETTE["vermilion"], linewidth=1.8, linestyle="--", label=tr("edge without any noise")
+            ),
+            Line2D([], [], color="black", marker="+", markersize=11, linestyle="none", label=tr("set as planned")),
         ]
         if any(None in row for each in answer.maps for row in each.share):
-            handles.append(Patch(facecolor="white", edgecolor="#777777", hatch="///", label="cannot be set there"))
+            handles.append(Patch(facecolor="white", edgecolor="#777777", hatch="///", label=tr("cannot be set there")))
         handles += [
-            Patch(facecolor=str(_grey(share)), edgecolor="#777777", label=f"{share * 100:.0f} in 100")
+            Patch(facecolor=str(_grey(share)), edgecolor="#777777", label=tr("{share:.0f} in 100", share=share * 100))
             for share in (0.0, 0.25, 0.5, 0.75, 1.0)
         ]
         look: dict[str, Any] = {"fontsize": SMALL, "frameon": False, "handlelength": 1.8, "columnspacing": 1.2}
@@ -191,6 +211,7 @@ def _slack_panel(axes: Axes, each: SlackMap, need: float) -> None:
     axes.plot([0], [0], marker="+", color="black", markersize=11, markeredgewidth=1.8, clip_on=False, zorder=5)
     axes.set_xlim(columns[0], columns[-1])
     axes.set_ylim(rows[0], rows[-1])
-    axes.set_xlabel(AXIS_WORDS[each.across], fontsize=SMALL)
-    axes.set_ylabel(AXIS_WORDS[each.up], fontsize=SMALL, labelpad=1)
+    axes.set_xlabel(tr(AXIS_WORDS[each.across]), fontsize=SMALL)
+    axes.set_ylabel(tr(AXIS_WORDS[each.up]), fontsize=SMALL, labelpad=1)
+    numbers_as_spoken(axes)
     axes.tick_params(labelsize=SMALL)
