@@ -142,6 +142,21 @@ class Window:
         found = self.screen.hands("search", "--onlyvisible", "--class", "^fieldsim$").split()
         return next((n for n in found if name in self.screen.hands("getwindowname", n)), "")
 
+    def find_again(self, size: tuple[int, int]) -> None:
+        """Its window when it is so large. It may be another one, after one or two that only stood for a moment."""
+        looks: list[str] = []
+
+        def there() -> bool:
+            found = self._found()
+            told = self.screen.hands("getwindowgeometry", "--shell", found) if found else ""
+            looks.append(found if f"WIDTH={size[0]}\nHEIGHT={size[1]}\n" in told else "")
+            time.sleep(0.1)
+            return len(looks) >= 5 and looks[-1] != "" and len(set(looks[-5:])) == 1
+
+        until(there, f"a window of {size}", tell=self.heard)
+        self.number = looks[-1]
+        self._focus()
+
     def _focus(self) -> None:
         # There is no window manager to give it the keyboard.
         self.screen.hands("windowfocus", "--sync", self.number)

@@ -366,6 +366,32 @@ def test_it_is_made_larger_and_smaller(large: Screen, season: Path, tmp_path: Pa
         assert on.heard() == ""
 
 
+def test_the_whole_screen_and_back(large: Screen, season: Path, tmp_path: Path) -> None:
+    with window(large, season, tmp_path / "home") as on:
+        begun = on.size
+        assert begun != LARGE
+        on.keys("F11")
+        on.find_again(LARGE)
+        # There is no window manager to lay it on the screen.
+        on.hands("windowmove", "--sync", on.number, 0, 0)
+        twin = twin_of(season, LARGE)
+        until(lambda: shows(on, twin, "segments", "switches"), "painted whole", tell=on.heard)
+        # The mouse is where it seems to be, and the keyboard still its own.
+        Hand(on, twin).click((twin.strip.edges[2] + twin.strip.edges[3]) / 2, twin.places.segments.centre[1])
+        until(lambda: shows(on, twin, "numbers"), "the third segment", tell=on.heard)
+        on.keys("F11")
+        on.find_again(begun)
+        back = twin_of(season, begun)
+        x, y = (back.strip.edges[2] + back.strip.edges[3]) / 2, back.places.segments.centre[1]
+        back.moved(x, y)
+        back.pressed(x, y)
+        back.released(x, y)
+        until(lambda: shows(on, back, "segments", "numbers"), "painted again", tell=on.heard)
+        on.keys("ctrl+q")
+        assert on.until_closed() == 0
+        assert on.heard() == ""
+
+
 def test_a_whole_edit_without_the_mouse(large: Screen, season: Path, tmp_path: Path) -> None:
     before = season.read_text(encoding="utf-8")
     with window(large, season, tmp_path / "home") as on:
