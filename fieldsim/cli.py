@@ -426,7 +426,7 @@ def try_widths(
 
     _say_study(
         as_json, folder, "widths", widths_json(answer), widths_statement(answer),
-        lambda sheet: draw_widths(answer, widths_headline(answer), WORDS[vary], sheet),
+        lambda sheet: draw_widths(answer, widths_headline(answer), tr(WORDS[vary]), sheet),
     )  # fmt: skip
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
 

@@ -146,8 +146,10 @@ def _map_words(answer: TryAnswer, run: Run) -> str:
     )  # fmt: skip
     touched = list(dict.fromkeys(contact.obstacle for contact in answer.contacts))
     if touched:
-        return f"{words} {tr('It touches {names}.', names=', '.join(touched))}"
-    return f"{words} {tr('It touches nothing it may not touch.')}"
+        told = tr("It touches {names}.", names=", ".join(touched))
+    else:
+        told = tr("It touches nothing it may not touch.")
+    return f"{words} {told}"
 
 
 def _map_caption(answer: TryAnswer) -> str:

@@ -168,6 +168,20 @@ def fields(template: str) -> set[str]:
     return {name for _, name, _, _ in string.Formatter().parse(template) if name is not None}
 
 
+def asked_for() -> Iterator[tuple[Path, int, tuple[str, ...], str]]:
+    """What the code asks the catalog for, read from its syntax: module, line, the text's forms, its context. Texts in
+    the braces of an f-string are here, though those who gather texts do not see them."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in KEYWORDS):
+                continue
+            given = [each.value if isinstance(each, ast.Constant) else None for each in node.args]
+            context = given.pop(0) if node.func.id == "tr_as" else ""
+            forms = given[: 2 if node.func.id == "tr_many" else 1]
+            if all(isinstance(form, str) for form in forms):
+                yield path, node.lineno, tuple(map(str, forms)), str(context)
+
+
 def untold(path: Path) -> Iterator[tuple[int, str]]:
     """Sentences of a module that are in no catalog: literals with letters and a blank that are neither an argument of
     `tr` and its sisters, nor declared in the model, nor a docstring, nor a complaint to programmers, nor a pattern."""

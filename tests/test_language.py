@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from catalogs import OTHERS, PACKAGE, fields, gathered, messages, read, texts, untold
+from catalogs import OTHERS, PACKAGE, asked_for, fields, gathered, messages, read, texts, untold
 
 from fieldsim import language
 from fieldsim.language import DOMAIN, LANGUAGES, LOCALE, choose, in_digits, taken, tr, tr_as, tr_later, tr_many, wanted
@@ -118,6 +118,18 @@ def test_every_text_is_in_every_catalog(other: str) -> None:
             assert text.strip() == text or one[0].strip() != one[0], f"{text!r} begins or ends with a blank"
 
 
+def test_every_text_the_code_asks_for_is_gathered() -> None:
+    known = {
+        (*([message.id] if isinstance(message.id, str) else message.id), message.context or "")
+        for message in messages(gathered())
+    }
+    asked = list(asked_for())
+    assert len(asked) > 1000
+    assert [
+        (path.name, line, forms) for path, line, forms, context in asked if forms[0] and (*forms, context) not in known
+    ] == []
+
+
 @pytest.mark.parametrize("other", OTHERS)
 def test_what_the_program_reads_is_what_the_catalog_says(other: str) -> None:
     catalog = gettext.translation(DOMAIN, LOCALE, [other])
@@ -199,6 +211,8 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "wall-",
         "corner-",
     ),
+    "slack_words": ("stands against", "no end"),
+    "studies_words": ("ends outside",),
     "report": (":root", "default-src", "<!doctype", "width=", "url("),
     "report_words": ("causes ", "fieldsim {}"),
     "tally": ("left wheel", "right wheel"),
@@ -214,6 +228,7 @@ SAID = (
     "card_page",
     "card_words",
     "causes",
+    "jigs_words",
     "language",
     "match",
     "match_bank",
@@ -239,7 +254,9 @@ SAID = (
     "picture.starts",
     "report",
     "report_words",
+    "slack_words",
     "statement",
+    "studies_words",
     "tally",
     "trials",
     "window.match_app",
