@@ -571,6 +571,7 @@ def show_base(
 @SEED
 @THREADS
 @JSON
+@SAVE
 def fit_accuracy(
     sheet_file: Path,
     robot_file: Path,
@@ -580,6 +581,7 @@ def fit_accuracy(
     seed: int,
     threads: int | None,
     as_json: bool,
+    folder: Path | None,
 ) -> int:
     if sheet_file.suffix.lower() in (".yaml", ".yml") and robot_file.suffix.lower() in (".csv", ".tsv"):
         raise click.UsageError(
@@ -608,9 +610,9 @@ def fit_accuracy(
         )
     with getting_ready():
         from fieldsim.fit import fit
-        from fieldsim.fit_words import doubts, field_values, file_values, fit_json, fit_text, unplaced
+        from fieldsim.fit_words import doubts, field_values, file_values, fit_json, fit_statement, unplaced
         from fieldsim.further import driven_tests, further
-        from fieldsim.further_words import further_json, further_text
+        from fieldsim.further_words import further_json, further_section
         from fieldsim.square_path import contradictions
 
         answer = fit(robot, sheet)
@@ -619,12 +621,15 @@ def fit_accuracy(
         if run is not None:
             with progress() as watch:
                 more = further(run, answer, driven_tests(sheet), seed=seed, threads=threads, watch=watch)
-    if as_json:
-        _print({**fit_json(answer, look), "plan": None if more is None else further_json(more)})
-    else:
-        _print(fit_text(answer, robot.name, sheet_file.name, look=look))
-        if more is not None:
-            _print(f"\n{further_text(more)}")
+    from fieldsim.picture.table_time import draw_fit
+
+    said = {**fit_json(answer, look), "plan": None if more is None else further_json(more)}
+    sections = [] if more is None else [further_section(more)]
+    told = fit_statement(answer, robot.name, sheet_file.name, look, sections)
+    _say_study(
+        as_json, folder, "fit", said, told,
+        lambda paper: draw_fit(answer, robot.accuracy, told.title, told.about[0], told.headline, paper),
+    )  # fmt: skip
     if write:
         _rewritten(robot_file, file_values(answer, robot.accuracy), as_json)
         if look:
@@ -659,17 +664,24 @@ def _rewritten(path: Path, values: Any, as_json: bool) -> None:
 @SEED
 @THREADS
 @JSON
-def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_json: bool) -> int:
+@SAVE
+def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None) -> int:
     from fieldsim.logbook_runs import read_log
 
     log, runs = read_log(log_file)
     with getting_ready():
         from fieldsim.logbook import judge
-        from fieldsim.logbook_words import logbook_json, logbook_text
+        from fieldsim.logbook_words import logbook_json, logbook_statement
 
         with progress() as watch:
             answer = judge(log.entries, runs, trials=trials, seed=seed, threads=threads, watch=watch)
-    _print(logbook_json(answer) if as_json else logbook_text(answer))
+    from fieldsim.picture.table_time import draw_log
+
+    told = logbook_statement(answer)
+    _say_study(
+        as_json, folder, "log", logbook_json(answer), told,
+        lambda paper: draw_log(answer, told.title, told.about[0], told.headline, paper),
+    )  # fmt: skip
     return DONE
 
 

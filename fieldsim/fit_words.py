@@ -9,39 +9,41 @@ from typing import Any, Literal
 from fieldsim import __version__
 from fieldsim.errors import shown
 from fieldsim.fit import Estimate, Fit, Placed, believed, bounds_of_ends
-from fieldsim.lettering import numbered, shorten, table, wrapped_lines
+from fieldsim.language import tr, tr_later, tr_many
+from fieldsim.lettering import shorten
 from fieldsim.measured import Sheet, SquarePathTest, StraightTest, TurnTest
 from fieldsim.model import MEASURABLE, Accuracy, Between, Field
-from fieldsim.phrases import NAME_CELLS, fixed
+from fieldsim.phrases import NAME_CELLS, fixed, listed
 from fieldsim.square_path import Contradiction, SquarePathAnswer, contradictions
+from fieldsim.statement import Part, Points, Section, Statement, Table, rows, statement_text
 
 # How each estimate is written: what one of its unit is in the model, decimals, and the unit's words.
 _WRITTEN = {
     "bias.distance": (100.0, 2, "%"),
-    "bias.veer": (1.0, 2, "degrees per metre"),
+    "bias.veer": (1.0, 2, tr_later("degrees per metre")),
     "bias.turn": (100.0, 2, "%"),
     "day.distance": (100.0, 2, "%"),
-    "day.veer": (1.0, 2, "degrees per metre"),
+    "day.veer": (1.0, 2, tr_later("degrees per metre")),
     "day.turn": (100.0, 2, "%"),
     "straight.stop": (1.0, 2, "mm"),
-    "straight.distance": (1.0, 2, "mm per root metre"),
-    "straight.veer": (1.0, 2, "degrees per root metre"),
-    "turn.stop": (1.0, 2, "degrees"),
-    "turn.slip": (1.0, 2, "degrees per root quarter turn"),
-    "gyro.drift": (1.0, 2, "degrees per minute"),
+    "straight.distance": (1.0, 2, tr_later("mm per root metre")),
+    "straight.veer": (1.0, 2, tr_later("degrees per root metre")),
+    "turn.stop": (1.0, 2, tr_later("degrees")),
+    "turn.slip": (1.0, 2, tr_later("degrees per root quarter turn")),
+    "gyro.drift": (1.0, 2, tr_later("degrees per minute")),
     "gyro.scale": (100.0, 2, "%"),
-    "gyro.hold": (1.0, 2, "degrees"),
-    "heading": (1.0, 2, "degrees"),
+    "gyro.hold": (1.0, 2, tr_later("degrees")),
+    "heading": (1.0, 2, tr_later("degrees")),
 }
 # Distances where a robot was put down, and the tape.
 _LENGTH = (1.0, 2, "mm")
 
 _MEANS = {
-    "bias": "the same way every time",
-    "day": "give or take, from one day to another",
-    "straight": "give or take, on each straight",
-    "turn": "give or take, on each turn",
-    "gyro": "give or take, of the gyro",
+    "bias": tr_later("bias (the same way every time)"),
+    "day": tr_later("day (give or take, from one day to another)"),
+    "straight": tr_later("straight (give or take, on each straight)"),
+    "turn": tr_later("turn (give or take, on each turn)"),
+    "gyro": tr_later("gyro (give or take, of the gyro)"),
 }
 
 
@@ -54,15 +56,29 @@ def _form(estimate: Estimate) -> tuple[float, int, str]:
     return _WRITTEN.get(estimate.name, _LENGTH)
 
 
-def _row(estimate: Estimate, name: str, noun: str = "tests") -> tuple[str, str, str, str]:
+def value_words(estimate: Estimate) -> str:
+    """'0.47 %'."""
     scale, decimals, unit = _form(estimate)
+    return tr("{value} {unit}", value=fixed(scale * estimate.value, decimals), unit=tr(unit))
+
+
+def in_its_unit(name: str, value: float) -> tuple[float, str]:
+    """A number of the accuracy block in the unit that it is written in, and that unit."""
+    scale, _, unit = _WRITTEN.get(name, _LENGTH)
+    return scale * value, unit
+
+
+def _row(estimate: Estimate, name: str, days: bool = False) -> tuple[str, str, str, str]:
+    decimals = _form(estimate)[1]
     low, high = _rounded_outwards(estimate.name, estimate.low, estimate.high)
     if isfinite(low) and isfinite(high):
-        ends = f"{fixed(low, decimals)} to {fixed(high, decimals)}"
+        ends = tr("{low} to {high}", low=fixed(low, decimals), high=fixed(high, decimals))
+    elif isfinite(low):
+        ends = tr("{low} or more, not known how much more", low=fixed(low, decimals))
     else:
-        ends = f"{fixed(low, decimals)} or more, not known how much more" if isfinite(low) else "not known how much"
-    count = f"{estimate.tests} {noun if estimate.tests != 1 else noun[:-1]}"
-    return name, f"{fixed(scale * estimate.value, decimals)} {unit}", ends, count
+        ends = tr("not known how much")
+    count = tr_many("{n} day", "{n} days", estimate.tests) if days else tr_many("{n} test", "{n} tests", estimate.tests)
+    return name, value_words(estimate), ends, count
 
 
 def _rounded_outwards(name: str, low: float, high: float) -> tuple[float, float]:
@@ -89,12 +105,12 @@ _TELLS = {
     "gyro": ("bias.distance", "day.distance", "straight.stop", "straight.distance", "turn.stop", "gyro.drift",
              "gyro.scale", "gyro.hold"),
 }  # fmt: skip
-_BY = {"wheels": "by the wheels", "gyro": "by gyro"}
+_BY = {"wheels": tr_later("by the wheels"), "gyro": tr_later("by gyro")}
 _SLIPS = {
-    "sign of x": "the sign of return x changed",
-    "sign of y": "the sign of return y changed",
-    "both signs": "both signs changed",
-    "x and y swapped": "x and y swapped",
+    "sign of x": tr_later("the sign of return x changed"),
+    "sign of y": tr_later("the sign of return y changed"),
+    "both signs": tr_later("both signs changed"),
+    "x and y swapped": tr_later("x and y swapped"),
 }
 
 
@@ -111,25 +127,36 @@ def sheet_words(sheet: Sheet) -> Iterator[str]:
     """How a good sheet was read where it left something open, and what to look at in it."""
     jigs = dict.fromkeys(test.jig for test in sheet.placings if test.jig is not None)
     if jigs:
-        listed = ", ".join(f"'{shown(jig)}'" for jig in jigs)
-        yield f"read as names of jigs: {listed}; fit with --field says if a field lacks one"
+        yield tr(
+            "read as names of jigs: {names}; fit with --field says if a field lacks one",
+            names=", ".join(f"'{shown(jig)}'" for jig in jigs),
+        )
     yield from sheet.notes
     yield from map(contradiction_words, contradictions(sheet.square_paths))
 
 
 def contradiction_words(found: Contradiction) -> str:
     """Square paths that contradict the others, as a sentence."""
-    few, which = len(found.lines) == 1, _lines(found.lines)
-    mended = " or with ".join(_SLIPS[slip] for slip in found.slips)
+    which = _lines(found.lines)
+    mended = tr(" or with ").join(tr(_SLIPS[slip]) for slip in found.slips)
     if len(found.lines) == found.tests:
-        return (
-            f"all {found.tests} square paths ({which}) end where no such path does; with {mended} they would fit. x is "
-            "forward and y is left, as seen from the start, whichever way round it was driven"
+        return tr(
+            "all {tests} square paths ({lines}) end where no such path does; with {mended} they would fit. x is "
+            "forward and y is left, as seen from the start, whichever way round it was driven",
+            tests=found.tests,
+            lines=which,
+            mended=mended,
         )
-    return (
-        f"{which}: the square {'path contradicts' if few else 'paths contradict'} the others of the sheet; with "
-        f"{mended} {'it' if few else 'they'} would agree. Look again at what was written: x is forward and y is left, "
-        "as seen from the start. As it is, it counts as chance at each turn"
+    return tr_many(
+        "{lines}: the square path contradicts the others of the sheet; with {mended} it would agree. Look again at "
+        "what was written: x is forward and y is left, as seen from the start. As it is, it counts as chance at each "
+        "turn",
+        "{lines}: the square paths contradict the others of the sheet; with {mended} they would agree. Look again at "
+        "what was written: x is forward and y is left, as seen from the start. As it is, it counts as chance at each "
+        "turn",
+        len(found.lines),
+        lines=which,
+        mended=mended,
     )
 
 
@@ -140,33 +167,52 @@ def _driven_otherwise(sheet: Sheet, by: Literal["wheels", "gyro"], names: Sequen
     mine = len(driven) - len(strange)
     if not strange:
         return
-    says = f"the robot's file says heading_from: {by}"
     if not mine:
-        yield (
-            f"{says}, but all {len(driven)} driven tests were driven {_BY[other]}: all numbers above are of a robot "
-            f"driven {_BY[other]}. Mend the robot's file, or the column 'heading from' if it is wrong"
+        yield tr(
+            "the robot's file says heading_from: {by}, but all {tests} driven tests were driven {way}: all numbers "
+            "below are of a robot driven {way}. Mend the robot's file, or the column 'heading from' if it is wrong",
+            by=by,
+            tests=len(driven),
+            way=tr(_BY[other]),
         )
         return
-    yield (
-        f"{says}; {mine} of the {len(driven)} driven tests were driven {_BY[by]} and {len(strange)} {_BY[other]} "
-        f"({_lines(strange)})"
+    yield tr(
+        "the robot's file says heading_from: {by}; {mine} of the {tests} driven tests were driven {way} and {others} "
+        "{other} ({lines})",
+        by=by,
+        mine=mine,
+        tests=len(driven),
+        way=tr(_BY[by]),
+        others=len(strange),
+        other=tr(_BY[other]),
+        lines=_lines(strange),
     )
     both = [name for name in names if name in _TELLS[by] and name in _TELLS[other]]
-    parts = [f"{_named(both)} {'come' if len(both) > 1 else 'comes'} from both kinds mixed"] if both else []
+    parts = []
+    if both:
+        parts.append(
+            tr_many(
+                "{names} comes from both kinds mixed",
+                "{names} come from both kinds mixed",
+                len(both),
+                names=_named(both),
+            )
+        )
     for way in (by, other):
         alone = [name for name in names if name in _TELLS[way] and name not in both]
         if alone:
-            parts.append(f"{_named(alone)} from those {_BY[way]} alone")
+            parts.append(tr("{names} from those {way} alone", names=_named(alone), way=tr(_BY[way])))
     if parts:
-        yield (
-            f"{'; '.join(parts)}. A robot does not stop a turn by gyro as it does by its wheels: put only tests driven "
-            f"{_BY[by]} into the sheet, or mend the column 'heading from' if it is wrong"
+        yield tr(
+            "{sources}. A robot does not stop a turn by gyro as it does by its wheels: put only tests driven {way} "
+            "into the sheet, or mend the column 'heading from' if it is wrong",
+            sources="; ".join(parts),
+            way=tr(_BY[by]),
         )
 
 
 def _named(names: Sequence[str]) -> str:
-    quoted = [f"'{number_name(name)}'" for name in names]
-    return " and ".join([", ".join(quoted[:-1]), quoted[-1]] if len(quoted) > 1 else quoted)
+    return listed([f"'{number_name(name)}'" for name in names])
 
 
 # More lines than these are counted.
@@ -177,8 +223,8 @@ def _lines(lines: Sequence[int]) -> str:
     """'line 4', 'lines 4, 6 and 9', 'lines 4, 6, 8, 9, 10, 12 and 7 more'."""
     shown = [str(line) for line in lines[:_MOST_LINES]]
     if len(lines) > _MOST_LINES:
-        return f"lines {', '.join(shown)} and {len(lines) - _MOST_LINES} more"
-    return f"lines {', '.join(shown[:-1])} and {shown[-1]}" if len(shown) > 1 else f"line {shown[0]}"
+        return tr("lines {lines} and {n} more", lines=", ".join(shown), n=len(lines) - _MOST_LINES)
+    return tr("lines {lines}", lines=listed(shown)) if len(shown) > 1 else tr("line {line}", line=shown[0])
 
 
 # --- the text ------------------------------------------------------------------------------------------------------
@@ -186,57 +232,109 @@ def _lines(lines: Sequence[int]) -> str:
 
 def counted(answer: Fit) -> str:
     """How many tests there are, always in the same words: '51 tests, 36 of them driven, on 3 days'."""
-    words = f"{answer.tests} {'test' if answer.tests == 1 else 'tests'}"
+    words = tr_many("{n} test", "{n} tests", answer.tests)
     if answer.driven != answer.tests:
-        words += f", {answer.driven or 'none'} of them driven"
-    return f"{words}, on {answer.dates} days" if answer.dates > 1 else words
+        if answer.driven:
+            words = tr("{tests}, {driven} of them driven", tests=words, driven=answer.driven)
+        else:
+            words = tr("{tests}, none of them driven", tests=words)
+    return tr("{tests}, on {days} days", tests=words, days=answer.dates) if answer.dates > 1 else words
 
 
-def fit_text(answer: Fit, robot: str, sheet: str, width: int = 100, look: Sequence[str] = ()) -> str:
+def fit_text(
+    answer: Fit, robot: str, sheet: str, width: int = 100, look: Sequence[str] = (), more: Sequence[Section] = ()
+) -> str:
     """The whole answer as text, ending in a line end. ``look`` are the sheet's ``doubts``."""
-    lines = list(wrapped_lines(f"{shorten(robot, 40)}: how accurately it drives, by {shorten(sheet, 60)}", width))
-    lines += wrapped_lines(counted(answer), width)
+    return statement_text(fit_statement(answer, robot, sheet, look, more), width)
+
+
+def fit_statement(
+    answer: Fit, robot: str, sheet: str, look: Sequence[str] = (), more: Sequence[Section] = ()
+) -> Statement:
+    """The answer as a statement. ``more`` are sections that come last, such as which further tests would help."""
+    found = []
     if look:
-        lines += ["", "Look at this first"]
-        lines += numbered([f"{words[0].upper()}{words[1:]}." for words in look], width)
-    lines += ["", "What the tests say, and between what it may be (95 %)"]
-    if not answer.estimates:
-        lines.append(
-            "  nothing: the sheet has no test that was driven" if answer.tests else "  nothing: the sheet has no test"
+        found.append(Section(tr("Look at this first"), (Points(tuple(map(_sentence, look))),)))
+    found.append(Section(tr("What the tests say, and between what it may be (95 %)"), tuple(_numbers(answer))))
+    jigs = [f"'{shorten(placed.jig, NAME_CELLS)}'" for placed in answer.placed if placed.jig is not None]
+    read: tuple[Part, ...] = ()
+    if jigs:
+        words = tr_many(
+            "Read as the name of a jig: {names}. --field FIELD writes their spreads into the field's file, and says "
+            "which of them it lacks.",
+            "Read as names of jigs: {names}. --field FIELD writes their spreads into the field's file, and says which "
+            "of them it lacks.",
+            len(jigs),
+            names=", ".join(jigs),
         )
+        read = (words,)
+    for placed in answer.placed:
+        last = placed is answer.placed[-1]
+        found.append(Section(_placed_title(placed), (*_placed_parts(placed), *(read if last else ()))))
+    if answer.squares:
+        squares = tuple(map(square_words, answer.squares))
+        found.append(Section(tr("Square paths driven both ways round, by the published formulas"), squares))
+    if answer.drops.passed or answer.drops.failed:
+        found.append(Section(tr("Drop tests (counted, not simulated)"), (drop_words(answer),)))
+    if answer.outliers:
+        told = rows((tr("line {line}", line=each.line), each.why) for each in answer.outliers)
+        title = tr("Look at these again: they are in the numbers all the same")
+        found.append(Section(title, (Table((tr("line"), tr("why")), told),)))
+    return Statement(
+        name=tr("{robot}: how accurately it drives", robot=shorten(robot, 40)),
+        title=tr("{robot}: how accurately it drives, by {sheet}", robot=shorten(robot, 40), sheet=shorten(sheet, 60)),
+        about=(counted(answer),),
+        headline=fit_headline(answer),
+        sections=(*found, *more),
+        advice=tuple(_advice(answer)),
+        closing=(tr("Few tests tell little: it is the width between the two ends that says how little."),),
+    )
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}." if words[0] != "'" else f"{words}."
+
+
+_TOLD_WAYS = {
+    "bias.distance": (tr_later("it drives {value} too far"), tr_later("it drives {value} too short")),
+    "bias.veer": (tr_later("it veers {value} to the left"), tr_later("it veers {value} to the right")),
+    "bias.turn": (tr_later("it turns {value} too far"), tr_later("it turns {value} too little")),
+}
+
+
+def fit_headline(answer: Fit) -> str:
+    """What it does the same way every time, in a sentence."""
+    told = []
+    for each in answer.estimates:
+        if each.name in _TOLD_WAYS:
+            scale, decimals, unit = _form(each)
+            size = tr("{value} {unit}", value=fixed(abs(scale * each.value), decimals), unit=tr(unit))
+            told.append(tr(_TOLD_WAYS[each.name][each.value < 0], value=size))
+    if told:
+        return tr("The same way every time: {ways}.", ways=", ".join(told))
+    if answer.tests:
+        return tr("What it does the same way every time is not known from these tests.")
+    return tr("The sheet has no test.")
+
+
+def _numbers(answer: Fit) -> Iterator[Part]:
+    heads = (tr("number"), tr("value"), tr("between (95 %)"), tr("by"))
+    if not answer.estimates:
+        if answer.tests:
+            yield tr("nothing: the sheet has no test that was driven")
+        else:
+            yield tr("nothing: the sheet has no test")
     for group, means in _MEANS.items():
         mine = [each for each in answer.estimates if each.name.startswith(f"{group}.")]
         if mine:
-            lines += wrapped_lines(f"{group} ({means})", width, "  ", "  ")
-            rows = [_row(each, f"  {number_name(each.name)}", "days" if group == "day" else "tests") for each in mine]
-            lines += table(rows, width)
+            yield tr(means)
+            yield Table(heads, rows(_row(each, number_name(each.name), group == "day") for each in mine))
     if answer.tape is not None:
-        lines += wrapped_lines("the tape (how it is held and read, beyond its own steps)", width, "  ", "  ")
-        lines += table([_row(answer.tape, "  tape")], width)
-    lines += wrapped_lines(walk_words(answer), width, "  ", "  ") if walk_words(answer) else []
-    for placed in answer.placed:
-        lines += _placed_lines(placed, width)
-    jigs = [f"'{shorten(placed.jig, NAME_CELLS)}'" for placed in answer.placed if placed.jig is not None]
-    if jigs:
-        words = (
-            f"Read as {'names of jigs' if len(jigs) > 1 else 'the name of a jig'}: {', '.join(jigs)}. --field FIELD "
-            "writes their spreads into the field's file, and says which of them it lacks."
-        )
-        lines += ["", *wrapped_lines(words, width)]
-    if answer.squares:
-        lines += ["", "Square paths driven both ways round, by the published formulas"]
-        for square in answer.squares:
-            lines += wrapped_lines(square_words(square), width, "  ", "  ")
-    if answer.drops.passed or answer.drops.failed:
-        lines += ["", "Drop tests (counted, not simulated)"]
-        lines += wrapped_lines(drop_words(answer), width, "  ", "  ")
-    if answer.outliers:
-        lines += ["", "Look at these again: they are in the numbers all the same"]
-        lines += [f"  line {outlier.line}: {outlier.why}" for outlier in answer.outliers]
-    lines += ["", "What to look at next"]
-    lines += numbered(list(_advice(answer)), width)
-    lines += ["", "Few tests tell little: it is the width between the two ends that says how little."]
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+        yield tr("the tape (how it is held and read, beyond its own steps)")
+        yield Table(heads, rows([_row(answer.tape, tr("tape"))]))
+    walk = walk_words(answer)
+    if walk:
+        yield walk
 
 
 def walk_words(answer: Fit) -> str:
@@ -244,113 +342,170 @@ def walk_words(answer: Fit) -> str:
     units = {_form(each)[2].partition(" per ")[2] for each in answer.estimates}
     words = []
     if "root metre" in units:
-        words.append("Per root metre: as much over 1 metre, twice as much over 4 metres, three times over 9.")
+        words.append(tr("Per root metre: as much over 1 metre, twice as much over 4 metres, three times over 9."))
     if "root quarter turn" in units:
-        words.append("Per root quarter turn: as much on 90 degrees, twice as much on 360.")
+        words.append(tr("Per root quarter turn: as much on 90 degrees, twice as much on 360."))
     return " ".join(words)
 
 
-def _placed_lines(placed: Placed, width: int) -> Iterator[str]:
-    where = f"in {shorten(placed.jig, NAME_CELLS)}" if placed.jig else "by eye"
-    yield ""
-    yield f"Put down {where} (give or take)"
+def _placed_title(placed: Placed) -> str:
+    if placed.jig:
+        return tr("Put down in {jig} (give or take)", jig=shorten(placed.jig, NAME_CELLS))
+    return tr("Put down by eye (give or take)")
+
+
+_PARTS = {"along": tr_later("along"), "across": tr_later("across"), "heading": tr_later("heading")}
+
+
+def _placed_parts(placed: Placed) -> Iterator[Part]:
     if not placed.spread:
-        yield "  one placing tells no spread: put it down again and again"
+        yield tr("one placing tells no spread: put it down again and again")
         return
-    yield from table([_row(each, each.name) for each in placed.spread], width)
+    heads = (tr("number"), tr("value"), tr("between (95 %)"), tr("by"))
+    yield Table(heads, rows(_row(each, tr(_PARTS[each.name])) for each in placed.spread))
     for off in placed.off:
         if off.low > 0 or off.high < 0:
             scale, decimals, unit = _form(off)
-            way = _WAYS[off.name][off.value < 0]
-            words = (
-                f"on average it stands {fixed(abs(scale * off.value), decimals)} {unit} {way} "
-                f"({_to(off)}): no spread, but a place "
-                "that is not where the field file has it. Measure again where the jig stands, or shift it there."
+            yield tr(
+                _WAYS[off.name][off.value < 0],
+                size=fixed(abs(scale * off.value), decimals),
+                unit=tr(unit),
+                ends=_to(off),
             )
-            yield from wrapped_lines(words, width, "  ", "  ")
     found = placed.repeatability
-    if found is not None:
-        turned = ""
-        if found.angle_repeatability is not None:
-            turned = f", of the heading plus or minus {fixed(found.angle_repeatability, 2)} degrees"
-        words = (
-            f"as ISO 9283 has it: accuracy {fixed(found.accuracy, 1)} mm (how far the mean of all placings is from "
-            f"its place), repeatability {fixed(found.repeatability, 1)} mm (nearly all placings are nearer than that "
-            f"to their mean){turned}"
+    if found is None:
+        return
+    accuracy, repeatability = fixed(found.accuracy, 1), fixed(found.repeatability, 1)
+    if found.angle_repeatability is None:
+        yield tr(
+            "as ISO 9283 has it: accuracy {accuracy} mm (how far the mean of all placings is from its place), "
+            "repeatability {repeatability} mm (nearly all placings are nearer than that to their mean)",
+            accuracy=accuracy,
+            repeatability=repeatability,
         )
-        yield from wrapped_lines(words, width, "  ", "  ")
+    else:
+        yield tr(
+            "as ISO 9283 has it: accuracy {accuracy} mm (how far the mean of all placings is from its place), "
+            "repeatability {repeatability} mm (nearly all placings are nearer than that to their mean), of the "
+            "heading plus or minus {turned} degrees",
+            accuracy=accuracy,
+            repeatability=repeatability,
+            turned=fixed(found.angle_repeatability, 2),
+        )
 
 
 def _to(each: Estimate) -> str:
     decimals = _form(each)[1]
     low, high = _rounded_outwards(each.name, each.low, each.high)
-    return f"{fixed(low, decimals)} to {fixed(high, decimals)}"
+    return tr("{low} to {high}", low=fixed(low, decimals), high=fixed(high, decimals))
 
 
 _WAYS = {
-    "along": ("too far forward", "too far back"),
-    "across": ("too far left", "too far right"),
-    "heading": ("turned left", "turned right"),
+    "along": (
+        tr_later(
+            "on average it stands {size} {unit} too far forward ({ends}): no spread, but a place that is not where the"
+            " field file has it. Measure again where the jig stands, or shift it there."
+        ),
+        tr_later(
+            "on average it stands {size} {unit} too far back ({ends}): no spread, but a place that is not where the "
+            "field file has it. Measure again where the jig stands, or shift it there."
+        ),
+    ),
+    "across": (
+        tr_later(
+            "on average it stands {size} {unit} too far left ({ends}): no spread, but a place that is not where the "
+            "field file has it. Measure again where the jig stands, or shift it there."
+        ),
+        tr_later(
+            "on average it stands {size} {unit} too far right ({ends}): no spread, but a place that is not where the "
+            "field file has it. Measure again where the jig stands, or shift it there."
+        ),
+    ),
+    "heading": (
+        tr_later(
+            "on average it stands {size} {unit} turned left ({ends}): no spread, but a place that is not where the "
+            "field file has it. Measure again where the jig stands, or shift it there."
+        ),
+        tr_later(
+            "on average it stands {size} {unit} turned right ({ends}): no spread, but a place that is not where the "
+            "field file has it. Measure again where the jig stands, or shift it there."
+        ),
+    ),
 }
 
 
 def square_words(square: SquarePathAnswer) -> str:
     """What the published formulas say of square paths, in one sentence or two."""
     mean = square.mean
-    far, left = "too far" if mean.turn > 0 else "too little", "left" if mean.veer > 0 else "right"
     worse = max(square.cw, square.ccw, key=lambda way: way.distance)
-    words = (
-        f"sides of {square.side:g} mm: turns {fixed(abs(100 * mean.turn), 2)} % {far}, bends "
-        f"{fixed(abs(mean.veer), 2)} degrees per metre to the {left}. Driven {worse.direction}, the worse way round, "
-        f"the middle of where it ends is {fixed(square.merit, 1)} mm from where it began"
+    turn, veer = fixed(abs(100 * mean.turn), 2), fixed(abs(mean.veer), 2)
+    turns = tr("turns {turn} % too far", turn=turn) if mean.turn > 0 else tr("turns {turn} % too little", turn=turn)
+    if mean.veer > 0:
+        bends = tr("bends {veer} degrees per metre to the left", veer=veer)
+    else:
+        bends = tr("bends {veer} degrees per metre to the right", veer=veer)
+    words = tr(
+        "sides of {side:g} mm: {turns}, {bends}. Driven {direction}, the worse way round, the middle of where it ends "
+        "is {merit} mm from where it began",
+        side=square.side,
+        turns=turns,
+        bends=bends,
+        direction=worse.direction,
+        merit=fixed(square.merit, 1),
     )
     if square.again is None:
-        return f"{words}. Drive each way round more than once to see how much of that is chance."
-    return f"{words}: {'that is more than chance' if square.again else 'that may be chance'}."
+        return tr("{square}. Drive each way round more than once to see how much of that is chance.", square=words)
+    if square.again:
+        return tr("{square}: that is more than chance.", square=words)
+    return tr("{square}: that may be chance.", square=words)
 
 
 def drop_words(answer: Fit) -> str:
     """How many drop tests held, and what came off."""
     drops = answer.drops
     total = drops.passed + drops.failed
-    words = f"{drops.passed} of {total} held"
-    off = ", ".join(f"{shorten(what, NAME_CELLS)}{f' ({n} times)' if n > 1 else ''}" for what, n in drops.came_off)
-    return f"{words}; what came off: {off}" if off else words
+    names = [
+        tr("{name} ({times} times)", name=shorten(what, NAME_CELLS), times=n) if n > 1 else shorten(what, NAME_CELLS)
+        for what, n in drops.came_off
+    ]
+    if names:
+        off = ", ".join(names)
+        return tr("{held} of {total} held; what came off: {names}", held=drops.passed, total=total, names=off)
+    return tr("{held} of {total} held", held=drops.passed, total=total)
 
 
 def _advice(answer: Fit) -> Iterator[str]:
     for words in _grouped(answer.unknown):
-        yield f"{words[0].upper()}{words[1:]}." if words[0] != "'" else f"{words}."
+        yield _sentence(words)
     wide = [each for each in answer.estimates if each.value > 0 and (each.high - each.low) > 2 * each.value]
     if wide:
         worst = max(wide, key=lambda each: (each.high - each.low) / each.value)
-        yield (
-            f"Least is known of {number_name(worst.name)}. Whether that matters depends on the run: --plan RUN says "
-            "which few tests would help it most."
+        yield tr(
+            "Least is known of {number}. Whether that matters depends on the run: --plan RUN says which few tests "
+            "would help it most.",
+            number=number_name(worst.name),
         )
     elif answer.estimates and not answer.unknown:
-        yield "Write it into the robot's file with --write, and look at a run with try."
+        yield tr("Write it into the robot's file with --write, and look at a run with try.")
     if not answer.estimates:
-        yield "Drive a straight of 300 mm and one of 1000 mm, and turns of 90 and 360 degrees, a few times each."
-
-
-# How ``fit`` says of two numbers that they cannot be told apart, and what would help.
-_CANNOT = " cannot be told apart by these tests: "
+        yield tr("Drive a straight of 300 mm and one of 1000 mm, and turns of 90 and 360 degrees, a few times each.")
 
 
 def _grouped(unknown: Sequence[str]) -> Iterator[str]:
     """The same with all numbers that cannot be told apart in one item."""
-    pairs = [words for words in unknown if _CANNOT in words]
+    # How ``fit`` says it of two of them, between their names and what would help.
+    cannot = tr("{names} cannot be told apart by these tests: {how}", names="", how="")
+    pairs = [words for words in unknown if cannot in words]
     helps: dict[str, list[str]] = {}
     for words in pairs:
-        names, _, how = words.partition(_CANNOT)
+        names, _, how = words.partition(cannot)
         helps.setdefault(how, []).append(names)
     for words in unknown:
         if words not in pairs or len(pairs) == 1:
             yield words
         elif words == pairs[0]:
             listed = "; ".join(f"{', '.join(names)} ({how})" for how, names in helps.items())
-            yield f"some numbers{_CANNOT}{listed}"
+            yield tr("some numbers cannot be told apart by these tests: {names}", names=listed)
 
 
 # --- JSON ----------------------------------------------------------------------------------------------------------

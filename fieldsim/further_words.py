@@ -6,64 +6,70 @@ from collections.abc import Iterator
 from typing import Any
 
 from fieldsim.further import Batch, FurtherAnswer, Worth
-from fieldsim.lettering import numbered, shorten, table, wrapped_lines
+from fieldsim.language import tr, tr_many
+from fieldsim.lettering import shorten
 from fieldsim.phrases import NAME_CELLS, rounded_down, rounded_up
+from fieldsim.statement import Part, Points, Section, Table, rows
 
 SHOWN = 5
 
 
 def batch_words(batch: Batch) -> str:
     """'4 turns of 360 degrees, half of them on each of two new days'."""
-    noun = {
-        "straight": f"straights of {batch.size:g} mm",
-        "turn": f"turns of {batch.size:g} degrees",
-        "square path": f"square paths of {batch.size:g} mm, half of them each way round",
-    }[batch.kind]
-    days = "on one new day" if batch.days == 1 else f"over {batch.days} new days"
-    return f"{batch.tests} {noun}, {days}"
+    if batch.kind == "straight":
+        tests = tr_many("{n} straight of {size:g} mm", "{n} straights of {size:g} mm", batch.tests, size=batch.size)
+    elif batch.kind == "turn":
+        tests = tr_many("{n} turn of {size:g} degrees", "{n} turns of {size:g} degrees", batch.tests, size=batch.size)
+    else:
+        tests = tr_many(
+            "{n} square path of {size:g} mm",
+            "{n} square paths of {size:g} mm, half of them each way round",
+            batch.tests,
+            size=batch.size,
+        )
+    return tr_many("{tests}, on one new day", "{tests}, over {n} new days", batch.days, tests=tests)
 
 
 def _between(low: float, high: float) -> str:
-    return f"{rounded_down(low * 100) * 10} and {rounded_up(high * 100) * 10} in 1000"
+    return tr("{low} and {high} in 1000", low=rounded_down(low * 100) * 10, high=rounded_up(high * 100) * 10)
 
 
-def further_text(answer: FurtherAnswer, width: int = 100) -> str:
-    """The whole answer as text, ending in a line end."""
-    return "\n".join(line.rstrip() for line in _lines(answer, width)) + "\n"
+def further_section(answer: FurtherAnswer) -> Section:
+    """The answer as a section of what ``fit`` says."""
+    title = tr("Which further tests would help {run} most", run=shorten(answer.run, NAME_CELLS))
+    return Section(title, tuple(_parts(answer)))
 
 
-def _lines(answer: FurtherAnswer, width: int) -> Iterator[str]:
-    yield from wrapped_lines(f"Which further tests would help {shorten(answer.run, NAME_CELLS)} most", width)
+def _parts(answer: FurtherAnswer) -> Iterator[Part]:
     if answer.untold:
-        names = ", ".join(name.replace(".", ": ") for name in answer.untold)
-        yield from wrapped_lines(
-            f"Not known yet, or not how large it may be, though the run depends on it: {names}. Begin with tests of "
+        yield tr(
+            "Not known yet, or not how large it may be, though the run depends on it: {names}. Begin with tests of "
             "that; until then nobody can say how sure the odds are.",
-            width,
+            names=", ".join(name.replace(".", ": ") for name in answer.untold),
         )
-        yield from numbered(list(_begin(answer)), width)
+        yield Points(tuple(_begin(answer)))
     if not answer.first:
         return
-    yield from wrapped_lines(
-        f"Now, with {answer.tests} tests driven: between {_between(answer.low, answer.high)}. With more tests it would "
-        "lie about between:",
-        width,
+    yield tr_many(
+        "Now, with {n} test driven: between {between}. With more tests it would lie about between:",
+        "Now, with {n} tests driven: between {between}. With more tests it would lie about between:",
+        answer.tests,
+        between=_between(answer.low, answer.high),
     )
-    yield from table([_row(each) for each in answer.first[:SHOWN]], width)
+    yield Table((tr("tests"), tr("then between")), rows(map(_row, answer.first[:SHOWN])))
     best = answer.first[0]
     gained = (answer.high - answer.low) - (best.high - best.low)
     if gained < 0.02:
-        yield from wrapped_lines(
-            "None of them changes much: what is left is chance, or needs many more tests. Table time is better "
-            "spent on the run itself.",
-            width,
+        yield tr(
+            "None of them changes much: what is left is chance, or needs many more tests. Table time is better spent "
+            "on the run itself."
         )
     elif len(answer.then) > 1:
         after = answer.then[1]
-        yield from wrapped_lines(
-            f"After the first of these, best: {batch_words(after.batch)} (then between about "
-            f"{_between(after.low, after.high)}).",
-            width,
+        yield tr(
+            "After the first of these, best: {tests} (then between about {between}).",
+            tests=batch_words(after.batch),
+            between=_between(after.low, after.high),
         )
 
 
@@ -71,10 +77,10 @@ def _begin(answer: FurtherAnswer) -> Iterator[str]:
     groups = {name.split(".")[0] if "." in name else name for name in answer.untold}
     straight = {"straight.stop", "straight.distance", "straight.veer", "bias.distance", "bias.veer", "gyro.hold"}
     if straight & set(answer.untold):
-        yield "3 straights of 300 mm and 3 of 1000 mm; note the travel and how far sideways."
+        yield tr("3 straights of 300 mm and 3 of 1000 mm; note the travel and how far sideways.")
     if groups & {"turn", "gyro"} or "bias.turn" in answer.untold:
-        yield "3 turns of 90 degrees and 3 of 360 degrees, or square paths both ways round."
-    yield "The same again on another day or two: what differs from day to day shows only then."
+        yield tr("3 turns of 90 degrees and 3 of 360 degrees, or square paths both ways round.")
+    yield tr("The same again on another day or two: what differs from day to day shows only then.")
 
 
 def _row(worth: Worth) -> tuple[str, str]:

@@ -8,7 +8,8 @@ from typing import Any
 
 from fieldsim import __version__
 from fieldsim.answer import Share
-from fieldsim.lettering import numbered, shorten, table, wrapped_lines
+from fieldsim.language import in_digits, tr, tr_later, tr_many
+from fieldsim.lettering import shorten
 from fieldsim.logbook_answer import (
     LEAST_POINTING,
     LEAST_SCORED,
@@ -26,6 +27,7 @@ from fieldsim.logbook_answer import (
     WentWrong,
 )
 from fieldsim.phrases import NAME_CELLS, fixed, rounded_down, rounded_up
+from fieldsim.statement import Part, Section, Statement, Table, rows, statement_text
 
 TITLE_CELLS = 40
 NARROWEST = 40
@@ -38,68 +40,121 @@ FEW_SHOWN = 3
 # A way to fail that never happened is told if at least this share was forecast.
 WORTH_TELLING = 0.01
 
+# What is believed of a spread: twice and half of it.
 _SPREADS = {
-    "start": "placing at the start",
-    "straight": "the length of straights",
-    "veer": "the veer on straights",
-    "turn": "turns",
-    "day": "changes from day to day",
-    "square": "what a square leaves over",
-    "gyro": "the gyro",
-}
-_SHIFTS = {
-    "distance": ("straights {} % longer", "straights {} % shorter", 100.0),
+    "start": (
+        tr_later("placing at the start spreading twice as much"),
+        tr_later("placing at the start spreading half as much"),
+    ),
+    "straight": (
+        tr_later("the length of straights spreading twice as much"),
+        tr_later("the length of straights spreading half as much"),
+    ),
     "veer": (
-        "veer {} degrees per metre more to the left",
-        "veer {} degrees per metre more to the right",
+        tr_later("the veer on straights spreading twice as much"),
+        tr_later("the veer on straights spreading half as much"),
+    ),
+    "turn": (tr_later("turns spreading twice as much"), tr_later("turns spreading half as much")),
+    "day": (
+        tr_later("changes from day to day spreading twice as much"),
+        tr_later("changes from day to day spreading half as much"),
+    ),
+    "square": (
+        tr_later("what a square leaves over spreading twice as much"),
+        tr_later("what a square leaves over spreading half as much"),
+    ),
+    "gyro": (tr_later("the gyro spreading twice as much"), tr_later("the gyro spreading half as much")),
+}
+# Of a shift: more and less of it, and what it is told in.
+_SHIFTS = {
+    "distance": (tr_later("straights {size} % longer"), tr_later("straights {size} % shorter"), 100.0),
+    "veer": (
+        tr_later("veer {size} degrees per metre more to the left"),
+        tr_later("veer {size} degrees per metre more to the right"),
         1.0,
     ),
-    "turn": ("turns going {} % farther", "turns going {} % less far", 100.0),
-    "along": ("the start {} mm farther forwards", "the start {} mm farther back", 1.0),
-    "across": ("the start {} mm farther left", "the start {} mm farther right", 1.0),
-    "heading": ("the start turned {} degrees more to the left", "the start turned {} degrees more to the right", 1.0),
+    "turn": (tr_later("turns going {size} % farther"), tr_later("turns going {size} % less far"), 100.0),
+    "along": (tr_later("the start {size} mm farther forwards"), tr_later("the start {size} mm farther back"), 1.0),
+    "across": (tr_later("the start {size} mm farther left"), tr_later("the start {size} mm farther right"), 1.0),
+    "heading": (
+        tr_later("the start turned {size} degrees more to the left"),
+        tr_later("the start turned {size} degrees more to the right"),
+        1.0,
+    ),
 }
+# The same for one degree.
+_ONE = {
+    "veer": (
+        tr_later("veer 1 degree per metre more to the left"),
+        tr_later("veer 1 degree per metre more to the right"),
+    ),
+    "heading": (
+        tr_later("the start turned 1 degree more to the left"),
+        tr_later("the start turned 1 degree more to the right"),
+    ),
+}
+_PLACING = tr_later("set the robot down ten times and measure where it stands (placing tests)")
 _MEASURE = {
-    "start": "set the robot down ten times and measure where it stands (placing tests)",
-    "along": "set the robot down ten times and measure where it stands (placing tests)",
-    "across": "set the robot down ten times and measure where it stands (placing tests)",
-    "heading": "set the robot down ten times and measure which way it looks (placing tests)",
-    "straight": "drive straights and measure how far they go (straight tests)",
-    "distance": "drive straights and measure how far they go (straight tests)",
-    "veer": "drive straights and measure how far beside the line they end (straight tests)",
-    "turn": "drive turns and measure them (turn tests)",
-    "day": "drive the same tests on another day",
-    "square": "push the robot against the wall some times and measure how it stands",
-    "gyro": "drive straights and turns by gyro and measure where they end",
+    "start": _PLACING,
+    "along": _PLACING,
+    "across": _PLACING,
+    "heading": tr_later("set the robot down ten times and measure which way it looks (placing tests)"),
+    "straight": tr_later("drive straights and measure how far they go (straight tests)"),
+    "distance": tr_later("drive straights and measure how far they go (straight tests)"),
+    "veer": tr_later("drive straights and measure how far beside the line they end (straight tests)"),
+    "turn": tr_later("drive turns and measure them (turn tests)"),
+    "day": tr_later("drive the same tests on another day"),
+    "square": tr_later("push the robot against the wall some times and measure how it stands"),
+    "gyro": tr_later("drive straights and turns by gyro and measure where they end"),
+}
+# Results as a log writes them, and how they are told.
+_RESULTS = {
+    "touched": (tr_later("touched {where}"), tr_later("touched, not said where")),
+    "missed": (tr_later("missed {where}"), tr_later("missed, not said where")),
+    "stopped": (tr_later("stopped {where}"), tr_later("stopped, not said where")),
 }
 
 
 def logbook_text(answer: LogAnswer, width: int = 100) -> str:
     """The whole answer as text, ending in a line end. ``width`` in terminal cells; below 40 it is taken as 40."""
-    width = max(width, NARROWEST)
-    lines = list(wrapped_lines(headline(answer), width))
-    lines += wrapped_lines(f"{_drives(answer)}; {answer.trials} trials of each forecast, seed {answer.seed}", width)
-    for words in _meanings(answer):
-        lines += wrapped_lines(words, width)
-    for run in answer.runs:
-        lines += ["", *_run_lines(run, width, alone=len(answer.runs) == 1)]
+    return statement_text(logbook_statement(answer), max(width, NARROWEST))
+
+
+def logbook_statement(answer: LogAnswer) -> Statement:
+    """The answer as a statement."""
+    found = [_run_section(run, alone=len(answer.runs) == 1) for run in answer.runs]
     if answer.drives:
-        lines += ["", "What the log points at", *_pointed_lines(answer, width)]
+        found.append(Section(tr("What the log points at"), tuple(_pointed(answer))))
     if answer.scores is not None and answer.drives >= LEAST_SCORED:
-        lines += ["", "Scores of the forecasts: 0 is best", *_score_lines(answer, width)]
-    lines += ["", "What to look at next", *numbered(list(_advice(answer)), width)]
-    if answer.drives >= LEAST_POINTING:
-        lines += ["", *wrapped_lines("A few drives prove little: it is the interval that says how little.", width)]
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+        found.append(Section(tr("Scores of the forecasts: 0 is best"), tuple(_scored(answer, answer.scores))))
+    closing = (tr("A few drives prove little: it is the interval that says how little."),)
+    return Statement(
+        name=tr("The log against the forecast"),
+        title=tr("The log against the forecast"),
+        about=(about_words(answer),),
+        headline=headline(answer),
+        further=tuple(_meanings(answer)),
+        sections=tuple(found),
+        advice=tuple(_advice(answer)),
+        closing=closing if answer.drives >= LEAST_POINTING else (),
+    )
+
+
+def about_words(answer: LogAnswer) -> str:
+    return tr_many(
+        "{drives}; {n} trial of each forecast, seed {seed}",
+        "{drives}; {n} trials of each forecast, seed {seed}",
+        answer.trials,
+        drives=_drives(answer),
+        seed=answer.seed,
+    )
 
 
 def _drives(answer: LogAnswer) -> str:
-    drives = _count(answer.drives, "drive")
-    return f"{drives} on {_count(answer.days, 'day')}" if answer.days and not answer.undated else drives
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
+    drives = tr_many("{n} drive", "{n} drives", answer.drives)
+    if answer.days and not answer.undated:
+        return tr_many("{drives} on {n} day", "{drives} on {n} days", answer.days, drives=drives)
+    return drives
 
 
 def _meanings(answer: LogAnswer) -> Iterator[str]:
@@ -107,18 +162,21 @@ def _meanings(answer: LogAnswer) -> Iterator[str]:
     if answer.together is None:
         return
     if answer.drives >= LEAST_POINTING:
-        yield (
+        yield tr(
             "A drive is a run at the table, a trial is a simulated one. 'Between' is where the true share is in 19 of "
             "20 cases, if every drive is for itself."
         )
     if answer.undated > 1:
-        yield f"{answer.undated} drives have no date. They are taken to be of one day, which is the careful side."
+        yield tr(
+            "{n} drives have no date. They are taken to be of one day, which is the careful side.", n=answer.undated
+        )
     if len(answer.runs) > 1:
-        yield f"All runs together: {_sure(answer.together)}"
+        yield tr("All runs together: {sure}", sure=_sure(answer.together))
     if len(answer.runs) > 2:
-        yield (
-            f"Luck alone makes up to 50 of 1000 honest runs look wrong. Here are {len(answer.runs)} runs: one odd "
-            "verdict among them is no great surprise."
+        yield tr(
+            "Luck alone makes up to 50 of 1000 honest runs look wrong. Here are {n} runs: one odd verdict among them "
+            "is no great surprise.",
+            n=len(answer.runs),
         )
 
 
@@ -129,103 +187,143 @@ def headline(answer: LogAnswer) -> str:
     """The one sentence: 'Too hopeful: forecast 825 in 1000 (between 817 and 833), at the table 6 of 14 (between 213 and
     675 in 1000).' 'Between' are the forecast's trials, or what the robot's tests leave open of it."""
     if answer.together is None:
-        return "The log has no drives yet."
+        return tr("The log has no drives yet.")
     return _verdict(answer.together)
 
 
+_AS_WRITTEN = ("too hopeful as written", "too gloomy as written")
 _VERDICTS = {
-    "too hopeful as written": "The robot as written is too hopeful, but its few tests allow this too",
-    "too gloomy as written": "The robot as written is too gloomy, but its few tests allow this too",
+    "too hopeful": tr_later("Too hopeful: forecast {forecast}, at the table {table}."),
+    "too gloomy": tr_later("Too gloomy: forecast {forecast}, at the table {table}."),
+    "too hopeful as written": tr_later(
+        "The robot as written is too hopeful, but its few tests allow this too: forecast {forecast}, at the table "
+        "{table}."
+    ),
+    "too gloomy as written": tr_later(
+        "The robot as written is too gloomy, but its few tests allow this too: forecast {forecast}, at the table "
+        "{table}."
+    ),
+    "honest": tr_later("Honest: forecast {forecast}, at the table {table}."),
+    "too few to say": tr_later("Too few to say: forecast {forecast}, at the table {table}."),
 }
 
 
 def _verdict(judged: Judged) -> str:
-    verdict, forecast, fits = _VERDICTS.get(judged.verdict, judged.verdict), judged.forecast, judged.fits
+    forecast, fits = judged.forecast, judged.fits
+    often = _forecast(forecast.share)
     # Of the ends of the trials and of what the tests leave open those count that are farther out.
-    wide = Share(forecast.share, forecast.low, forecast.high)
-    if fits is not None:
+    if fits is None:
+        told = tr("{often} ({between})", often=often, between=_between(forecast))
+    else:
         wide = Share(forecast.share, min(forecast.low, fits.low), max(forecast.high, fits.high))
-    told = f"{_forecast(forecast.share)} ({_between(wide)}{'' if fits is None else f' by its {_tests(fits)}'})"
-    table = f"{judged.through} of {judged.drives} ({_between(judged.observed)} in 1000)"
-    return f"{verdict[0].upper()}{verdict[1:]}: forecast {told}, at the table {table}."
+        told = tr("{often} ({between} by its {tests})", often=often, between=_between(wide), tests=_tests(fits))
+    table = tr(
+        "{through} of {drives} ({between} in 1000)",
+        through=judged.through,
+        drives=judged.drives,
+        between=_between(judged.observed),
+    )
+    return tr(_VERDICTS[judged.verdict], forecast=told, table=table)
 
 
 def _tests(fits: Fits) -> str:
-    return _count(fits.tests, "test")
+    return tr_many("{n} test", "{n} tests", fits.tests)
 
 
 def _usual(judged: Judged) -> str:
     """How many drives might have got through without any surprise."""
     many = _from_to(judged.fewest, judged.most)
     if judged.fits is None:
-        return f"By the forecast {many} of {_count(judged.drives, 'drive')} get through, days and luck counted."
-    open_to = _from_to(judged.fits.fewest, judged.fits.most)
-    return (
-        f"The robot as written gets through {many} of {_count(judged.drives, 'time')}, days and luck counted; robots "
-        f"that fit its {_tests(judged.fits)}, {open_to}."
+        return tr_many(
+            "By the forecast {many} of {n} drive get through, days and luck counted.",
+            "By the forecast {many} of {n} drives get through, days and luck counted.",
+            judged.drives,
+            many=many,
+        )
+    return tr_many(
+        "The robot as written gets through {many} of {n} time, days and luck counted; robots that fit its {tests}, "
+        "{open}.",
+        "The robot as written gets through {many} of {n} times, days and luck counted; robots that fit its {tests}, "
+        "{open}.",
+        judged.drives,
+        many=many,
+        tests=_tests(judged.fits),
+        open=_from_to(judged.fits.fewest, judged.fits.most),
     )
 
 
 def _from_to(low: int, high: int) -> str:
-    return str(low) if low == high else f"{low} to {high}"
+    return str(low) if low == high else tr("{low} to {high}", low=low, high=high)
 
 
 def _forecast(share: float) -> str:
     if share < 0.0005:
-        return "less than 1 in 1000"
+        return tr("less than 1 in 1000")
     if share > 0.9995:
-        return "more than 999 in 1000"
-    return f"{round(share * 1000)} in 1000"
+        return tr("more than 999 in 1000")
+    return tr("{share} in 1000", share=round(share * 1000))
 
 
 def _between(share: Share) -> str:
-    return f"between {rounded_down(share.low * 1000)} and {rounded_up(share.high * 1000)}"
+    return tr("between {low} and {high}", low=rounded_down(share.low * 1000), high=rounded_up(share.high * 1000))
 
 
 def _chance(p_value: float) -> str:
-    return "less than 1 of 1000 logs" if p_value < 0.001 else f"about {round(p_value * 1000)} of 1000 logs"
+    if p_value < 0.001:
+        return tr("less than 1 of 1000 logs")
+    return tr("about {n} of 1000 logs", n=round(p_value * 1000))
 
 
 def _sure(judged: Judged) -> str:
     """How sure the verdict is."""
     if judged.verdict == "honest":
-        return (
+        return tr(
             "nothing speaks against the forecast. If it were wrong by 200 in 1000, this log would probably have shown "
             "it."
         )
-    if judged.verdict in _VERDICTS and judged.fits is not None:
-        return (
-            "if the robot were just as its file says, luck would make a log look at least so wrong in "
-            f"{_chance(judged.p_value)}. But robots that fit its {_tests(judged.fits)} do as much in "
-            f"{_chance(judged.fits.p_value)}: so nothing else need be wrong. The robot is not known well enough."
+    if judged.verdict in _AS_WRITTEN and judged.fits is not None:
+        return tr(
+            "if the robot were just as its file says, luck would make a log look at least so wrong in {chance}. But "
+            "robots that fit its {tests} do as much in {fits}: so nothing else need be wrong. The robot is not known "
+            "well enough.",
+            chance=_chance(judged.p_value),
+            tests=_tests(judged.fits),
+            fits=_chance(judged.fits.p_value),
         )
     if judged.verdict == "too few to say":
-        many = (
-            "far more drives, or more days, would be needed"
-            if judged.needed is None
-            else f"a log of about {judged.needed} drives would show it, with as many drives a day as up to now"
-        )
-        return (
+        if judged.needed is None:
+            return tr(
+                "nothing speaks against the forecast, but the log is too short to say more. If the forecast were "
+                "wrong by 200 in 1000, far more drives, or more days, would be needed."
+            )
+        return tr(
             "nothing speaks against the forecast, but the log is too short to say more. If the forecast were wrong by "
-            f"200 in 1000, {many}."
+            "200 in 1000, a log of about {n} drives would show it, with as many drives a day as up to now.",
+            n=judged.needed,
         )
-    return f"if the forecast were right, luck would make a log look at least so wrong in {_chance(judged.p_value)}."
+    return tr(
+        "if the forecast were right, luck would make a log look at least so wrong in {chance}.",
+        chance=_chance(judged.p_value),
+    )
 
 
 # --- a run ---------------------------------------------------------------------------------------------------------
 
 
-def _run_lines(run: RunLog, width: int, alone: bool) -> Iterator[str]:
+def _run_section(run: RunLog, alone: bool) -> Section:
     name, robot, field = (shorten(text, TITLE_CELLS) for text in (run.run, run.robot, run.field))
-    yield from wrapped_lines(f"{name}: {robot} on {field}", width)
+    title = tr("{run}: {robot} on {field}", run=name, robot=robot, field=field)
+    return Section(title, tuple(_run_parts(run, alone)))
+
+
+def _run_parts(run: RunLog, alone: bool) -> Iterator[Part]:
     if not alone:
         # A single run's verdict is the headline.
-        yield from wrapped_lines(_verdict(run.judged), width, "  ", "  ")
+        yield _verdict(run.judged)
     sure = _sure(run.judged)
     usual = f" {_usual(run.judged)}" if run.judged.drives >= LEAST_SCORED else ""
-    yield from wrapped_lines(f"{sure[0].upper()}{sure[1:]}{usual}", width, "  ", "  ")
-    for note in run.notes:
-        yield from wrapped_lines(note, width, "  ", "  ")
+    yield f"{sure[0].upper()}{sure[1:]}{usual}"
+    yield from run.notes
     # What a short log lacks says nothing.
     long = run.judged.drives >= LEAST_SCORED
     shown = [
@@ -234,76 +332,102 @@ def _run_lines(run: RunLog, width: int, alone: bool) -> Iterator[str]:
         if each.counted or (long and each.forecast and each.forecast.share >= WORTH_TELLING)
     ]
     if shown:
-        yield "  Where it went wrong"
-        rows = [("", "at the table", "forecast")] if width >= 80 else []
-        rows += [_wrong_row(each, run.judged.drives, width) for each in shown[:WRONG_SHOWN]]
-        yield from _further_in(table(rows, width - 2))
+        yield tr("Where it went wrong")
+        heads = tr("at the table"), tr("forecast")
+        told = rows(_wrong_row(each, run.judged.drives) for each in shown[:WRONG_SHOWN])
+        yield Table((tr("what went wrong"), *heads), told, text_head=("", *heads))
         if len(shown) > WRONG_SHOWN:
-            yield f"    and {len(shown) - WRONG_SHOWN} more, none of them more often"
+            yield tr("and {n} more, none of them more often", n=len(shown) - WRONG_SHOWN)
     if run.misses:
-        yield from wrapped_lines("Misses: how far the tool was from the target", width, "  ", "  ")
-        for miss in run.misses:
-            yield from wrapped_lines(miss_words(miss), width, "    ", "      ")
+        yield tr("Misses: how far the tool was from the target")
+        yield from map(miss_words, run.misses)
     if run.time is not None:
-        yield "  Time"
-        yield from wrapped_lines(time_words(run.time), width, "    ", "      ")
-
-
-def _further_in(lines: Iterator[str]) -> Iterator[str]:
-    for line in lines:
-        yield f"  {line}"
+        yield tr("Time: {time}", time=time_words(run.time))
 
 
 def wrong_words(each: WentWrong) -> str:
     """'touched milk churn', 'stopped, not said where'."""
-    return f"{each.result} {shorten(each.where, NAME_CELLS)}" if each.where else f"{each.result}, not said where"
+    somewhere, nowhere = _RESULTS[each.result]
+    return tr(somewhere, where=shorten(each.where, NAME_CELLS)) if each.where else tr(nowhere)
 
 
-def _wrong_row(each: WentWrong, drives: int, width: int) -> tuple[str, str, str]:
+def _wrong_row(each: WentWrong, drives: int) -> tuple[str, str, str]:
     forecast = "" if each.forecast is None else _forecast(each.forecast.share)
-    if width < 80:
-        return wrong_words(each), f"{each.counted} of {drives}", f"forecast {forecast}" if forecast else ""
-    return wrong_words(each), f"{each.counted} of {drives}", forecast
+    return wrong_words(each), tr("{n} of {drives}", n=each.counted, drives=drives), forecast
+
+
+_MISSES = {
+    "larger": tr_later("They are larger than forecast: luck alone does as much in {chance}."),
+    "smaller": tr_later("They are smaller than forecast: luck alone does as much in {chance}."),
+    "larger as written": tr_later(
+        "They are larger than forecast for the robot as written, but its few tests allow this too."
+    ),
+    "smaller as written": tr_later(
+        "They are smaller than forecast for the robot as written, but its few tests allow this too."
+    ),
+    "as forecast": tr_later("That is as forecast."),
+    "too few to say": tr_later("Too few to say: about {needed} would do, with as many a day as up to now."),
+}
 
 
 def miss_words(miss: MissLog) -> str:
     """One target's measured misses in short sentences."""
-    target = shorten(miss.target, NAME_CELLS)
-    times = "once" if miss.measured == 1 else f"{miss.measured} times"
-    middle = "" if miss.measured == 1 else "the middle one "
-    text = (
-        f"{target}: measured {times}, {middle}{fixed(miss.median, 0)} mm. Forecast: the middle one "
-        f"{fixed(miss.forecast_median, 0)} mm, 19 of 20 within {fixed(miss.forecast_p95, 0)} mm. "
+    told = tr_many(
+        "{target}: measured once, {median} mm. Forecast: the middle one {middle} mm, 19 of 20 within {most} mm.",
+        "{target}: measured {n} times, the middle one {median} mm. Forecast: the middle one {middle} mm, 19 of 20 "
+        "within {most} mm.",
+        miss.measured,
+        target=shorten(miss.target, NAME_CELLS),
+        median=fixed(miss.median, 0),
+        middle=fixed(miss.forecast_median, 0),
+        most=fixed(miss.forecast_p95, 0),
     )
+    parts = [told]
     if miss.by_ending:
-        text += (
-            "Not every drive that came there was measured. So hits are held against trials that hit, and misses "
-            "against trials that missed. "
+        parts.append(
+            tr(
+                "Not every drive that came there was measured. So hits are held against trials that hit, and misses "
+                "against trials that missed."
+            )
         )
-    if miss.verdict == "too few to say":
-        return f"{text}Too few to say: about {miss.needed} would do, with as many a day as up to now."
-    if miss.verdict == "as forecast":
-        return f"{text}That is as forecast."
-    if miss.verdict in ("larger as written", "smaller as written"):
-        word = miss.verdict.split()[0]
-        return f"{text}They are {word} than forecast for the robot as written, but its few tests allow this too."
-    return f"{text}They are {miss.verdict} than forecast: luck alone does as much in {_chance(miss.p_value)}."
+    parts.append(tr(_MISSES[miss.verdict], chance=_chance(miss.p_value), needed=miss.needed))
+    return " ".join(parts)
 
 
 def time_words(time: TimeLog) -> str:
     """The measured seconds in short sentences."""
-    ends = "" if time.measured == 1 else f" on average ({fixed(time.least, 1)} to {fixed(time.most, 1)} s)"
-    timed = "1 drive that got through was" if time.measured == 1 else f"{time.measured} drives that got through were"
-    text = (
-        f"{timed} timed: {fixed(time.mean, 1)} s{ends}. Forecast: {fixed(time.forecast, 1)} s on average, 19 of 20 "
-        f"trials {fixed(time.forecast_low, 1)} to {fixed(time.forecast_high, 1)} s. "
-    )
-    if time.verdict == "too few to say":
-        return f"{text}Too few to say whether the average is within 5 % of the forecast."
-    if time.verdict == "as forecast":
-        return f"{text}The average is within 5 % of the forecast."
+    values = {
+        "mean": fixed(time.mean, 1),
+        "least": fixed(time.least, 1),
+        "most": fixed(time.most, 1),
+        "forecast": fixed(time.forecast, 1),
+        "low": fixed(time.forecast_low, 1),
+        "high": fixed(time.forecast_high, 1),
+    }
+    if time.measured == 1:
+        text = tr(
+            "1 drive that got through was timed: {mean} s. Forecast: {forecast} s on average, 19 of 20 trials {low} to "
+            "{high} s.",
+            **values,
+        )
+    else:
+        text = tr(
+            "{n} drives that got through were timed: {mean} s on average ({least} to {most} s). Forecast: {forecast} s "
+            "on average, 19 of 20 trials {low} to {high} s.",
+            n=time.measured,
+            **values,
+        )
     low, high = sorted((abs(time.off_low), abs(time.off_high)))
-    return f"{text}The table is {time.verdict}, by {fixed(low, 1)} to {fixed(high, 1)} s on average."
+    by = {"low": fixed(low, 1), "high": fixed(high, 1)}
+    if time.verdict == "too few to say":
+        verdict = tr("Too few to say whether the average is within 5 % of the forecast.")
+    elif time.verdict == "as forecast":
+        verdict = tr("The average is within 5 % of the forecast.")
+    elif time.verdict == "slower":
+        verdict = tr("The table is slower, by {low} to {high} s on average.", **by)
+    else:
+        verdict = tr("The table is faster, by {low} to {high} s on average.", **by)
+    return f"{text} {verdict}"
 
 
 # --- what it points at ---------------------------------------------------------------------------------------------
@@ -312,156 +436,177 @@ def time_words(time: TimeLog) -> str:
 def alternative_words(each: Alternative) -> str:
     """'turns going 1 % farther', 'the veer on straights spreading twice as much'; all 'than believed'."""
     if each.change in ("double", "half"):
-        return f"{_SPREADS[each.what]} spreading {'twice' if each.change == 'double' else 'half'} as much"
+        return tr(_SPREADS[each.what][each.change == "half"])
     more, less, scale = _SHIFTS[each.what]
     size = f"{abs(each.step) * scale:.3g}"
-    words = (more if each.step > 0 else less).format(size)
-    return words.replace("1 degrees", "1 degree") if size == "1" else words
+    if size == "1" and each.what in _ONE:
+        more, less = _ONE[each.what]
+    return tr(more if each.step > 0 else less, size=in_digits(size))
 
 
 def explained_words(explained: Explained) -> Iterator[str]:
     """How much the change explains, in short sentences."""
-    drives = _count(explained.failed, "drive")
-    yield (
-        f"{drives} failed. Forecast were {fixed(explained.as_written, 1)} with the robot as written; with this change "
-        f"{fixed(explained.changed, 1)}."
+    yield tr_many(
+        "{n} drive failed. Forecast were {written} with the robot as written; with this change {changed}.",
+        "{n} drives failed. Forecast were {written} with the robot as written; with this change {changed}.",
+        explained.failed,
+        written=fixed(explained.as_written, 1),
+        changed=fixed(explained.changed, 1),
     )
     if explained.enough:
-        yield "That is enough to explain the failures."
+        yield tr("That is enough to explain the failures.")
         return
     if explained.p_value < LEVEL:
-        side = "too many" if explained.failed > explained.changed else "too few"
-        yield (
-            f"That explains only part of it: {side} failed even for that (luck does as much in "
-            f"{_chance(explained.p_value)}). The change must be larger, or something else must be wrong as well."
-        )
+        chance = _chance(explained.p_value)
+        if explained.failed > explained.changed:
+            yield tr(
+                "That explains only part of it: too many failed even for that (luck does as much in {chance}). The "
+                "change must be larger, or something else must be wrong as well.",
+                chance=chance,
+            )
+        else:
+            yield tr(
+                "That explains only part of it: too few failed even for that (luck does as much in {chance}). The "
+                "change must be larger, or something else must be wrong as well.",
+                chance=chance,
+            )
     for each in explained.left[:RIVALS_SHOWN]:
-        where = shorten(each.where, NAME_CELLS)
-        yield (
-            f"Not explained: {shorten(each.run, NAME_CELLS)} {each.result} {where} {_times(each.counted)}; with this "
-            f"change {fixed(each.expected, 1)} would be forecast."
+        yield tr_many(
+            "Not explained: {run} {wrong} once; with this change {expected} would be forecast.",
+            "Not explained: {run} {wrong} {n} times; with this change {expected} would be forecast.",
+            each.counted,
+            run=shorten(each.run, NAME_CELLS),
+            wrong=tr(_RESULTS[each.result][0], where=shorten(each.where, NAME_CELLS)),
+            expected=fixed(each.expected, 1),
         )
     if explained.p_value >= LEVEL:
-        yield "Something else must be wrong as well."
-
-
-def _times(number: int) -> str:
-    return "once" if number == 1 else f"{number} times"
+        yield tr("Something else must be wrong as well.")
 
 
 def _believed(each: Alternative) -> str:
-    return f"{alternative_words(each)} {'as' if each.change in ('double', 'half') else 'than'} believed"
+    if each.change in ("double", "half"):
+        return tr("{change} as believed", change=alternative_words(each))
+    return tr("{change} than believed", change=alternative_words(each))
 
 
 def times_words(each: Alternative) -> str:
     """'12 times likelier', '3 times less likely', 'no difference'."""
     size = exp(min(abs(each.gain), 50.0))
     if size < 1.05:
-        return "no difference"
-    return f"{_many(size)} times {'likelier' if each.gain > 0 else 'less likely'}"
+        return tr("no difference")
+    many = _many(size)
+    return tr("{many} times likelier", many=many) if each.gain > 0 else tr("{many} times less likely", many=many)
 
 
 def _many(size: float) -> str:
     """Two figures are all that such a number is worth."""
     if size > 1_000_000:
-        return "over a million"
-    return f"{float(f'{size:.2g}'):.0f}" if size >= 9.95 else f"{size:.1f}"
+        return tr("over a million")
+    return f"{float(f'{size:.2g}'):.0f}" if size >= 9.95 else fixed(size, 1)
 
 
-def _pointed_lines(answer: LogAnswer, width: int) -> Iterator[str]:
-    def say(words: str) -> Iterator[str]:
-        return wrapped_lines(words, width, "  ", "  ")
-
+def _pointed(answer: LogAnswer) -> Iterator[Part]:
     if answer.together is None:
-        yield from say("Nothing: there are no drives yet.")
+        yield tr("Nothing: there are no drives yet.")
         return
     if answer.bar == inf:
         # So few cannot tell one change from another.
-        yield from say(f"Too few to say: with {LEAST_POINTING} drives or more it can be asked.")
+        yield tr("Too few to say: with {n} drives or more it can be asked.", n=LEAST_POINTING)
         return
     if not answer.alternatives:
-        yield from say("Nothing: no change of what is believed of the robot would make a difference.")
+        yield tr("Nothing: no change of what is believed of the robot would make a difference.")
         return
     if answer.pointed:
         best, *rivals = answer.rivals
-        yield from say(f"At {_believed(best)}.")
+        yield tr("At {change}.", change=_believed(best))
         if rivals:
             others = "; ".join(alternative_words(each) for each in rivals[:RIVALS_SHOWN])
             more = len(rivals) - RIVALS_SHOWN
-            yield from say(
-                f"The log can hardly tell that from: {others}{f'; and {more} more' if more > 0 else ''}. "
-                "Which of them it is, more tests can tell."
+            if more > 0:
+                others = tr("{others}; and {n} more", others=others, n=more)
+            yield tr(
+                "The log can hardly tell that from: {others}. Which of them it is, more tests can tell.",
+                others=others,
             )
         if best.allowed:
-            yield from say("The robot's few tests allow it too.")
+            yield tr("The robot's few tests allow it too.")
         if answer.explained is not None:
-            for words in explained_words(answer.explained):
-                yield from say(words)
+            yield from explained_words(answer.explained)
     else:
-        yield from say("At nothing yet: luck alone can make the best of so many changes look as good.")
-    yield from say(
+        yield tr("At nothing yet: luck alone can make the best of so many changes look as good.")
+    yield tr(
         "How this was found: one thing that is believed of the robot was changed at a time, and the runs were tried "
         "anew. The list says how much likelier each change makes this log. If the forecast is right, luck makes the "
-        f"best one up to {_many(exp(min(answer.bar, 50.0)))} times likelier in 19 of 20 logs like this. "
-        "Only more than that counts (*). Few sizes are tried: the true one may be in between or beyond."
+        "best one up to {many} times likelier in 19 of 20 logs like this. Only more than that counts (*). Few sizes "
+        "are tried: the true one may be in between or beyond.",
+        many=_many(exp(min(answer.bar, 50.0))),
     )
     likelier = [each for each in answer.alternatives if each.pointed or each.gain > log(1.05)]
-    rows = [("", "this log", "gets through")] if width >= 80 else []
-    rows += [
+    told = rows(
         (
             ("* " if each.pointed else "  ") + alternative_words(each),
             times_words(each),
-            ("" if width >= 80 else "gets through ") + _forecast(each.through),
+            _forecast(each.through),
         )
         for each in likelier[: ALTERNATIVES_SHOWN if answer.pointed else FEW_SHOWN]
-    ]
-    if likelier:
-        yield from table(rows, width)
+    )
+    if told:
+        heads = tr("this log"), tr("gets through")
+        yield Table((tr("change"), *heads), told, text_head=("", *heads))
     else:
-        yield from say("No change makes it any likelier.")
+        yield tr("No change makes it any likelier.")
 
 
 # --- scores --------------------------------------------------------------------------------------------------------
 
 
 def _score_row(name: str, score: Score) -> tuple[str, str, str]:
-    honest = f"an honest one: {fixed(score.expected, 3)} ({fixed(score.low, 3)} to {fixed(score.high, 3)})"
+    honest = tr(
+        "an honest one: {expected} ({low} to {high})",
+        expected=fixed(score.expected, 3),
+        low=fixed(score.low, 3),
+        high=fixed(score.high, 3),
+    )
     return name, fixed(score.value, 3), honest
 
 
-def _score_lines(answer: LogAnswer, width: int) -> Iterator[str]:
-    scores = answer.scores
-    if scores is None:
-        return
+def _scored(answer: LogAnswer, scores: Scores) -> Iterator[Part]:
     # What an honest forecast gets depends on what is open of the robot.
     if answer.together is not None and answer.together.fits is not None:
-        words = "An honest forecast here is one of a robot that fits the tests, whichever that is."
-        yield from wrapped_lines(words, width, "  ", "  ")
-    yield from table([_score_row("Brier score", scores.brier), _score_row("log score", scores.log)], width)
+        yield tr("An honest forecast here is one of a robot that fits the tests, whichever that is.")
+    yield Table(
+        (tr("score"), tr("this log"), tr("an honest forecast")),
+        rows([_score_row(tr("Brier score"), scores.brier), _score_row(tr("log score"), scores.log)]),
+    )
     inside = all(score.low <= score.value <= score.high for score in (scores.brier, scores.log))
     if inside:
-        words = "Both are what an honest forecast gets in 19 of 20 logs."
+        yield tr("Both are what an honest forecast gets in 19 of 20 logs.")
     elif scores.brier.value > scores.brier.high or scores.log.value > scores.log.high:
-        words = (
+        yield tr(
             "That is worse than an honest forecast gets in 19 of 20 logs: what happened was forecast as rare too often."
         )
     else:
-        words = (
+        yield tr(
             "That is better than an honest forecast gets in 19 of 20 logs: it is less sure of itself than it could be."
         )
-    yield from wrapped_lines(words, width, "  ", "  ")
     if scores.z is not None and scores.p_value is not None:
-        words = (
-            f"Spiegelhalter's z: {fixed(scores.z, 2)}. So many standard deviations is the Brier score "
-            f"{'above' if scores.z >= 0 else 'below'} what is expected, if every drive is for itself. An honest "
-            f"forecast is as far off in {_chance(scores.p_value)} with days like these."
-        )
-        yield from wrapped_lines(words, width, "  ", "  ")
-    words = (
+        told = {"z": fixed(scores.z, 2), "chance": _chance(scores.p_value)}
+        if scores.z >= 0:
+            yield tr(
+                "Spiegelhalter's z: {z}. So many standard deviations is the Brier score above what is expected, if "
+                "every drive is for itself. An honest forecast is as far off in {chance} with days like these.",
+                **told,
+            )
+        else:
+            yield tr(
+                "Spiegelhalter's z: {z}. So many standard deviations is the Brier score below what is expected, if "
+                "every drive is for itself. An honest forecast is as far off in {chance} with days like these.",
+                **told,
+            )
+    yield tr(
         "What they mean: a forecast of 0.8 is 0.2 off a drive that gets through, and 0.8 off one that does not. The "
         "Brier score is the mean square of that. The log score is hard on forecasts that are sure and wrong."
     )
-    yield from wrapped_lines(words, width, "  ", "  ")
 
 
 # --- what next -----------------------------------------------------------------------------------------------------
@@ -469,39 +614,57 @@ def _score_lines(answer: LogAnswer, width: int) -> Iterator[str]:
 
 def _advice(answer: LogAnswer) -> Iterator[str]:
     if answer.together is None:
-        yield "Drive a run at the table, and write a row into the log for each drive: those that went well too."
+        yield tr("Drive a run at the table, and write a row into the log for each drive: those that went well too.")
         return
     verdict = answer.together.verdict
     if answer.pointed:
         best = answer.pointed[0]
-        yield f"Look at this assumption, {_believed(best)}: {_MEASURE[best.what]}, and let fit say what they tell."
+        yield tr(
+            "Look at this assumption, {change}: {measure}, and let fit say what they tell.",
+            change=_believed(best),
+            measure=tr(_MEASURE[best.what]),
+        )
     for run in answer.runs:
         yield from _run_advice(run, answer.explained)
     if answer.explained is not None and not answer.explained.enough:
-        yield "That assumption is not all: check the field's file against the table, and what else may be wrong."
-    if verdict in _VERDICTS:
-        yield (
+        yield tr("That assumption is not all: check the field's file against the table, and what else may be wrong.")
+    if verdict in _AS_WRITTEN:
+        yield tr(
             "Do more tests, and let fit read them together with the old ones: 'fieldsim fit TESTS ROBOT --plan RUN' "
             "says which tests tell most."
         )
     if verdict == "too few to say":
         needed = answer.together.needed
-        many = "far more drives" if needed is None else f"about {max(needed - answer.together.drives, 1)} more drives"
-        yield f"Go on with the log: {many} would tell. Write down every drive, those that go well too."
+        if needed is None:
+            yield tr("Go on with the log: far more drives would tell. Write down every drive, those that go well too.")
+        else:
+            yield tr_many(
+                "Go on with the log: about {n} more drive would tell. Write down every drive, those that go well too.",
+                "Go on with the log: about {n} more drives would tell. Write down every drive, those that go well too.",
+                max(needed - answer.together.drives, 1),
+            )
     if answer.undated:
-        yield "Write the date of every drive: then drives of different days count for more."
+        yield tr("Write the date of every drive: then drives of different days count for more.")
     if answer.one_day:
-        yield (
+        yield tr(
             "All drives are of one day, or may be. What differs from day to day hits all of them alike, so more drives "
             "of this day say little more. Drive on another day."
         )
     if verdict == "honest" and not answer.pointed:
-        yield "Trust the forecast as far as it goes, and go on with the log when you change the robot or the run."
+        yield tr("Trust the forecast as far as it goes, and go on with the log when you change the robot or the run.")
     if verdict == "too gloomy" and not answer.pointed:
-        yield "The robot drives better than its file says: measure it anew, and let fit say what that tells."
+        yield tr("The robot drives better than its file says: measure it anew, and let fit say what that tells.")
     if verdict == "too hopeful" and not answer.pointed:
-        why = "The drives are too few to say why" if answer.bar == inf else "No single assumption explains it"
-        yield f"{why}: measure the robot anew, and check the field's file against the table."
+        if answer.bar == inf:
+            yield tr(
+                "The drives are too few to say why: measure the robot anew, and check the field's file against the "
+                "table."
+            )
+        else:
+            yield tr(
+                "No single assumption explains it: measure the robot anew, and check the field's file against the "
+                "table."
+            )
 
 
 def _run_advice(run: RunLog, explained: Explained | None) -> Iterator[str]:
@@ -513,9 +676,11 @@ def _run_advice(run: RunLog, explained: Explained | None) -> Iterator[str]:
         known = [each for each in known if (run.run, each.result, each.where) in left]
     strange = [each for each in known if each.forecast is not None and each.forecast.share == 0.0]
     for each in strange[:2]:
-        yield (
-            f"{name}: it {wrong_words(each)}, and no trial does. Look whether that place in the field's file is the "
-            "same as on the table, and whether something else went wrong."
+        yield tr(
+            "{run}: it {wrong}, and no trial does. Look whether that place in the field's file is the same as on the "
+            "table, and whether something else went wrong.",
+            run=name,
+            wrong=wrong_words(each),
         )
     # The greatest surprise, not what was counted most: 3 of 10 is nothing odd where 3 are forecast.
     worst = min(
@@ -524,15 +689,29 @@ def _run_advice(run: RunLog, explained: Explained | None) -> Iterator[str]:
         default=None,
     )
     if worst is not None and worst.forecast is not None and worst.surprise is not None and worst.surprise < LEVEL:
-        yield (
-            f"{name}: it {wrong_words(worst)} {worst.counted} of {_count(run.judged.drives, 'time')}, forecast "
-            f"{_forecast(worst.forecast.share)}; luck does as much in {_chance(worst.surprise)}. Watch that place, and "
-            "measure it against the field's file."
+        yield tr_many(
+            "{run}: it {wrong} {counted} of {n} time, forecast {forecast}; luck does as much in {chance}. Watch that "
+            "place, and measure it against the field's file.",
+            "{run}: it {wrong} {counted} of {n} times, forecast {forecast}; luck does as much in {chance}. Watch that "
+            "place, and measure it against the field's file.",
+            run.judged.drives,
+            run=name,
+            wrong=wrong_words(worst),
+            counted=worst.counted,
+            forecast=_forecast(worst.forecast.share),
+            chance=_chance(worst.surprise),
         )
-    if run.time is not None and run.time.verdict in ("slower", "faster"):
-        yield (
-            f"{name} is {run.time.verdict} than forecast: look at the speeds and the acceleration in the robot's file, "
-            "and at what the acts take."
+    if run.time is not None and run.time.verdict == "slower":
+        yield tr(
+            "{run} is slower than forecast: look at the speeds and the acceleration in the robot's file, and at what "
+            "the acts take.",
+            run=name,
+        )
+    if run.time is not None and run.time.verdict == "faster":
+        yield tr(
+            "{run} is faster than forecast: look at the speeds and the acceleration in the robot's file, and at what "
+            "the acts take.",
+            run=name,
         )
 
 

@@ -79,6 +79,20 @@ PICTURES: Mapping[str, tuple[str, str]] = {
             "brings on average, and in how many of 100 matches it gets through in time."
         ),
     ),
+    "fit": (
+        tr_later("What the tests say of each number"),
+        tr_later(
+            "Each number with the ends between which it may be (95 %); a diamond is what the robot's file says now. "
+            "Numbers of the same unit share an axis."
+        ),
+    ),
+    "log": (
+        tr_later("Forecast and table"),
+        tr_later(
+            "For each run how often it was forecast to get through, and how often it did at the table. The bars are "
+            "what luck could make of it."
+        ),
+    ),
     "base": (
         tr_later("The base to scale"),
         tr_later(

@@ -138,7 +138,8 @@ def update(language: str, domain: str = DOMAIN) -> None:
     )  # fmt: skip
     for message in messages(gathered(domain)):
         known = old.get(message.id, message.context)
-        told = known.string if known is not None else ""
+        # A text that has become one for a number of things, or no longer is, is another one.
+        told = known.string if known is not None and type(known.id) is type(message.id) else ""
         new.add(message.id, told, locations=message.locations, context=message.context)
     if domain == CLICK:
         # Other versions of the library have other texts: what was translated once stays.

@@ -12,10 +12,11 @@ from plans import robot, run
 from fieldsim import further as study
 from fieldsim.fit import Fit, assembled, fit
 from fieldsim.further import Batch, batches, driven_tests, further
-from fieldsim.further_words import batch_words, further_json, further_text
+from fieldsim.further_words import batch_words, further_json, further_section
 from fieldsim.measured import Sheet, StraightTest, Test, TurnTest
 from fieldsim.model import Accuracy, Act, Run, Straight, StraightNoise, Systematic, Target, Turn, TurnNoise
 from fieldsim.observed import observed
+from fieldsim.statement import Section, Statement, statement_text
 from fieldsim.trials import simulate
 
 TRUE = Accuracy(
@@ -23,6 +24,10 @@ TRUE = Accuracy(
     turn=TurnNoise(0.5, 0.6),
 )  # fmt: skip
 ROBOT = robot(Accuracy())
+
+
+def text_of(section: Section) -> str:
+    return statement_text(Statement("", "", (), "", sections=(section,)))
 
 
 def measured(seed: int, straights: int = 6, turns: int = 6, days: int = 3) -> Sheet:
@@ -135,7 +140,7 @@ def test_in_words_and_as_json(known: tuple[Sheet, Fit]) -> None:
     found = further(made, answer, driven_tests(sheet), watch=lambda done, wanted: seen.append((done, wanted)))
     assert seen[-1][0] == seen[-1][1]
     assert [done for done, _ in seen] == sorted(done for done, _ in seen)
-    text = further_text(found)
+    text = text_of(further_section(found))
     assert batch_words(found.first[0].batch) in " ".join(text.split())
     assert "with 12 tests driven" in text
     said = further_json(found)
@@ -147,7 +152,7 @@ def test_without_tests_it_says_which_to_begin_with() -> None:
     made = reaching(Straight(1500.0), at=(1500.0 + FRONT, 0.0), within=12.0)
     found = further(made, fit(ROBOT, Sheet()), ())
     assert found.first == ()
-    text = further_text(found)
+    text = text_of(further_section(found))
     assert "3 straights of 300 mm and 3 of 1000 mm" in text
     assert "3 turns of 90 degrees" in text
 
@@ -157,7 +162,7 @@ def test_what_no_test_tells_of_is_named_first() -> None:
     made = reaching(Straight(500.0), Turn(90.0), at=(500.0, FRONT), within=12.0)
     found = further(made, fit(ROBOT, sheet), driven_tests(sheet))
     assert {"bias.turn", "turn.stop", "turn.slip"} <= set(found.untold)
-    assert "bias: turn" in further_text(found)
+    assert "bias: turn" in text_of(further_section(found))
 
 
 def test_names_of_batches() -> None:
