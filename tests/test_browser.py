@@ -44,6 +44,8 @@ PAGES: dict[str, tuple[object, ...]] = {
     "compare": ("compare", "flour-round.yaml", "mill-hatch.yaml", "--trials", 100),
     "causes": ("causes", "yard-bell.yaml", "--trials", 100),
     "base": ("base", "box-one.yaml", "--wear", "scoop"),
+    "fit": ("fit", "tests.csv", "box-one.yaml", "--plan", "flour-round.yaml"),
+    "log": ("log", "log.csv", "--trials", 1000),
     "match": ("match", "match.yaml", "--trials", 100),
     "card": ("card", "flour-round.yaml", "--trials", 200),
     "card with squares": ("card", "yard-bell.yaml", "--trials", 200, "--paper", "Letter"),

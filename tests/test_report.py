@@ -26,10 +26,15 @@ from fieldsim.base import base
 from fieldsim.base_words import base_json, base_statement
 from fieldsim.causes import causes
 from fieldsim.compare import compare
+from fieldsim.fit import fit
+from fieldsim.fit_words import fit_json, fit_statement
 from fieldsim.jigs import rank
 from fieldsim.jigs_words import headline as jigs_headline
 from fieldsim.jigs_words import jigs_statement
 from fieldsim.lettering import one_line, shorten
+from fieldsim.logbook import judge
+from fieldsim.logbook_words import logbook_json, logbook_statement
+from fieldsim.measured import DropTest, LogEntry, PlacingTest, Sheet, StraightTest
 from fieldsim.model import Run
 from fieldsim.phrases import near_gaps, no_proof
 from fieldsim.picture import (
@@ -41,6 +46,7 @@ from fieldsim.picture import (
     draw_widths,
 )
 from fieldsim.picture.base import draw_base
+from fieldsim.picture.table_time import draw_fit, draw_log
 from fieldsim.report import Colophon, inline, report_html
 from fieldsim.report_words import try_report
 from fieldsim.saving import save, save_study
@@ -113,8 +119,40 @@ def _base(of: Run) -> Any:
     return base_json(answer), base_statement(answer, True), lambda sheet: draw_base(of.robot, answer, sheet)
 
 
+def _fit(of: Run) -> Any:
+    jig = str(of.start)
+    tests = Sheet(
+        (
+            *(StraightTest(line=n, commanded=500.0, travel=500.0 + n, sideways=0.5 * n) for n in range(2, 6)),
+            *(PlacingTest(line=n, along=float(n), across=0.1 * n, jig=jig) for n in range(6, 10)),
+            DropTest(line=10, result="fail", came_off=of.wear[0]),
+        )
+    )
+    answer = fit(of.robot, tests)
+    told = fit_statement(answer, of.robot.name, f"{of.field.name}.csv", ("look here",))
+    return (
+        fit_json(answer), told,
+        lambda sheet: draw_fit(answer, of.robot.accuracy, told.title, told.about[0], told.headline, sheet),
+    )  # fmt: skip
+
+
+def _log(of: Run) -> Any:
+    touched = of.field.obstacles[0].name
+    rows = [
+        LogEntry(line=n + 2, run=of.name, result="touched" if n % 2 else "through", where=touched if n % 2 else None)
+        for n in range(12)
+    ]
+    answer = judge(rows, {of.name: of}, trials=1000, threads=1)
+    told = logbook_statement(answer)
+    return (
+        logbook_json(answer), told,
+        lambda sheet: draw_log(answer, told.title, told.about[0], told.headline, sheet),
+    )  # fmt: skip
+
+
 STUDIES: dict[str, Callable[[Run], Any]] = {
     "jigs": _jigs, "slack": _slack, "widths": _widths, "compare": _compare, "causes": _causes, "base": _base,
+    "fit": _fit, "log": _log,
 }  # fmt: skip
 
 
@@ -311,7 +349,7 @@ def test_no_name_does_harm_in_the_report_of_a_study(study: str, tmp_path: Path) 
     of = named(*HARMFUL)
     found = sound(saved(tmp_path, study, of, shlex.join(["fieldsim", study, HARMFUL[0]])))
     read = " ".join(text for _, text in found.texts)
-    assert shorten((of.robot if study == "base" else of).name, 26) in read
+    assert shorten((of.robot if study in ("base", "fit") else of).name, 26) in read
     assert "fieldsim" in read
 
 
