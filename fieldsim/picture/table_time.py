@@ -91,7 +91,9 @@ def _fit_panel(axes: Axes, unit: str, estimates: list[Estimate], before: Accurac
         value, low, high = (in_its_unit(each.name, end)[0] for end in (each.value, each.low, each.high))
         low = low if isfinite(low) else 0.0
         open_end = not isfinite(high)
-        axes.plot([low, edge if open_end else high], [row, row], color=PALETTE["blue"], linewidth=3, gid=f"ends-{each.name}")
+        axes.plot(
+            [low, edge if open_end else high], [row, row], color=PALETTE["blue"], linewidth=3, gid=f"ends-{each.name}"
+        )
         if open_end:
             axes.plot([edge], [row], marker=">", color=PALETTE["blue"], markeredgecolor="black", clip_on=False)
         axes.plot([value], [row], marker="o", color=PALETTE["blue"], markeredgecolor="black", gid=f"value-{each.name}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from fieldsim.language import tr
 from fieldsim.window.loop import Desk
 from fieldsim.window.recovery import Recovery
 
@@ -72,7 +73,7 @@ class EditingDesk(Desk, Generic[T]):
                 # The files may have changed while the question stood.
                 left = self._left_over() or self._offered
                 if left is not None:
-                    session.restore(left, "what was not saved last time")
+                    session.restore(left, tr("what was not saved last time"))
                 self._offered = None
             case "recover no":
                 self._offered = None

@@ -11,7 +11,7 @@ import pygame
 
 from fieldsim.errors import FileError, SaveError, shown
 from fieldsim.files.writing import field_in, replace_file
-from fieldsim.language import tr_many
+from fieldsim.language import tr, tr_many
 from fieldsim.model import Field
 from fieldsim.window.desk import EditingDesk
 from fieldsim.window.field_files import ENDINGS, FieldFiles, pictures_beside, rebased, relative
@@ -49,8 +49,8 @@ class FieldDesk(EditingDesk[Field]):
             files = FieldFiles.read(self.path)
         except (FileError, OSError, UnicodeError) as wrong:
             self.trouble = (
-                f"{self.path.name} cannot be shown yet",
-                (*tell(wrong), "", "It is looked at again when it is saved."),
+                tr("{name} cannot be shown yet", name=self.path.name),
+                (*tell(wrong), "", tr("It is looked at again when it is saved.")),
             )
             return
         self.trouble = None
@@ -60,7 +60,7 @@ class FieldDesk(EditingDesk[Field]):
         self.view = FieldView(self.session)
         if files.text is None:
             self.session.new = True
-            self.session.say(f"{self.path.name} is not there yet: saving makes it")
+            self.session.say(tr("{name} is not there yet: saving makes it", name=self.path.name))
         self._load_picture()
         self._ask_to_recover()
 
@@ -121,12 +121,14 @@ class FieldDesk(EditingDesk[Field]):
         if session is None or session.asked is not None:
             return
         if path.suffix.lower() not in ENDINGS:
-            session.say(f"{shown(path.name)} is no PNG or JPEG picture")
+            session.say(tr("{name} is no PNG or JPEG picture", name=shown(path.name)))
             return
         try:
             pygame.image.load(str(path))
         except (OSError, pygame.error) as problem:
-            session.say(f"{shown(path.name)} cannot be shown: {shown(str(problem), 100)}")
+            session.say(
+                tr("{name} cannot be shown: {problem}", name=shown(path.name), problem=shown(str(problem), 100))
+            )
             return
         session.take_picture(relative(path, self.path))
 
@@ -148,7 +150,7 @@ class FieldDesk(EditingDesk[Field]):
         if session.pictures:
             session.take_picture(session.pictures[0])
         else:
-            session.say("There is no PNG or JPEG picture beside the file: drop one onto this window")
+            session.say(tr("There is no PNG or JPEG picture beside the file: drop one onto this window"))
 
     def _copied(self) -> tuple[Path, ...]:
         return (self.path,)
@@ -161,7 +163,7 @@ class FieldDesk(EditingDesk[Field]):
         assert session is not None
         assert files is not None
         if not session.unsaved:
-            session.say("There is nothing to save")
+            session.say(tr("There is nothing to save"))
             return
         found = self._followers()
         if found:
@@ -186,20 +188,20 @@ class FieldDesk(EditingDesk[Field]):
         try:
             written = files.save(session.field)
         except SaveError as problem:
-            session.error = "It could not be saved", tell(problem)
+            session.error = tr("It could not be saved"), tell(problem)
             return
         if written:
             self.follower.saved(self.path)
         session.saved()
         self._drop_copies()
-        session.say(f"Saved {self.path.name}")
+        session.say(tr("Saved {name}", name=self.path.name))
         if found is None:
             return
         try:
             for path, text in found.texts.items():
                 replace_file(path, text)
         except SaveError as problem:
-            session.error = "The field is saved, but not every run", tell(problem)
+            session.error = tr("The field is saved, but not every run"), tell(problem)
             return
         session.say(
             tr_many("Saved {file} and a run", "Saved {file} and {n} runs", len(found.texts), file=self.path.name)
@@ -238,11 +240,14 @@ class FieldDesk(EditingDesk[Field]):
             # Nothing is lost: what is shown can be saved.
             self.files = FieldFiles(self.path, None, self.files.field)
             session.new = True
-            session.say(f"{self.path.name} is gone: saving makes it anew")
+            session.say(tr("{name} is gone: saving makes it anew", name=self.path.name))
             return
         dirty = session.history.dirty
         if self._catch_up():
-            session.say(f"{self.path.name} changed: read anew" + ", and what is not saved here is kept" * dirty)
+            if dirty:
+                session.say(tr("{files} changed: read anew, and what is not saved here is kept", files=self.path.name))
+            else:
+                session.say(tr("{files} changed: read anew", files=self.path.name))
 
     def _catch_up(self) -> bool:
         """Read the file anew. What was changed here and is not saved is put upon what it says now. Whether it could be;
@@ -254,16 +259,19 @@ class FieldDesk(EditingDesk[Field]):
             fresh = files.again()
         except (FileError, OSError, UnicodeError) as wrong:
             lines = tell(wrong)
-            session.error = f"{self.path.name} has a mistake now", (*lines, "", "What is shown is what it was before.")
+            session.error = (
+                tr("{name} has a mistake now", name=self.path.name),
+                (*lines, "", tr("What is shown is what it was before.")),
+            )
             return False
         if session.history.dirty:
             history = rebased(session.history, files.field, fresh.field)
             if history is None:
                 session.error = (
-                    "What was changed elsewhere does not fit what is not saved here",
+                    tr("What was changed elsewhere does not fit what is not saved here"),
                     (
-                        "Something lies outside the field, or two things have one name.",
-                        "Undo here, or change it there.",
+                        tr("Something lies outside the field, or two things have one name."),
+                        tr("Undo here, or change it there."),
                     ),
                 )
                 self._behind = True

@@ -17,6 +17,7 @@ from typing import Any, Literal, cast
 from fieldsim.bounds import Choice, attributes
 from fieldsim.errors import shown
 from fieldsim.files.forms import SHAPES
+from fieldsim.language import tr
 from fieldsim.model import (
     Band,
     Box,
@@ -395,7 +396,7 @@ def grip(
     here = place_of(field, handle, arm)
     to = (to[0] if axis != "y" else here[0], to[1] if axis != "x" else here[1])
     if not (isfinite(to[0]) and isfinite(to[1])):
-        return Refused("this is no place on the field")
+        return Refused(tr("this is no place on the field"))
     if hypot(to[0] - here[0], to[1] - here[1]) <= _STILL:
         return field
     if handle.kind == "walls":
@@ -625,13 +626,13 @@ def _corner_dials(shape: Outline, part: str) -> tuple[Dial, Dial]:
     sort, _, number = part.partition(" ")
     if sort == "corner":
         point = shape.points[int(number)]
-        about = f"Corner {int(number) + 1}: [x, y]."
+        about = tr("Corner {number}: [x, y].", number=int(number) + 1)
         x = replace(x, key=f"shape.points.{number}.x", label="x")
         y = replace(y, key=f"shape.points.{number}.y", label="y")
     else:
         x_low, y_low, x_high, y_high = bounding_box(shape.points)
         point = (x_low + x_high) / 2, (y_low + y_high) / 2
-        about = "The middle of the upright rectangle around it: [x, y]."
+        about = tr("The middle of the upright rectangle around it: [x, y].")
         x, y = replace(x, key="middle.x"), replace(y, key="middle.y")
     return replace(x, value=point[0], about=about), replace(y, value=point[1], about=about)
 
@@ -641,11 +642,11 @@ def set_number_of(field: Field, handle: Handle, key: str, value: float | None) -
     key."""
     if handle.kind == "walls":
         walled = accepted(lambda: with_number(field, key, value))
-        return _told(walled, "the walls", walled.walls) if isinstance(walled, Field) else walled
+        return _told(walled, tr("the walls"), walled.walls) if isinstance(walled, Field) else walled
     thing = thing_at(field, handle)
     if key.startswith("middle."):
         if value is None:
-            return Refused("this needs a number")
+            return Refused(tr("this needs a number"))
         x, y = _anchor(thing)
         by = (value - x, 0.0) if key == "middle.x" else (0.0, value - y)
         return accepted(lambda: _with_thing(field, handle, _shifted(thing, by)))
@@ -660,7 +661,9 @@ def set_number_of(field: Field, handle: Handle, key: str, value: float | None) -
 def _told(field: Field, what: str, height: Band | None) -> Field | Refused:
     """The field, if a file can tell the height."""
     if height is not None and height[0] > 0.0 and height[1] == inf:
-        return Refused(f"{what} would hang without an upper end; give the upper end first, then the lower one")
+        return Refused(
+            tr("{what} would hang without an upper end; give the upper end first, then the lower one", what=what)
+        )
     return field
 
 
@@ -683,7 +686,9 @@ def nudge_thing(field: Field, handle: Handle, key: str, steps: float, fine: bool
     dial = find_dial(numbers_of(field, handle), key)
     value = nudged(dial, steps, fine)
     if value == dial.value and steps:
-        return Refused(f"{dial.label} is {dial.text}; accepted: {dial.bounds}")
+        return Refused(
+            tr("{label} is {text}; accepted: {bounds}", label=dial.label, text=dial.text, bounds=dial.bounds)
+        )
     return set_number_of(field, handle, key, value)
 
 
@@ -780,10 +785,10 @@ def turn_by(field: Field, handle: Handle, angle: float) -> Field | Refused:
     """The field with a thing turned by so many degrees, left positive: an outline about its centroid, a line
     about its middle. A round stays as it is."""
     if handle.kind == "walls":
-        return Refused("the field itself cannot be turned")
+        return Refused(tr("the field itself cannot be turned"))
     thing = thing_at(field, handle)
     if isinstance(thing, Target) and thing.heading is None:
-        return Refused(f"{shown(thing.name)} asks for no heading; give it one first")
+        return Refused(tr("{name} asks for no heading; give it one first", name=shown(thing.name)))
     return accepted(lambda: _with_thing(field, handle, _turned(thing, angle)))
 
 

@@ -13,7 +13,9 @@ from math import atan2, cos, degrees, hypot, inf, isfinite, radians, sin
 
 from fieldsim.bounds import Number, attributes
 from fieldsim.errors import shown
+from fieldsim.language import tr, tr_later
 from fieldsim.model import Box, Field, Jig, Line, Obstacle, Outline, Picture, Point, Round, StartArea, Target
+from fieldsim.phrases import spoken
 from fieldsim.units import plain
 from fieldsim.window import field_edits
 from fieldsim.window.camera import Camera
@@ -25,7 +27,7 @@ from fieldsim.window.run_edits import Dial, Refused, accepted, nudged, parse_num
 from fieldsim.window.session import ZOOM, Entry, Session, moves
 from fieldsim.window.snapping import ANGLES, SnappedPoint, snap_angle, snap_point, snap_thing
 
-__all__ = ["DRAWN", "SNAPS", "Entry", "FieldLine", "FieldSession", "scaled"]
+__all__ = ["DRAWN", "SNAPS", "WORDS", "Entry", "FieldLine", "FieldSession", "said", "scaled"]
 
 # Reaches of the pointer in units of the layout, and how near a drag comes before it snaps.
 REACH, SNAP = 11.0, 9.0
@@ -39,10 +41,10 @@ DRAWN = ("box", "round", "outline", "start area", "jig", "line", "target")
 LAYING = ("picture", "scale")
 """Tools that lay the picture."""
 SNAPS: tuple[tuple[str, float | None], ...] = (
-    ("things", None),
-    ("things, 10 mm", 10.0),
-    ("things, 50 mm", 50.0),
-    ("nothing", None),
+    (tr_later("things"), None),
+    (tr_later("things, 10 mm"), 10.0),
+    (tr_later("things, 50 mm"), 50.0),
+    (tr_later("nothing"), None),
 )
 """What drags snap to, in words, and the step of the grid, mm."""
 
@@ -50,17 +52,37 @@ SNAPS: tuple[tuple[str, float | None], ...] = (
 USUAL, USUAL_LINE = 100.0, 300.0
 
 _LABELS = {
-    "size.x": "from left to right",
-    "size.y": "from near to far",
-    "height.low": "height, from",
-    "height.high": "height, up to",
-    "walls.low": "walls, from",
-    "walls.high": "walls, up to",
-    "picture.corner.x": "x of its corner",
-    "picture.corner.y": "y of its corner",
-    "picture.width": "its width",
+    "size.x": tr_later("from left to right"),
+    "size.y": tr_later("from near to far"),
+    "height.low": tr_later("height, from"),
+    "height.high": tr_later("height, up to"),
+    "walls.low": tr_later("walls, from"),
+    "walls.high": tr_later("walls, up to"),
+    "picture.corner.x": tr_later("x of its corner"),
+    "picture.corner.y": tr_later("y of its corner"),
+    "picture.width": tr_later("its width"),
+}
+# Tools, kinds and shapes by the words that code and files have for them, and how they are said.
+WORDS = {
+    "box": tr_later("box"),
+    "round": tr_later("round"),
+    "outline": tr_later("outline"),
+    "obstacle": tr_later("obstacle"),
+    "start area": tr_later("start area"),
+    "jig": tr_later("jig"),
+    "line": tr_later("line"),
+    "target": tr_later("target"),
+    "rear left": tr_later("rear left"),
+    "rear right": tr_later("rear right"),
+    "front left": tr_later("front left"),
+    "front right": tr_later("front right"),
 }
 _KINDS = {"box": "obstacle", "round": "obstacle", "outline": "obstacle"}
+
+
+def said(word: str) -> str:
+    """A tool, kind or shape as it is told."""
+    return tr(WORDS.get(word, word))
 
 
 @dataclass(frozen=True)
@@ -169,11 +191,14 @@ class FieldSession(Session[Field]):
         found = []
         if self.tool in LAYING:
             if len(self.known) == 2:
-                found.append(FieldLine("apart", "how far apart", plain(round(self.apart, 1)), "mm"))
+                found.append(FieldLine("apart", tr("how far apart"), plain(round(self.apart, 1)), "mm"))
             found += [_line(dial) for dial in self._dials if dial.key.startswith("picture.")]
             return tuple(found)
         name = self.field.name if self.place.kind == "walls" else field_edits.thing_at(self.field, self.place).name
-        return (FieldLine("name", "name", name), *(_line(d) for d in self._dials if not d.key.startswith("picture.")))
+        return (
+            FieldLine("name", tr("name"), name),
+            *(_line(d) for d in self._dials if not d.key.startswith("picture.")),
+        )
 
     @property
     def _dials(self) -> tuple[Dial, ...]:
@@ -191,21 +216,23 @@ class FieldSession(Session[Field]):
         """What can be chosen: a label, the word, and whether there is any other."""
         picture = self.field.picture
         there = len({*self.pictures, *([picture.file] if picture else [])})
-        laid = "none" if picture is None else picture.file
+        laid = tr("none") if picture is None else picture.file
         return (
             self._own_switch(),
-            ("snaps to", SNAPS[self.snap][0], True),
-            ("picture", laid, there > 0),
+            (tr("snaps to"), tr(SNAPS[self.snap][0]), True),
+            (tr("picture"), laid, there > 0),
         )
 
     def _own_switch(self) -> tuple[str, str, bool]:
         if self.place.kind == "walls":
-            return "edge", "open board" if self.field.walls is None else "walls", True
+            return tr("edge"), tr("open board") if self.field.walls is None else tr("walls"), True
         thing = field_edits.thing_at(self.field, self.place)
         if isinstance(thing, Target):
-            return "heading", "any" if thing.heading is None else "asked", True
+            return tr("heading"), tr("any") if thing.heading is None else tr("asked"), True
         words = field_edits.choices_of(self.field, self.place)
-        return (words[0].label, str(words[0].value), True) if words else ("kind", self.place.kind, False)
+        return (
+            (words[0].label, said(str(words[0].value)), True) if words else (tr("kind"), said(self.place.kind), False)
+        )
 
     @property
     def measure(self) -> str:
@@ -219,7 +246,7 @@ class FieldSession(Session[Field]):
             return ""
         part = "" if drag.handle is None else drag.handle.part
         if self.chosen.kind == "walls":
-            return f"{_mm(self.field.size[0])} x {_mm(self.field.size[1])} mm"
+            return tr("{x} x {y} mm", x=_mm(self.field.size[0]), y=_mm(self.field.size[1]))
         thing = field_edits.thing_at(self.field, self.chosen)
         if part == "whole" or (part.startswith("corner") and self._is_outline(self.chosen)):
             handle = self.chosen if part != "whole" else self.chosen.whole
@@ -317,12 +344,12 @@ class FieldSession(Session[Field]):
                 picture=Picture(file, self.field.size[0]) if now is None else replace(now, file=file),
             )
         )
-        if self.change(made, "another picture"):
+        if self.change(made, tr("another picture")):
             if now is None:
                 self._take("scale")
             self.say(
-                f"{shown(file)} lies under the field. Click two points of it whose distance you know"
-                if now is None else f"{shown(file)} lies under the field"
+                tr("{file} lies under the field. Click two points of it whose distance you know", file=shown(file))
+                if now is None else tr("{file} lies under the field", file=shown(file))
             )  # fmt: skip
 
     # --- the pointer -------------------------------------------------------------------------------------------------
@@ -545,7 +572,7 @@ class FieldSession(Session[Field]):
         corner = (tidy(x), tidy(y)) if free else (float(round(x)), float(round(y)))
         made = accepted(lambda: replace(self.field, picture=replace(picture, corner=corner)))
         before = picture.corner
-        if self.change(made, "move the picture", drag.token, quiet=True):
+        if self.change(made, tr("move the picture"), drag.token, quiet=True):
             by = (corner[0] - before[0], corner[1] - before[1])
             self.known = tuple((px + by[0], py + by[1]) for px, py in self.known)
 
@@ -603,7 +630,9 @@ class FieldSession(Session[Field]):
             end = found.at
             if tool in ("round", "target") and not found.words and self._on(free):
                 end = _whole_away(drag.start, end)
-        if self.change(self._made(base, tool, drag.start, end), f"a new {tool}", drag.token, quiet=True):
+        if self.change(
+            self._made(base, tool, drag.start, end), tr("a new {tool}", tool=said(tool)), drag.token, quiet=True
+        ):
             self.chosen = self._last(tool)
 
     def _last(self, tool: str) -> Handle:
@@ -620,7 +649,7 @@ class FieldSession(Session[Field]):
         base = drag.base
         if base is None or len(list(field_edits.things(self.field))) == len(list(field_edits.things(base))):
             # As small as nothing, or outside.
-            self.say(f"Drag farther to draw a {tool}")
+            self.say(tr("Drag farther to draw a {tool}", tool=said(tool)))
             return
         self._finish(tool)
 
@@ -642,8 +671,8 @@ class FieldSession(Session[Field]):
             start, end = (x - half, y), (x + half, y)
         elif tool == "outline":
             points = ((x - half, y - half), (x + half, y - half), (x, y + half))
-            return self.change(field_edits.add_outline(self.field, "obstacle", points), "a new outline")
-        return self.change(self._made(self.field, tool, start, end), f"a new {tool}")
+            return self.change(field_edits.add_outline(self.field, "obstacle", points), tr("a new outline"))
+        return self.change(self._made(self.field, tool, start, end), tr("a new {tool}", tool=said(tool)))
 
     def _finish(self, tool: str) -> None:
         """The new thing is picked, and the tool is put away."""
@@ -651,7 +680,7 @@ class FieldSession(Session[Field]):
         self._take("pick")
         self.chosen = None
         self._choose(new)
-        self.say(f"A new {tool}: type its numbers at the right, or press m for its name")
+        self.say(tr("A new {tool}: type its numbers at the right, or press m for its name", tool=said(tool)))
 
     def _add_corner(self, at: Point) -> None:
         if len(self.draft) >= 3 and (_near(at, self.draft[0], self._snap_reach) or at == self.draft[-1]):
@@ -661,7 +690,7 @@ class FieldSession(Session[Field]):
 
     def _close_outline(self) -> None:
         points = self.draft
-        if self.change(field_edits.add_outline(self.field, "obstacle", points), "a new outline"):
+        if self.change(field_edits.add_outline(self.field, "obstacle", points), tr("a new outline")):
             self._finish("outline")
 
     # --- picking -----------------------------------------------------------------------------------------------------
@@ -698,7 +727,7 @@ class FieldSession(Session[Field]):
     def _insert(self, handle: Handle, point: Point) -> None:
         at = (tidy(round(point[0])), tidy(round(point[1])))
         before = self._corners(handle)
-        if self.change(field_edits.insert_corner(self.field, handle.whole, at), "one more corner"):
+        if self.change(field_edits.insert_corner(self.field, handle.whole, at), tr("one more corner")):
             new = next((n for n, p in enumerate(self._corners(handle)) if n >= len(before) or p != before[n]), 0)
             self._choose(replace(handle, part=f"corner {new}"))
 
@@ -708,7 +737,7 @@ class FieldSession(Session[Field]):
 
     def _called(self, handle: Handle) -> str:
         """A thing's name for words of undoing."""
-        return "the walls" if handle.kind == "walls" else shown(field_edits.thing_at(self.field, handle).name)
+        return tr("the walls") if handle.kind == "walls" else shown(field_edits.thing_at(self.field, handle).name)
 
     def _next_thing(self, way: int) -> None:
         if self.tool == "scale" and len(self.known) == 2:
@@ -729,7 +758,7 @@ class FieldSession(Session[Field]):
     def _next_corner(self) -> None:
         chosen = self.chosen
         if chosen is None or not self._is_outline(chosen):
-            self.say("Pick an outline first; then this goes from corner to corner")
+            self.say(tr("Pick an outline first; then this goes from corner to corner"))
             return
         count = len(self._corners(chosen))
         now = int(chosen.part.removeprefix("corner ")) + 1 if chosen.part.startswith("corner") else 0
@@ -738,7 +767,7 @@ class FieldSession(Session[Field]):
     def _more_corners(self) -> None:
         chosen = self.chosen
         if chosen is None or not chosen.part.startswith("corner"):
-            self.say("Pick a corner of an outline first; then this puts one more after it")
+            self.say(tr("Pick a corner of an outline first; then this puts one more after it"))
             return
         points = self._corners(chosen)
         n = int(chosen.part.removeprefix("corner "))
@@ -747,28 +776,28 @@ class FieldSession(Session[Field]):
 
     def _on_thing(self, make: Callable[[Handle], None]) -> None:
         if self.chosen is None or self.chosen.kind == "walls":
-            self.say("Pick a thing first: press tab, or click one")
+            self.say(tr("Pick a thing first: press tab, or click one"))
         else:
             make(self.chosen)
 
     def _copy(self, handle: Handle) -> None:
-        if self.change(field_edits.copy_thing(self.field, handle), f"{self._called(handle)} once more"):
+        if self.change(field_edits.copy_thing(self.field, handle), tr("{name} once more", name=self._called(handle))):
             last = [each for each, _ in field_edits.things(self.field) if each.kind == handle.kind][-1]
             self._choose(last)
 
     def _remove(self, handle: Handle) -> None:
         name = self._called(handle)
         if handle.part.startswith("corner"):
-            self.change(field_edits.remove_corner(self.field, handle), f"take away a corner of {name}")
-        elif self.change(field_edits.remove(self.field, handle), f"take away {name}"):
+            self.change(field_edits.remove_corner(self.field, handle), tr("take away a corner of {name}", name=name))
+        elif self.change(field_edits.remove(self.field, handle), tr("take away {name}", name=name)):
             self._choose(None)
-            self.say(f"{name} is taken away; ctrl z brings it back")
+            self.say(tr("{name} is taken away; ctrl z brings it back", name=name))
 
     def _remove_any(self) -> None:
         if self.draft:
             self.draft = self.draft[:-1]
         elif self.tool == "picture":
-            self.change(accepted(lambda: replace(self.field, picture=None)), "take away the picture")
+            self.change(accepted(lambda: replace(self.field, picture=None)), tr("take away the picture"))
         elif self.tool == "scale":
             self.known = self.known[:-1]
         else:
@@ -785,22 +814,22 @@ class FieldSession(Session[Field]):
             assert picture is not None
             corner = (tidy(picture.corner[0] + dx), tidy(picture.corner[1] + dy))
             made = accepted(lambda: replace(self.field, picture=replace(picture, corner=corner)))
-            self.change(made, "move the picture", ("keys", "picture"))
+            self.change(made, tr("move the picture"), ("keys", "picture"))
             return
         if self.chosen is None:
-            self.say("Pick a thing first: press tab, or click one")
+            self.say(tr("Pick a thing first: press tab, or click one"))
             return
         handle = replace(WALLS_HANDLE, part="far right") if self.chosen.kind == "walls" else self.chosen
         x, y = field_edits.place_of(self.field, handle)
         made = field_edits.grip(self.field, handle, (tidy(x + dx), tidy(y + dy)))
-        self.change(made, f"move {self._called(handle)}", ("keys", "move", handle))
+        self.change(made, tr("move {name}", name=self._called(handle)), ("keys", "move", handle))
 
     def _turn(self, by: float) -> None:
         if self.chosen is None:
-            self.say("Pick a thing first: press tab, or click one")
+            self.say(tr("Pick a thing first: press tab, or click one"))
             return
         made = field_edits.turn_by(self.field, self.chosen.whole, by)
-        self.change(made, f"turn {self._called(self.chosen)}", ("keys", "turn", self.chosen.whole))
+        self.change(made, tr("turn {name}", name=self._called(self.chosen)), ("keys", "turn", self.chosen.whole))
 
     # --- the picture -------------------------------------------------------------------------------------------------
 
@@ -834,7 +863,7 @@ class FieldSession(Session[Field]):
         if isinstance(made, Refused):
             self.say(made.words)
             return False
-        taken = self.change(accepted(lambda: replace(self.field, picture=made)), "the picture's size", token)
+        taken = self.change(accepted(lambda: replace(self.field, picture=made)), tr("the picture's size"), token)
         if taken:
             factor = apart / hypot(second[0] - first[0], second[1] - first[1])
             self.known = (first, tuple(a + (b - a) * factor for a, b in zip(first, second, strict=True)))  # type: ignore[assignment]
@@ -945,7 +974,7 @@ class FieldSession(Session[Field]):
         entry = self.entry
         self.entry = None
         if entry is not None and entry.line < len(self.lines) and entry.text.strip() != self.lines[entry.line].text:
-            self.say("Taken back: what was typed")
+            self.say(tr("Taken back: what was typed"))
             return
         super()._undo()
 
@@ -984,27 +1013,29 @@ class FieldSession(Session[Field]):
             self._switch_own(way)
         elif index == 1:
             self.snap = (self.snap + way) % len(SNAPS)
-            self.say(f"What is dragged snaps to {SNAPS[self.snap][0]}")
+            self.say(tr("What is dragged snaps to {snaps}", snaps=tr(SNAPS[self.snap][0])))
         else:
             self._switch_picture(way)
 
     def _switch_own(self, way: int) -> None:
         if self.place.kind == "walls":
             made = field_edits.with_walls(self.field, inf if self.field.walls is None else None)
-            if self.change(made, "the edge of the field"):
+            if self.change(made, tr("the edge of the field")):
                 self.say(
-                    "An open board: its edge is a drop, and driving over it counts as touching"
-                    if self.field.walls is None else "Walls all round: type how high they are"
+                    tr("An open board: its edge is a drop, and driving over it counts as touching")
+                    if self.field.walls is None else tr("Walls all round: type how high they are")
                 )  # fmt: skip
             return
         thing = field_edits.thing_at(self.field, self.place)
         if isinstance(thing, Target):
             asked = 90.0 if thing.heading is None else None
-            self.change(field_edits.set_number_of(self.field, self.place, "heading", asked), "the heading asked for")
+            self.change(
+                field_edits.set_number_of(self.field, self.place, "heading", asked), tr("the heading asked for")
+            )
             return
         words = field_edits.choices_of(self.field, self.place)
         if not words:
-            self.say("There is nothing to choose here")
+            self.say(tr("There is nothing to choose here"))
             return
         options = words[0].options
         to = options[(options.index(str(words[0].value)) + way) % len(options)]
@@ -1024,8 +1055,8 @@ class FieldSession(Session[Field]):
         to = options[(options.index(now) + way) % len(options)]
         if to is None:
             made = accepted(lambda: replace(self.field, picture=None))
-            if self.change(made, "take away the picture"):
-                self.say("No picture any more; ctrl z brings it back")
+            if self.change(made, tr("take away the picture")):
+                self.say(tr("No picture any more; ctrl z brings it back"))
         else:
             self.take_picture(to)
 
@@ -1066,7 +1097,7 @@ class FieldSession(Session[Field]):
             return
         line = self.lines[number]
         if line.key == "name":
-            self.say("A name is typed: press enter")
+            self.say(tr("A name is typed: press enter"))
         elif line.key == "apart":
             self._set_apart(max(self.apart + (1.0 if fine else 10.0) * steps, 1.0), token)
         elif line.key.startswith("picture."):
@@ -1161,12 +1192,18 @@ class FieldSession(Session[Field]):
     def _rename(self, name: str) -> bool:
         place = self.place
         if place.kind == "walls":
-            return self.change(field_edits.rename_field(self.field, name), "the field's name")
+            return self.change(field_edits.rename_field(self.field, name), tr("the field's name"))
         old = field_edits.thing_at(self.field, place).name
-        if not self.change(field_edits.rename(self.field, place, name), f"another name for {shown(old)}"):
+        if not self.change(field_edits.rename(self.field, place, name), tr("another name for {old}", old=shown(old))):
             return False
         if place.kind != "line" or name.strip() != old:
-            self.say(f"Saving asks whether the runs that name {shown(old)} are to name {shown(name.strip())}")
+            self.say(
+                tr(
+                    "Saving asks whether the runs that name {old} are to name {new}",
+                    old=shown(old),
+                    new=shown(name.strip()),
+                )
+            )
         return True
 
     def _type_apart(self, text: str) -> bool:
@@ -1175,16 +1212,21 @@ class FieldSession(Session[Field]):
             return True
         kind = attributes(Picture)["width"].kind
         assert isinstance(kind, Number)
-        value = parse_number(text, kind, "how far apart")
+        value = parse_number(text, kind, tr("how far apart"))
         if isinstance(value, Refused):
             self.say(value.words)
             return False
         if not value > 0.0:
-            self.say("how far apart must be more than 0 mm")
+            self.say(tr("how far apart must be more than 0 mm"))
             return False
         if self._set_apart(value):
             assert self.field.picture is not None
-            self.say(f"The picture is {_mm(self.field.picture.width)} mm wide now; the first point stayed where it was")
+            self.say(
+                tr(
+                    "The picture is {width} mm wide now; the first point stayed where it was",
+                    width=_mm(self.field.picture.width),
+                )
+            )
             return True
         return False
 
@@ -1197,7 +1239,7 @@ def scaled(picture: Picture, first: Point, second: Point, apart: float) -> Pictu
     """
     now = hypot(second[0] - first[0], second[1] - first[1])
     if not now > 0.0:
-        return Refused("these are one point; click two that are far apart")
+        return Refused(tr("these are one point; click two that are far apart"))
     f = apart / now
     corner = tuple(tidy(a + (c - a) * f) for a, c in zip(first, picture.corner, strict=True))
     return accepted(lambda: replace(picture, corner=(corner[0], corner[1]), width=tidy(picture.width * f)))
@@ -1210,15 +1252,16 @@ _MOVES = moves()
 def _line(dial: Dial) -> FieldLine:
     value = dial.value if dial.value is not None else dial.instead
     text = "" if value is None or not isfinite(value) else plain(round(value / float(dial.kind.unit.scale), 6))
-    return FieldLine(dial.key, _LABELS.get(dial.key, dial.label), text, dial.unit)
+    label = tr(_LABELS[dial.key]) if dial.key in _LABELS else dial.label
+    return FieldLine(dial.key, label, text, dial.unit)
 
 
 def _mm(value: float) -> str:
-    return plain(round(value, 1))
+    return spoken(round(value, 1))
 
 
 def _xy(point: Point) -> str:
-    return f"x {_mm(point[0])}, y {_mm(point[1])}"
+    return tr("x {x}, y {y}", x=_mm(point[0]), y=_mm(point[1]))
 
 
 def _sizes(thing: Thing, part: str) -> str:
@@ -1228,20 +1271,20 @@ def _sizes(thing: Thing, part: str) -> str:
             shape = thing.shape
             if isinstance(shape, Box):
                 if part == "turn":
-                    return f"{_mm(shape.heading)} degrees"
-                return f"{_mm(shape.size[0])} x {_mm(shape.size[1])} mm"
-            return f"radius {_mm(shape.radius)} mm" if isinstance(shape, Round) else ""
+                    return tr("{angle} degrees", angle=_mm(shape.heading))
+                return tr("{x} x {y} mm", x=_mm(shape.size[0]), y=_mm(shape.size[1]))
+            return tr("radius {radius} mm", radius=_mm(shape.radius)) if isinstance(shape, Round) else ""
         case Jig():
-            return f"heading {_mm(thing.heading)} degrees"
+            return tr("heading {angle} degrees", angle=_mm(thing.heading))
         case Line() if part == "width":
-            return f"{_mm(thing.width)} mm wide"
+            return tr("{width} mm wide", width=_mm(thing.width))
         case Line():
             (ax, ay), (bx, by) = thing.start, thing.end
-            return f"{_mm(hypot(bx - ax, by - ay))} mm long"
+            return tr("{length} mm long", length=_mm(hypot(bx - ax, by - ay)))
         case Target() if part == "turn":
-            return f"heading {_mm(thing.heading or 0.0)} degrees"
+            return tr("heading {angle} degrees", angle=_mm(thing.heading or 0.0))
         case Target():
-            return f"within {_mm(thing.within)} mm"
+            return tr("within {within} mm", within=_mm(thing.within))
 
 
 def _near(a: Point, b: Point, reach: float) -> bool:

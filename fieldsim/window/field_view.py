@@ -6,12 +6,13 @@ from math import atan2, degrees
 from typing import Any
 
 from fieldsim.errors import shown as harmless
+from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.model import Body, Box, Drive, Field, Line, Outline, Robot, Run, StartByEye, Wait
+from fieldsim.phrases import spoken
 from fieldsim.shapes import footprint
-from fieldsim.units import plain
 from fieldsim.window import field_edits
 from fieldsim.window.field_edits import WALLS_HANDLE, Handle
-from fieldsim.window.field_session import DRAWN, LAYING, FieldSession
+from fieldsim.window.field_session import DRAWN, LAYING, FieldSession, said
 from fieldsim.window.keys import FIELD_KEYS, help_rows
 from fieldsim.window.paint_layout import Strip
 from fieldsim.window.paint_scene import (
@@ -38,27 +39,41 @@ _NOWHERE = Way((), ())
 _NO_STRIP = Strip((), (0.0,))
 
 _HOW = {
-    "box": ("Press at one corner and drag to the opposite one.", "One click puts down a box of 100 mm."),
-    "round": ("Press at its middle and drag to its edge.", "One click puts down a round of 100 mm."),
+    "box": (
+        tr_later("Press at one corner and drag to the opposite one."),
+        tr_later("One click puts down a box of 100 mm."),
+    ),
+    "round": (
+        tr_later("Press at its middle and drag to its edge."),
+        tr_later("One click puts down a round of 100 mm."),
+    ),
     "outline": (
-        "Click corner after corner.",
-        "Click the first one again, or press enter, to close it. Delete takes the last corner back.",
+        tr_later("Click corner after corner."),
+        tr_later("Click the first one again, or press enter, to close it. Delete takes the last corner back."),
     ),
-    "start area": ("Press at one corner and drag to the opposite one.", "Runs start here, and come home to it."),
+    "start area": (
+        tr_later("Press at one corner and drag to the opposite one."),
+        tr_later("Runs start here, and come home to it."),
+    ),
     "jig": (
-        "Press where a corner of the robot is pushed home, and drag the way the robot looks.",
-        "One click sets it with the robot looking away from you.",
+        tr_later("Press where a corner of the robot is pushed home, and drag the way the robot looks."),
+        tr_later("One click sets it with the robot looking away from you."),
     ),
-    "line": ("Press at one end and drag to the other.", "The robot's light sensors can see it."),
+    "line": (tr_later("Press at one end and drag to the other."), tr_later("The robot's light sensors can see it.")),
     "target": (
-        "Press where a tool has to come to, and drag as far as it may be off.",
-        "One click gives or takes 15 mm.",
+        tr_later("Press where a tool has to come to, and drag as far as it may be off."),
+        tr_later("One click gives or takes 15 mm."),
     ),
-    "picture": ("Drag the picture to where the mat lies.", "Its size is set best with k: from a known length."),
+    "picture": (
+        tr_later("Drag the picture to where the mat lies."),
+        tr_later("Its size is set best with k: from a known length."),
+    ),
     "scale": (
-        "Click two points of the picture that you know the distance of, the farther apart the better. The wheel brings "
-        "you nearer.",
-        "Then type the distance: 1140, or 2.36 m. The first point stays where it is.",
+        tr_later(
+            "Click two points of the picture that you know the distance of, the farther apart the "
+            "better. The wheel brings you nearer."
+        ),
+        tr_later("Then type the distance: 1140, or 2.36 m. The first point stays where it is."),
     ),
 }
 
@@ -91,7 +106,12 @@ class FieldView:
             # The words stand on one of them only.
             guides=tuple(Guide(g.start, g.end, words if n == 0 else "") for n, g in enumerate(session.guides)),
             mat=self._laid(),
-            title=f"{harmless(session.field.name)}: {plain(session.field.size[0])} x {plain(session.field.size[1])} mm",
+            title=tr(
+                "{field}: {x} x {y} mm",
+                field=harmless(session.field.name),
+                x=spoken(session.field.size[0]),
+                y=spoken(session.field.size[1]),
+            ),
             changed=session.unsaved,
             off=self._off(),
             hover=session.hover,
@@ -104,7 +124,9 @@ class FieldView:
             chosen=None if laying else chosen,
             draft=session.draft + ((session.spot,) if session.draft and session.spot is not None else ()),
             known=session.known,
-            known_words=f"{plain(round(session.apart, 1))} mm" if len(session.known) == 2 else "",
+            known_words=tr("{distance} mm", distance=spoken(round(session.apart, 1)))
+            if len(session.known) == 2
+            else "",
             spot=session.spot,
             pointer=session.pointer,
             measure=self._measure(),
@@ -160,11 +182,13 @@ class FieldView:
         place = session.place
         if session.tool in LAYING:
             picture = session.field.picture
-            title = "the picture" if session.tool == "picture" else "the picture's size"
+            title = tr("the picture") if session.tool == "picture" else tr("the picture's size")
             note = "" if picture is None else harmless(picture.file)
         elif place.kind == "walls":
-            title = "the field"
-            note = "inside its walls" if session.field.walls is not None else "an open board: its edge is a drop"
+            title = tr("the field")
+            note = (
+                tr("inside its walls") if session.field.walls is not None else tr("an open board: its edge is a drop")
+            )
         else:
             title, note = harmless(field_edits.thing_at(session.field, place).name), self._kind_of(place)
         rows = []
@@ -176,7 +200,7 @@ class FieldView:
             rows.append(
                 NumberRow(
                     label=f"\N{BLACK RIGHT-POINTING SMALL TRIANGLE} {line.label}" if here else line.label,
-                    value=entry.text if entry is not None else "any" if open_end else line.text,
+                    value=entry.text if entry is not None else tr("any") if open_end else line.text,
                     unit=line.unit,
                     wrong=entry is not None and entry.wrong,
                     cursor=entry.cursor if entry is not None else None,
@@ -190,56 +214,59 @@ class FieldView:
         thing = field_edits.thing_at(self.session.field, place)
         shape = getattr(thing, "shape", None)
         if shape is None:
-            return place.kind
+            return said(place.kind)
         word = field_edits.choices_of(self.session.field, place)[0].value
         if place.part.startswith("corner"):
-            return f"corner {int(place.part.removeprefix('corner ')) + 1} of {len(shape.points)}; e: the next one"
-        return f"{place.kind}: {word}"
+            return tr(
+                "corner {number} of {n}; e: the next one",
+                number=int(place.part.removeprefix("corner ")) + 1,
+                n=len(shape.points),
+            )
+        return f"{said(place.kind)}: {said(str(word))}"
 
     def _here(self) -> Here:
         session = self.session
         field = session.field
-        of = [
-            ("box", "obstacle", len(field.obstacles)),
-            ("start area", "start area", len(field.start_areas)),
-            ("jig", "jig", len(field.jigs)),
-            ("line", "line", len(field.lines)),
-            ("target", "target", len(field.targets)),
-        ]
-        counts = tuple((tool, f"{count} {word}{'' if count == 1 else 's'}") for tool, word, count in of)
+        counts = (
+            ("box", tr_many("{n} obstacle", "{n} obstacles", len(field.obstacles))),
+            ("start area", tr_many("{n} start area", "{n} start areas", len(field.start_areas))),
+            ("jig", tr_many("{n} jig", "{n} jigs", len(field.jigs))),
+            ("line", tr_many("{n} line", "{n} lines", len(field.lines))),
+            ("target", tr_many("{n} target", "{n} targets", len(field.targets))),
+        )
         if session.tool in _HOW:
-            lead = f"draw: {session.tool}" if session.tool in DRAWN else "lay the picture"
-            return Here(counts, lead, _HOW[session.tool])
-        return Here(counts, "next", self._next())
+            lead = tr("draw: {tool}", tool=said(session.tool)) if session.tool in DRAWN else tr("lay the picture")
+            return Here(counts, lead, tuple(map(tr, _HOW[session.tool])))
+        return Here(counts, tr("next"), self._next())
 
     def _next(self) -> tuple[str, ...]:
         session = self.session
         field = session.field
         if session.chosen is not None and session.chosen != WALLS_HANDLE:
             return (
-                "Drag it to move it, and its grips to change it. Type its numbers and its name below.",
-                "Click beside it to let it go.",
+                tr("Drag it to move it, and its grips to change it. Type its numbers and its name below."),
+                tr("Click beside it to let it go."),
             )
         found = []
         nothing = next(field_edits.things(field), None) is None
         if nothing:
-            found.append("Measure your field inside its walls and type its size below.")
+            found.append(tr("Measure your field inside its walls and type its size below."))
         if field.picture is None and nothing:
-            found.append("Is there a picture of the mat? Drop it on this window, or press p.")
+            found.append(tr("Is there a picture of the mat? Drop it on this window, or press p."))
         if not field.obstacles:
-            found.append("Draw what stands on the field: take 'box' below and drag.")
+            found.append(tr("Draw what stands on the field: take 'box' below and drag."))
         elif not field.start_areas:
-            found.append("Draw the start area: press 4 and drag.")
+            found.append(tr("Draw the start area: press 4 and drag."))
         elif not field.jigs:
-            found.append("Set a jig, where the robot is pushed home before it starts: press 5.")
+            found.append(tr("Set a jig, where the robot is pushed home before it starts: press 5."))
         elif not field.targets:
-            found.append("Set targets where tools have to come to: press 7.")
+            found.append(tr("Set targets where tools have to come to: press 7."))
         elif session.unsaved:
-            found.append("All that a run needs is here. Save it: ctrl s.")
+            found.append(tr("All that a run needs is here. Save it: ctrl s."))
         else:
-            found.append("All that a run needs is here. Name this field in a run, and watch that run.")
+            found.append(tr("All that a run needs is here. Name this field in a run, and watch that run."))
         if not nothing:
-            found.append("Click a thing to change it.")
+            found.append(tr("Click a thing to change it."))
         return tuple(found)
 
     def _off(self) -> frozenset[str]:

@@ -26,6 +26,7 @@ from math import inf
 from typing import TYPE_CHECKING, Literal, Self
 
 from fieldsim.errors import FieldsimError
+from fieldsim.language import tr
 from fieldsim.model import Body, Drive, Field, Robot, Run, StartByEye, Straight, Turn
 
 if TYPE_CHECKING:
@@ -324,7 +325,11 @@ def _unable(wish: _Wish, error: Exception) -> Shown:
     """What is shown of a run that cannot be tried."""
     # A ValueError is a run that cannot be, too; anything else is a mistake of this program.
     known = isinstance(error, FieldsimError | ValueError)
-    words = str(error) if known else f"This run cannot be tried, and that is fieldsim's mistake: {error!r}"
+    words = (
+        str(error)
+        if known
+        else tr("This run cannot be tried, and that is fieldsim's mistake: {error}", error=repr(error))
+    )
     return Shown(
         run=wish.run,
         number=wish.number,

@@ -10,6 +10,7 @@ import importlib.util
 from dataclasses import dataclass
 from pathlib import Path
 
+from fieldsim.language import tr
 from fieldsim.picture.look import PALETTE
 
 __all__ = [
@@ -183,10 +184,10 @@ def font_files() -> tuple[Path, Path, Path]:
     """
     found = importlib.util.find_spec("matplotlib")
     if found is None or found.origin is None:
-        raise FileNotFoundError("The letters come with matplotlib, and it is not installed.")
+        raise FileNotFoundError(tr("The letters come with matplotlib, and it is not installed."))
     folder = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
     files = tuple(folder / f"DejaVuSans{kind}.ttf" for kind in ("", "-Bold", "-Oblique"))
     for file in files:
         if not file.is_file():
-            raise FileNotFoundError(f"The letters are not where matplotlib should have them: {file}.")
+            raise FileNotFoundError(tr("The letters are not where matplotlib should have them: {place}.", place=file))
     return files[0], files[1], files[2]

@@ -12,6 +12,7 @@ from typing import Any
 
 import pygame
 
+from fieldsim.language import tr
 from fieldsim.window.following import Follower
 from fieldsim.window.paint import Layers, paint
 from fieldsim.window.paint_over import draw_plain_error
@@ -177,10 +178,12 @@ def wait_for(work: Callable[[], object], scale: float) -> bool:
             if event.type == pygame.KEYDOWN and key_name(event) in ("escape", "ctrl q"):
                 return False
         long = time.perf_counter() - began > LONG
-        lines = ("The first time on a computer this takes up to half a minute, later a few seconds.",) if long else ()
+        lines = (
+            (tr("The first time on a computer this takes up to half a minute, later a few seconds."),) if long else ()
+        )
         surface = pygame.display.get_surface()
         if surface is not None:
-            draw_plain_error(surface, "Getting ready", lines, scale, layers, wrong=False)
+            draw_plain_error(surface, tr("Getting ready"), lines, scale, layers, wrong=False)
             pygame.display.flip()
         thread.join(1 / RESTING)
     return True

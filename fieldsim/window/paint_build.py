@@ -16,6 +16,7 @@ from fieldsim.answer import TryAnswer
 from fieldsim.failures import Failure, counted, failures
 from fieldsim.kernel.course import CAUGHT
 from fieldsim.kernel.path import H, S, T, X, Y
+from fieldsim.language import tr, tr_many
 from fieldsim.model import LineSquare, Square, Until
 from fieldsim.motion import along_piece, start_pose
 from fieldsim.phrases import fixed, how_often_apart, how_often_shortly, near_gaps
@@ -306,9 +307,14 @@ def troubles_of(
     rows = []
     for failure, count in each[:most]:
         often = how_often_shortly(wilson(count, len(found)), len(found))
-        what = failure.what or "the finish"
-        verb = {"misses": "missed", "ends outside": "not inside at the end"}.get(failure.why, failure.why)
-        rows.append(Trouble(failing_kind(failure.why), what, f"{verb}, segment {failure.segment}", often))
+        what = failure.what or tr("the finish")
+        if failure.why == "misses":
+            where = tr("missed, segment {number}", number=failure.segment)
+        elif failure.why == "ends outside":
+            where = tr("not inside at the end, segment {number}", number=failure.segment)
+        else:
+            where = tr("{why}, segment {number}", why=tr(failure.why), number=failure.segment)
+        rows.append(Trouble(failing_kind(failure.why), what, where, often))
     segments: dict[int, Kind] = {}
     for failure, _ in each:
         segments.setdefault(failure.segment, failing_kind(failure.why))
@@ -325,22 +331,28 @@ def odds_of(
 ) -> Odds:  # fmt: skip
     """The answer in few words. ``going`` is the share of the trials that are done, None if it is over."""
     n = answer.trials
-    noun = "trial" if n == 1 else "trials"
-    foot = f"{'coarse: ' if coarse else ''}{n} {noun}"
-    foot += ", going on" if going is not None else f", seed {answer.seed}" + (", stopped early" * answer.interrupted)
-    time = f"planned time {fixed(answer.time.nominal, 1)} s"
+    foot = tr_many("{n} trial", "{n} trials", n)
+    if coarse:
+        foot = tr("coarse: {trials}", trials=foot)
+    if going is not None:
+        foot = tr("{trials}, going on", trials=foot)
+    elif answer.interrupted:
+        foot = tr("{trials}, seed {seed}, stopped early", trials=foot, seed=answer.seed)
+    else:
+        foot = tr("{trials}, seed {seed}", trials=foot, seed=answer.seed)
+    time = tr("planned time {seconds} s", seconds=fixed(answer.time.nominal, 1))
     if n == 0:
         return Odds(
-            big="not known yet" if going is not None else "no trial", lead="gets through", time=time, foot=foot,
-            going=going, stale=stale,
+            big=tr("not known yet") if going is not None else tr("no trial"), lead=tr("gets through"), time=time,
+            foot=foot, going=going, stale=stale,
         )  # fmt: skip
     # They stand in two lines: without its own 'in 1000' the interval would be read as part of a count.
     big, between = how_often_apart(answer.success, n)
     share = answer.success
-    nothing = "nothing failed in any of them" if not troubles else ""
+    nothing = tr("nothing failed in any of them") if not troubles else ""
     return Odds(
-        big=big, between=between, share=share.share, low=share.low, high=share.high, time=time, troubles=troubles,
-        nothing_fails=nothing, foot=foot, going=going, stale=stale,
+        big=big, lead=tr("gets through"), between=between, share=share.share, low=share.low, high=share.high, time=time,
+        troubles=troubles, nothing_fails=nothing, foot=foot, going=going, stale=stale,
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pygame
 
+from fieldsim.language import tr, tr_later
 from fieldsim.window.camera import Rect
 from fieldsim.window.look import HUGE, LARGE, NORMAL, SMALL, Colour, Look, mixed
 from fieldsim.window.paint_layers import Layers
@@ -24,8 +25,9 @@ __all__ = [
 ]
 
 BUTTON_WORDS = {
-    "fit": "All", "undo": "Undo", "redo": "Redo", "save": "Save", "look": "Look", "help": "Keys", "add": "+ segment",
-    "copy": "copy", "remove": "take out",
+    "fit": tr_later("All"), "undo": tr_later("Undo"), "redo": tr_later("Redo"), "save": tr_later("Save"),
+    "look": tr_later("Look"), "help": tr_later("Keys"), "add": tr_later("+ segment"), "copy": tr_later("copy"),
+    "remove": tr_later("take out"),
 }  # fmt: skip
 # Pegs: a hundred trials, of which so many get through.
 PEGS, PEGS_IN_ROW = 100, 25
@@ -83,7 +85,7 @@ def _odds(surface: pygame.Surface, rect: Rect, odds: Odds, look: Look, layers: L
         y += 2 * unit
         writer.put(
             surface,
-            "fails most often" if odds.troubles else odds.nothing_fails,
+            tr("fails most often") if odds.troubles else odds.nothing_fails,
             (left_edge, y),
             SMALL,
             look.faint,
@@ -114,7 +116,7 @@ def _odds(surface: pygame.Surface, rect: Rect, odds: Odds, look: Look, layers: L
         share = min(max(odds.going, 0.0), 1.0)
         high = rect.bottom - 1 - round(top)
         surface.fill(mixed(look.path, look.press, 0.45), (rect.x + 1, round(top), round((rect.w - 2) * share), high))
-    words = "from before the change, counting anew" if odds.stale else odds.foot
+    words = tr("from before the change, counting anew") if odds.stale else odds.foot
     writer.put(surface, words, (left_edge, top + 2 * unit), SMALL, look.ink, room=room)
 
 
@@ -145,9 +147,8 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
     pad = 8 * unit
     room = rect.w - 2 * pad - 8 * unit
     if numbers is None:
-        for index, line in enumerate(
-            writer.lines("Pick a segment on the strip or a thing on the field: its numbers are here then.", room, SMALL)
-        ):
+        words = tr("Pick a segment on the strip or a thing on the field: its numbers are here then.")
+        for index, line in enumerate(writer.lines(words, room, SMALL)):
             at = rect.x + pad, rect.y + 8 * unit + index * writer.height(SMALL)
             if at[1] + writer.height(SMALL) < rect.bottom:
                 writer.put(window, line, at, SMALL, look.faint)
@@ -192,7 +193,7 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
     hidden = len(numbers.rows) - len(scene.layout.rows)
     if hidden > 0:
         at = rect.right - pad - 8 * unit, rect.y + 5 * unit + writer.height(NORMAL)
-        writer.put(window, f"{hidden} more", at, SMALL, look.faint, 0, "ne")
+        writer.put(window, tr("{n} more", n=hidden), at, SMALL, look.faint, 0, "ne")
 
 
 def draw_switches(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
@@ -252,7 +253,7 @@ def draw_head(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) 
         at = shown.right + 10 * unit, rect.h / 2
         disc(window, (at[0], at[1]), 3.4 * unit, look.jig)
         ring(window, (at[0], at[1]), 3.4 * unit, look.ink, 1.2)
-        writer.put(window, "not saved", (at[0] + 8 * unit, at[1]), SMALL, look.faint, 0, "w")
+        writer.put(window, tr("not saved"), (at[0] + 8 * unit, at[1]), SMALL, look.faint, 0, "w")
 
 
 def draw_buttons(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
@@ -265,10 +266,12 @@ def draw_buttons(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
         ink = draw_press(window, scene, look, f"button {name}", rect, on)
         x, y = rect.centre
         if name == "axis":
-            words = f"by {scene.axis}"
+            words = tr("by time") if scene.axis == "time" else tr("by way")
             writer.put(window, words, (x, y), SMALL, ink, 0, "c", room=rect.w - 6 * unit)
         elif name in BUTTON_WORDS:
-            words = ("Light" if scene.dark else "Dark") if name == "look" else BUTTON_WORDS[name]
+            words = tr(BUTTON_WORDS[name])
+            if name == "look":
+                words = tr("Light") if scene.dark else tr("Dark")
             writer.put(window, words, (x, y), SMALL, ink, 0, "c", room=rect.w - 4 * unit)
         else:
             _sign(window, name, scene.playing, x, y, 0.24 * rect.h, ink, unit)
@@ -285,7 +288,7 @@ def draw_clock(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     at = after + 10 * unit + max(shown.width, writer.width("0.25x", NORMAL, 1)) + 12 * unit
     writer.put(window, scene.clock, (at, middle), NORMAL, look.ink, 0, "w", room=max(0, room - (at - after)))
     # The legend stays where it is while the clock runs.
-    used = at + writer.width("100.0 of 100.0 s", NORMAL) + 12 * unit
+    used = at + writer.width(tr("{now:.1f} of {all:.1f} s", now=100.0, all=100.0), NORMAL) + 12 * unit
     _legend(window, scene, look, layers, used, before - 12 * unit, middle)
 
 
@@ -297,8 +300,8 @@ def _legend(
         return
     writer, unit = layers.writer, scene.layout.unit
     entries = (
-        ("planned", "planned"), ("margin", "left in 19 of 20"), ("half", "half of the trials"), ("most", "9 of 10"),
-        ("pinch", "tightest"),
+        ("planned", tr("planned")), ("margin", tr("left in 19 of 20")), ("half", tr("half of the trials")),
+        ("most", tr("9 of 10")), ("pinch", tr("tightest")),
     )  # fmt: skip
     wide = [writer.width(words, SMALL) + 34 * unit for _, words in entries]
     count = len(entries)

@@ -12,6 +12,7 @@ import numpy as np
 import pygame
 from numpy.typing import NDArray
 
+from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten
 from fieldsim.window.camera import Camera, Rect
 from fieldsim.window.look import DARK, LIGHT, NORMAL, ON_ACCENT, SMALL, Colour, Look, mixed
@@ -37,8 +38,14 @@ SEEN = 165
 MOST_SCALED = 12_000_000
 # Keys that take a tool in hand.
 KEYS = {"box": "1", "round": "2", "outline": "3", "start area": "4", "jig": "5", "line": "6", "target": "7",
-        "picture": "P", "scale": "K", "pick": "0", "copy": "C", "remove": "del"}  # fmt: skip
-WORDS = {"remove": "take away", "scale": "length"}
+        "picture": "P", "scale": "K", "pick": "0", "copy": "C", "remove": tr_later("del")}  # fmt: skip
+WORDS = {
+    "box": tr_later("box"), "round": tr_later("round"), "outline": tr_later("outline"),
+    "start area": tr_later("start area"), "jig": tr_later("jig"), "line": tr_later("line"),
+    "target": tr_later("target"),
+    "picture": tr_later("picture"), "scale": tr_later("length"), "pick": tr_later("pick"), "copy": tr_later("copy"),
+    "remove": tr_later("take away"),
+}  # fmt: skip
 
 
 def paint_editor(surface: pygame.Surface, scene: FieldScene, layers: Layers) -> None:
@@ -400,7 +407,7 @@ def _here(window: pygame.Surface, scene: FieldScene, look: Look, layers: Layers)
     pad = 10 * unit
     left, room = rect.x + pad, rect.w - 2 * pad
     y = rect.y + 6 * unit
-    writer.put(window, "What is here", (left, y), NORMAL, look.ink, 1, room=room - 10 * unit)
+    writer.put(window, tr("What is here"), (left, y), NORMAL, look.ink, 1, room=room - 10 * unit)
     y += writer.height(NORMAL) + 5 * unit
     row = writer.height(SMALL) + 4 * unit
     for n, (tool, words) in enumerate(here.counts):
@@ -444,12 +451,12 @@ def _tools(window: pygame.Surface, scene: FieldScene, look: Look, layers: Layers
             ink = ON_ACCENT
         x = rect.x + rect.w / 2
         _sign(window, name, (x, rect.y + 0.37 * rect.h), 9.0 * unit, ink, unit)
-        words = WORDS.get(name, name)
+        words = tr(WORDS[name])
         writer.put(
             window, words, (x, rect.bottom - 3 * unit), SMALL, ink, 1 if held else 0, "s", room=rect.w - 4 * unit
         )
         faint = ink if held or not on else look.faint
-        writer.put(window, KEYS[name], (rect.right - 5 * unit, rect.y + 3 * unit), SMALL * 0.85, faint, 0, "ne")
+        writer.put(window, tr(KEYS[name]), (rect.right - 5 * unit, rect.y + 3 * unit), SMALL * 0.85, faint, 0, "ne")
 
 
 def _sign(window: pygame.Surface, tool: str, at: tuple[float, float], r: float, ink: Colour, unit: float) -> None:

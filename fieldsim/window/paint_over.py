@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pygame
 
+from fieldsim.language import tr
 from fieldsim.window.look import LARGE, LIGHT, NORMAL, SMALL, Look
 from fieldsim.window.paint_layers import Layers
 from fieldsim.window.paint_scene import Scene
@@ -60,7 +61,7 @@ def draw_help(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) 
         writer.put(window, words, at, SMALL, look.ink, 0, "w", room=each - caps - 16 * unit)
     if hidden > 0:
         at = rect.right - 30 * unit, rect.y + 14 * unit
-        writer.put(window, f"and {hidden} more", at, SMALL, look.faint, 0, "ne")
+        writer.put(window, tr("and {n} more", n=hidden), at, SMALL, look.faint, 0, "ne")
 
 
 def draw_error(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
@@ -74,7 +75,7 @@ def draw_error(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     small = writer.height(SMALL) + 2 * unit
     most = max(1, int((field.h - 60 * unit - len(title) * writer.height(NORMAL)) // small))
     every = [line for text in error.lines for line in writer.lines(text, room, SMALL)]
-    shown = every if len(every) <= most else [*every[: most - 1], f"and {len(every) - most + 1} more lines"]
+    shown = every if len(every) <= most else [*every[: most - 1], tr("and {n} more lines", n=len(every) - most + 1)]
     high = 26 * unit + len(title) * writer.height(NORMAL) + len(shown) * small
     x, y = field.x + (field.w - wide) / 2, field.y + max(8 * unit, (field.h - high) / 3)
     rect = pygame.Rect(round(x), round(y), round(wide), round(high))

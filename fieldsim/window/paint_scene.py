@@ -152,7 +152,7 @@ class Odds:
 
     big: str
     """Such as '825 in 1000'."""
-    lead: str = "gets through"
+    lead: str = ""
     between: str = ""
     share: float | None = None
     low: float = 0.0

@@ -14,6 +14,7 @@ import pygame
 from PIL import Image
 
 from fieldsim.errors import PlanError, SaveError, shown
+from fieldsim.language import tr
 from fieldsim.saving import write_safely
 from fieldsim.window.live import Live
 from fieldsim.window.paint import Layers, paint
@@ -175,7 +176,8 @@ def film_of(
 def form_of(out: Path, known: tuple[str, ...]) -> str:
     form = out.suffix.lower().removeprefix(".")
     if form not in known:
-        raise SaveError(f"{shown(out.name)} must end in {' or '.join(f'.{word}' for word in known)}")
+        endings = tr(" or ").join(f".{word}" for word in known)
+        raise SaveError(tr("{file} must end in {endings}", file=shown(out.name), endings=endings))
     return "jpeg" if form == "jpg" else form
 
 
@@ -183,4 +185,6 @@ def put(out: Path, save: Callable[[Path], Any]) -> None:
     try:
         write_safely(out, save)
     except OSError as problem:
-        raise SaveError(f"cannot write {shown(str(out), 400)}: {problem.strerror or problem}") from None
+        raise SaveError(
+            tr("cannot write {file}: {reason}", file=shown(str(out), 400), reason=problem.strerror or str(problem))
+        ) from None

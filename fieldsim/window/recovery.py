@@ -29,6 +29,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, Self
 
+from fieldsim.language import tr
+
 __all__ = ["EVERY", "Offer", "Recovery", "state_folder"]
 
 # Seconds between two copies of one file.
@@ -157,7 +159,11 @@ class Recovery:
             }  # fmt: skip
             _write(edited.place, json.dumps(content).encode("ascii"), at_once)
         except OSError as problem:
-            self.problem = f"no recovery copy can be kept in {self.folder}: {problem.strerror or problem}"
+            self.problem = tr(
+                "no recovery copy can be kept in {folder}: {reason}",
+                folder=self.folder,
+                reason=problem.strerror or problem,
+            )
             return False
         edited.text = now
         self.problem = None

@@ -10,6 +10,8 @@ from typing import Any
 
 from fieldsim.errors import FieldsimError, FileError, SaveError
 from fieldsim.files.writing import robot_in, run_in
+from fieldsim.language import tr, tr_many
+from fieldsim.phrases import listed
 from fieldsim.window.desk import EditingDesk
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
@@ -49,8 +51,8 @@ class RunDesk(EditingDesk[EditedRun]):
             files = RunFiles.read(self.path)
         except FileError as wrong:
             self.trouble = (
-                f"{self.path.name} cannot be shown yet",
-                (*tell(wrong), "", "It is looked at again when it is saved."),
+                tr("{name} cannot be shown yet", name=self.path.name),
+                (*tell(wrong), "", tr("It is looked at again when it is saved.")),
             )
             self.follower = Follower([problem_file(each, self.path) for each in wrong.problems] + [self.path])
             return
@@ -111,15 +113,15 @@ class RunDesk(EditingDesk[EditedRun]):
         assert session is not None
         assert files is not None
         if not session.history.dirty:
-            session.say("There is nothing to save")
+            session.say(tr("There is nothing to save"))
             return
-        if files.stale and not self._catch_up("It could not be saved"):
+        if files.stale and not self._catch_up(tr("It could not be saved")):
             return
         files = self.files or files
         try:
             written = files.save(session.history.state)
         except SaveError as problem:
-            session.error = "It could not be saved", tell(problem)
+            session.error = tr("It could not be saved"), tell(problem)
             return
         for path in written:
             self.follower.saved(path)
@@ -127,7 +129,7 @@ class RunDesk(EditingDesk[EditedRun]):
         session.robots = files.robots
         self._drop_copies()
         self.follower.follow(files.watched)
-        session.say(f"Saved {' and '.join(path.name for path in written)}" if written else "Saved")
+        session.say(tr("Saved {files}", files=listed([path.name for path in written])) if written else tr("Saved"))
 
     def _copied(self) -> tuple[Path, ...]:
         return () if self.files is None else (self.files.path, *self.files.robots)
@@ -164,19 +166,23 @@ class RunDesk(EditingDesk[EditedRun]):
         if self._behind and self.session is not None and not self.session.history.dirty and self.session.error is None:
             # What did not fit has been undone.
             self._behind = False
-            self._catch_up("The files have a mistake now")
+            self._catch_up(tr("The files have a mistake now"))
             return
         if not changed:
             return
         if self.session is None or self.files is None:
             self._open()
             return
-        words = " and ".join(path.name for path in changed)
+        files = listed([path.name for path in changed])
         dirty = self.session.history.dirty
-        if self._catch_up(f"{words} {'has' if len(changed) == 1 else 'have'} a mistake now"):
-            self.session.say(
-                self._mat_words or f"{words} changed: read anew" + ", and what is not saved here is kept" * dirty
-            )
+        if self._catch_up(
+            tr_many("{files} has a mistake now", "{files} have a mistake now", len(changed), files=files)
+        ):
+            if dirty:
+                told = tr("{files} changed: read anew, and what is not saved here is kept", files=files)
+            else:
+                told = tr("{files} changed: read anew", files=files)
+            self.session.say(self._mat_words or told)
 
     def _catch_up(self, title: str) -> bool:
         """Read the files anew. What was changed here and is not saved is put upon what they say now. Whether it could
@@ -187,14 +193,14 @@ class RunDesk(EditingDesk[EditedRun]):
         try:
             fresh = reread(files)
         except (FileError, OSError) as wrong:
-            session.error = title, (*tell(wrong), "", "What is shown is what it was before.")
+            session.error = title, (*tell(wrong), "", tr("What is shown is what it was before."))
             return False
         if session.history.dirty:
             history = rebased(session.history, files, fresh)
             if history is None:
                 session.error = (
-                    "What was changed elsewhere does not fit what is not saved here",
-                    ("A name that is used here is no longer there.", "Undo here, or put it back there."),
+                    tr("What was changed elsewhere does not fit what is not saved here"),
+                    (tr("A name that is used here is no longer there."), tr("Undo here, or put it back there.")),
                 )
                 self._behind = True
                 return False

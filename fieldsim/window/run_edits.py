@@ -19,6 +19,7 @@ from typing import Any, Literal, TypeVar, cast
 from fieldsim.bounds import Checked, Choice, Either, Height, Kind, Many, Maybe, Named, Number, Pair, Record, attributes
 from fieldsim.errors import PlanError, shown
 from fieldsim.files.forms import SEGMENTS
+from fieldsim.language import tr, tr_later
 from fieldsim.model import (
     WALLS,
     Act,
@@ -107,7 +108,7 @@ def accepted(make: Callable[[], T]) -> T | Refused:
     except PlanError as refused:
         lines = refused.lines[:_MOST_LINES]
         more = len(refused.lines) - len(lines)
-        return Refused("\n".join([*lines, f"and {more} more like this"] if more else lines))
+        return Refused("\n".join([*lines, tr("and {n} more like this", n=more)] if more else lines))
 
 
 # More complaints than anybody reads beside a pointer: a field made too small lets most things lie outside.
@@ -129,43 +130,56 @@ _KEY_STEPS: Mapping[str, tuple[float, float]] = {"points": (5.0, 1.0), "gear": (
 _SMALL_STEPS: Mapping[Unit, tuple[float, float]] = {LENGTH: (0.5, 0.1), ANGLE: (0.5, 0.1)}
 
 _LABELS: Mapping[str, str] = {
-    "about": "about",
-    "across": "across",
-    "against": "against",
-    "angle": "angle",
+    "about": tr_later("about"),
+    "acceleration": tr_later("acceleration"),
+    "across": tr_later("across"),
+    "against": tr_later("against"),
+    "along": tr_later("along"),
+    "angle": tr_later("angle"),
     "at.x": "x",
     "at.y": "y",
-    "axle": "axle from the rear face",
-    "capture": "largest angle off",
-    "center.x": "x of its middle",
-    "center.y": "y of its middle",
+    "axle": tr_later("axle from the rear face"),
+    "capture": tr_later("largest angle off"),
+    "center.x": tr_later("x of its middle"),
+    "center.y": tr_later("y of its middle"),
     "corner.x": "x",
     "corner.y": "y",
-    "end.x": "x of its end",
-    "end.y": "y of its end",
-    "face": "face",
-    "heading_within": "heading give or take",
-    "height.high": "upper end",
-    "height.low": "lower end",
-    "line": "line",
-    "may_touch": "may touch",
-    "motor_speed": "motor's top speed",
-    "seconds": "seconds",
-    "size.across": "size across",
-    "size.along": "size along",
-    "size.x": "size from left to right",
-    "size.y": "size from near to far",
-    "spread.across": "give or take across",
-    "spread.along": "give or take along",
-    "spread.heading": "give or take heading",
-    "start.x": "x of its start",
-    "start.y": "y of its start",
-    "takes": "takes",
-    "takes_sd": "takes, give or take",
-    "turn_speed": "turning speed",
-    "walls.high": "upper end of the walls",
-    "walls.low": "lower end of the walls",
-    "wheel": "wheel's diameter",
+    "distance": tr_later("distance"),
+    "end.x": tr_later("x of its end"),
+    "end.y": tr_later("y of its end"),
+    "face": tr_later("face"),
+    "gear": tr_later("gear"),
+    "heading": tr_later("heading"),
+    "heading_within": tr_later("heading give or take"),
+    "height.high": tr_later("upper end"),
+    "height.low": tr_later("lower end"),
+    "length": tr_later("length"),
+    "line": tr_later("line"),
+    "may_touch": tr_later("may touch"),
+    "motor_speed": tr_later("motor's top speed"),
+    "passes": tr_later("passes"),
+    "radius": tr_later("radius"),
+    "reach": tr_later("reach"),
+    "seconds": tr_later("seconds"),
+    "size.across": tr_later("size across"),
+    "size.along": tr_later("size along"),
+    "size.x": tr_later("size from left to right"),
+    "size.y": tr_later("size from near to far"),
+    "speed": tr_later("speed"),
+    "spread.across": tr_later("give or take across"),
+    "spread.along": tr_later("give or take along"),
+    "spread.heading": tr_later("give or take heading"),
+    "start.x": tr_later("x of its start"),
+    "start.y": tr_later("y of its start"),
+    "takes": tr_later("takes"),
+    "takes_sd": tr_later("takes, give or take"),
+    "track": tr_later("track"),
+    "turn_speed": tr_later("turning speed"),
+    "walls.high": tr_later("upper end of the walls"),
+    "walls.low": tr_later("lower end of the walls"),
+    "wheel": tr_later("wheel's diameter"),
+    "width": tr_later("width"),
+    "within": tr_later("within"),
 }
 
 
@@ -191,7 +205,7 @@ class Dial:
     @property
     def unit(self) -> str:
         """``mm``, ``degrees``, ``s`` ...; empty for a plain number."""
-        return self.kind.unit.symbol
+        return tr(self.kind.unit.symbol)
 
     @property
     def bounds(self) -> str:
@@ -226,8 +240,8 @@ def dials_of(record: Checked, prefix: str = "", small: bool = False) -> tuple[Di
 def _dial(key: str, value: float | None, kind: Number, small: bool, about: str, optional: bool = False) -> Dial:
     tail = key.removeprefix("shape.")
     steps = _KEY_STEPS.get(tail) or (_SMALL_STEPS if small else _STEPS).get(kind.unit, (1.0, 1.0))
-    label = _LABELS.get(tail) or tail.rpartition(".")[2].replace("_", " ")
-    return Dial(key, label, value, kind, steps[0], steps[1], about, optional)
+    label = tr(_LABELS.get(tail) or tail.rpartition(".")[2].replace("_", " "))
+    return Dial(key, label, value, kind, steps[0], steps[1], tr(about), optional)
 
 
 def _unwrapped(kind: Kind) -> tuple[Kind, bool]:
@@ -280,22 +294,30 @@ def _changed(here: Any, kind: Kind, key: str, value: float | None) -> Any:
 
 def parse_number(text: str, kind: Number, label: str = "this") -> float | Refused:
     """A number as somebody types it: as in a file (``62 cm``, ``620``, ``90 deg``), and with a decimal comma."""
-    what = f"{label} must be {kind.unit.what}"
+    what = tr("{label} must be {what}", label=label, what=tr(kind.unit.what))
     written = text.strip().translate(_LOOKALIKES)
     if _THOUSANDS.match(written):
         meant = written.replace(",", "", 1)
-        return Refused(f"{what}; does '{shown(written)}' mean {meant}, or {written.replace(',', '.')}? Write that one")
+        return Refused(
+            tr(
+                "{what}; does '{written}' mean {meant}, or {other}? Write that one",
+                what=what,
+                written=shown(written),
+                meant=meant,
+                other=written.replace(",", "."),
+            )
+        )
     if written.count(",") == 1 and "." not in written:
         written = written.replace(",", ".")
     if len(written) > _LONGEST:
-        return Refused(f"{what}; '{shown(written)}' is far too long for a number")
+        return Refused(tr("{what}; '{written}' is far too long for a number", what=what, written=shown(written)))
     # The file's reader takes a number without a unit for one; in quotes it would not.
     if kind.unit.bare and re.fullmatch(DECIMAL, written):
         return float(Decimal(written))
     try:
         return read_quantity(written, kind.unit)
     except UnitError as problem:
-        hint = problem.hint or f"such as {kind.unit.example.replace(chr(39), '')}"
+        hint = problem.hint or tr("such as {example}", example=kind.unit.example.replace(chr(39), ""))
         return Refused(f"{what}; '{shown(text.strip())}' {shown(str(problem), 200)} ({shown(hint, 200)})")
 
 
@@ -355,7 +377,9 @@ def nudge(run: Run, place: Place, key: str, steps: float, fine: bool = False) ->
     dial = _dial_at(run, place, key)
     value = nudged(dial, steps, fine)
     if value == dial.value and steps:
-        return Refused(f"{dial.label} is {dial.text}; accepted: {dial.bounds}")
+        return Refused(
+            tr("{label} is {text}; accepted: {bounds}", label=dial.label, text=dial.text, bounds=dial.bounds)
+        )
     return set_number(run, place, key, value)
 
 
@@ -369,7 +393,11 @@ def typed(run: Run, place: Place, key: str, text: str) -> Run | Refused:
 def typed_value(dial: Dial, text: str) -> float | Refused | None:
     """What was typed for a dial; None for an empty text where the number may be left out."""
     if not text.strip():
-        return None if dial.optional else Refused(f"{dial.label} needs a number; accepted: {dial.bounds}")
+        return (
+            None
+            if dial.optional
+            else Refused(tr("{label} needs a number; accepted: {bounds}", label=dial.label, bounds=dial.bounds))
+        )
     return parse_number(text, dial.kind, dial.label)
 
 
@@ -425,7 +453,11 @@ def _with_segments(run: Run, *stretches: tuple[Segment, ...]) -> Run:
 # --- words to choose from ----------------------------------------------------------------------------------------
 
 # What it means to choose nothing, by attribute.
-_NOTHING: Mapping[str, str] = {"about": "on the spot", "finish": "anywhere", "start": "by eye"}
+_NOTHING: Mapping[str, str] = {
+    "about": tr_later("on the spot"),
+    "finish": tr_later("anywhere"),
+    "start": tr_later("by eye"),
+}
 
 
 @dataclass(frozen=True)
@@ -458,21 +490,22 @@ def choices(run: Run, place: Place, possible: bool = True) -> tuple[Choices, ...
     for name, attribute in attributes(type(record)).items():
         kind, optional = _unwrapped(attribute.kind)
         value, nothing = getattr(record, name), _NOTHING.get(name, "") if optional or name == "start" else ""
-        label = _LABELS.get(name, name)
+        label, nothing = tr(_LABELS.get(name, name)), tr(nothing)
+        about = tr(attribute.about)
         if isinstance(kind, Choice):
-            found.append(Choices(name, label, value, kind.options, attribute.about, nothing))
+            found.append(Choices(name, label, value, kind.options, about, nothing))
         elif (named := _named(kind)) is None:
             continue
         else:
             options = tuple(word for of in named.kinds for word in known[of])
             if isinstance(kind, Many) and kind.least == kind.most:
                 found += [
-                    Choices(f"{name}.{index}", f"{kind.what} {index + 1}", word, options, attribute.about)
+                    Choices(f"{name}.{index}", f"{tr(kind.what)} {index + 1}", word, options, about)
                     for index, word in enumerate(value)
                 ]
             else:
                 value = None if isinstance(value, Checked) else value
-                found.append(Choices(name, label, value, options, attribute.about, nothing))
+                found.append(Choices(name, label, value, options, about, nothing))
     return tuple(_possible(run, place, each) for each in found) if possible else tuple(found)
 
 
@@ -548,22 +581,28 @@ def new_segment(run: Run, word: str, pose: Pose | None = None) -> Segment | Refu
         return _PLAIN[kind]
     if kind is Act:
         if not field.targets:
-            return Refused("an act needs a target, and the field has none: put one on the field first")
+            return Refused(tr("an act needs a target, and the field has none: put one on the field first"))
         done = {segment.target for segment in run.segments if isinstance(segment, Act)}
         names = [target.name for target in field.targets]
         return Act(next((name for name in names if name not in done), names[0]), takes=2.0)
     if kind is Square:
         return _new_square(run, pose)
     if not field.lines:
-        return Refused(f"'{word}' needs a line, and the field has none: put one on the field first")
+        return Refused(tr("'{word}' needs a line, and the field has none: put one on the field first", word=word))
     if not robot.sensors:
-        return Refused(f"'{word}' needs a light sensor, and {shown(robot.name)} has none: write one in its file")
+        return Refused(
+            tr(
+                "'{word}' needs a light sensor, and {name} has none: write one in its file",
+                word=word,
+                name=shown(robot.name),
+            )
+        )
     line = field.lines[0].name
     if kind is Until:
         return Until(line, robot.sensors[0].name, 300.0)
     sides = sorted(robot.sensors, key=lambda sensor: sensor.at[1])
     if sides[0].at[1] == sides[-1].at[1]:
-        return Refused("'line square' needs two light sensors, one to the left of the other")
+        return Refused(tr("'line square' needs two light sensors, one to the left of the other"))
     return LineSquare(line, (sides[-1].name, sides[0].name), 150.0)
 
 
@@ -573,7 +612,7 @@ def _new_square(run: Run, pose: Pose | None) -> Segment | Refused:
     flat = [obstacle.name for obstacle in field.obstacles if not isinstance(obstacle.shape, Round)]
     if field.walls is None:
         if not flat:
-            return Refused("a square needs a wall or something with a flat side, and the field has neither")
+            return Refused(tr("a square needs a wall or something with a flat side, and the field has neither"))
         return Square("front", flat[0], 150.0)
     if pose is None:
         return Square("rear", WALLS[0], 150.0)
@@ -605,14 +644,14 @@ def copy_segment(run: Run, index: int) -> Run | Refused:
 def remove_segment(run: Run, index: int) -> Run | Refused:
     """The run without a segment; the last one stays."""
     if len(run.segments) == 1:
-        return Refused("a run needs at least one segment; change this one, or add another first")
+        return Refused(tr("a run needs at least one segment; change this one, or add another first"))
     return accepted(lambda: _with_segments(run, run.segments[:index], run.segments[index:][1:]))
 
 
 def move_segment(run: Run, index: int, to: int) -> Run | Refused:
     """The run with segment ``index`` in another place: it is segment ``to`` afterwards."""
     if not 0 <= to < len(run.segments):
-        return Refused(f"segments go from 1 to {len(run.segments)}")
+        return Refused(tr("segments go from 1 to {n}", n=len(run.segments)))
     rest = run.segments[:index] + run.segments[index:][1:]
     return accepted(lambda: _with_segments(run, rest[:to], (run.segments[index],), rest[to:]))
 
@@ -680,7 +719,7 @@ def turn_start_to(run: Run, point: tuple[float, float]) -> Run | Refused:
     """The run with its start turned so that the robot looks at a point."""
     x, y, _ = start_pose(run)
     if (point[0], point[1]) == (x, y):
-        return Refused("the robot cannot look at the point it stands on")
+        return Refused(tr("the robot cannot look at the point it stands on"))
     return turn_start(run, degrees(atan2(point[1] - y, point[0] - x)))
 
 

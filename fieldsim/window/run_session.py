@@ -18,8 +18,10 @@ import shapely
 
 from fieldsim.errors import FieldsimError, shown
 from fieldsim.failures import Failure, failures
+from fieldsim.language import tr
 from fieldsim.model import Robot, Run, StartByEye
 from fieldsim.motion import Pose, jig_of, start_pose, wrapped
+from fieldsim.phrases import listed
 from fieldsim.plan import Plan, plan
 from fieldsim.tally import in_words
 from fieldsim.trials import Trials, paths
@@ -181,7 +183,7 @@ class RunSession(Session[EditedRun]):
             return ()
         found = []
         if isinstance(self.place, int):
-            found.append(Line("kind", "kind", True, run_edits.kind_word(self.run.segments[self.place])))
+            found.append(Line("kind", tr("kind"), True, run_edits.kind_word(self.run.segments[self.place])))
         places: tuple[Place, ...] = ("body", "drive") if self.place == "body" else (self.place,)
         for place in places:
             for dial in run_edits.numbers_at(self.run, place):
@@ -443,12 +445,12 @@ class RunSession(Session[EditedRun]):
                 if found.jig is not None
                 else run_edits.start_by_eye(self.run, found.pose)
             )
-            if self.change(made, "move the start", drag.token):
+            if self.change(made, tr("move the start"), drag.token):
                 self.guides, self.guide_words = found.guides, found.words
         elif drag.what == "handle turn":
             x, y, _ = start_pose(self.run)
             angle = snap_angle(degrees(atan2(to[1] - y, to[0] - x)), on=not free)
-            if self.change(run_edits.turn_start(self.run, angle.heading), "turn the start", drag.token):
+            if self.change(run_edits.turn_start(self.run, angle.heading), tr("turn the start"), drag.token):
                 self.guide_words = angle.words
         else:
             x, y, heading = start_pose(self.run)
@@ -459,7 +461,7 @@ class RunSession(Session[EditedRun]):
             eye = isinstance(self.run.start, StartByEye)
             width = 2.0 * out if eye else out + self.run.robot.body.width / 2
             made = run_edits.set_number(self.run, "body", "width", float(max(1, round(width))))
-            self.change(made, "the body's width", drag.token)
+            self.change(made, tr("the body's width"), drag.token)
 
     def _drag_block(self, x: float, drag: _Drag) -> None:
         if not isinstance(self.place, int) or self.problem is not None:
@@ -472,7 +474,7 @@ class RunSession(Session[EditedRun]):
             to -= 1
         if to == self.place:
             return
-        if self.change(run_edits.move_segment(self.run, self.place, to), "the order of segments", drag.token):
+        if self.change(run_edits.move_segment(self.run, self.place, to), tr("the order of segments"), drag.token):
             self.place = to
 
     def _click_field(self, x: float, y: float) -> None:
@@ -602,7 +604,7 @@ class RunSession(Session[EditedRun]):
             self.entry = None
             typed = entry.line < len(self.lines) and entry.text.strip() != self.lines[entry.line].text
             if typed:
-                self.say("Taken back: what was typed")
+                self.say(tr("Taken back: what was typed"))
             return not typed
         if action == "save":
             return self._type_done()
@@ -655,39 +657,42 @@ class RunSession(Session[EditedRun]):
         if isinstance(self.place, int):
             make(self.place)
         else:
-            self.say("Pick a segment first: press tab, or click one on the strip")
+            self.say(tr("Pick a segment first: press tab, or click one on the strip"))
 
     def _add(self) -> None:
         at = self.place + 1 if isinstance(self.place, int) else len(self.run.segments)
         new = run_edits.new_segment(self.run, "straight")
         made = new if isinstance(new, Refused) else run_edits.add_segment(self.run, at, new)
-        if self.change(made, "a new segment"):
+        if self.change(made, tr("a new segment")):
             self._pick(at)
-            self.say("A new straight: change its kind and its numbers at the right")
+            self.say(tr("A new straight: change its kind and its numbers at the right"))
 
     def _copy(self, g: int) -> None:
-        if self.change(run_edits.copy_segment(self.run, g), f"segment {g + 1} once more"):
+        if self.change(run_edits.copy_segment(self.run, g), tr("segment {number} once more", number=g + 1)):
             self._pick(g + 1)
 
     def _remove(self, g: int) -> None:
-        if self.change(run_edits.remove_segment(self.run, g), f"take out segment {g + 1}"):
+        if self.change(run_edits.remove_segment(self.run, g), tr("take out segment {number}", number=g + 1)):
             self._pick(min(g, len(self.run.segments) - 1))
 
     def _shift(self, g: int, way: int) -> None:
         if not 0 <= g + way < len(self.run.segments):
-            self.say(f"It is the {'first' if way < 0 else 'last'} segment already")
-        elif self.change(run_edits.move_segment(self.run, g, g + way), "the order of segments"):
+            if way < 0:
+                self.say(tr("It is the first segment already"))
+            else:
+                self.say(tr("It is the last segment already"))
+        elif self.change(run_edits.move_segment(self.run, g, g + way), tr("the order of segments")):
             self.place = g + way
 
     def _move_start(self, dx: float, dy: float) -> None:
         x, y, _ = start_pose(self.run)
         self._pick("start")
-        self.change(run_edits.move_start(self.run, (x + dx, y + dy)), "move the start", ("keys", "start"))
+        self.change(run_edits.move_start(self.run, (x + dx, y + dy)), tr("move the start"), ("keys", "start"))
 
     def _turn_start(self, by: float) -> None:
         self._pick("start")
         heading = wrapped(start_pose(self.run)[2] + by)
-        self.change(run_edits.turn_start(self.run, heading), "turn the start", ("keys", "turn"))
+        self.change(run_edits.turn_start(self.run, heading), tr("turn the start"), ("keys", "turn"))
 
     def _step(self, history: History[EditedRun], words: str) -> None:
         self.entry = None
@@ -730,8 +735,8 @@ class RunSession(Session[EditedRun]):
             made = run_edits.start_by_eye(self.run) if last is None else replace(self.run, start=last)
         else:
             made = run_edits.start_at_jig(self.run, to)
-        if self.change(made, "another start"):
-            self.say("The start is set by eye now" if to is None else f"Starts in {shown(to)}")
+        if self.change(made, tr("another start")):
+            self.say(tr("The start is set by eye now") if to is None else tr("Starts in {jig}", jig=shown(to)))
 
     def _last_by_eye(self) -> StartByEye | None:
         for step in reversed(self.history.steps[: self.history.at + 1]):
@@ -747,7 +752,7 @@ class RunSession(Session[EditedRun]):
     def _switch_robot(self, way: int) -> None:
         files = sorted(self.robots)
         if len(files) < 2:
-            self.say("There is no other robot in this folder")
+            self.say(tr("There is no other robot in this folder"))
             return
         now = self.history.state.robot_file
         # Its file may have been taken away or spoilt since.
@@ -758,8 +763,12 @@ class RunSession(Session[EditedRun]):
             self.say(made.words)
             return
         off = [name for name in self.run.wear if name not in made.wear]
-        self._push(EditedRun(made, file), "another robot")
-        self.say(f"Driven by {shown(robot.name)}" + (f", without {', '.join(map(shown, off))}" if off else ""))
+        self._push(EditedRun(made, file), tr("another robot"))
+        if off:
+            names = ", ".join(map(shown, off))
+            self.say(tr("Driven by {robot}, without {names}", robot=shown(robot.name), names=names))
+        else:
+            self.say(tr("Driven by {robot}", robot=shown(robot.name)))
 
     def _switch_wear(self, way: int) -> None:
         there = [attachment.name for attachment in self.run.robot.attachments]
@@ -767,8 +776,8 @@ class RunSession(Session[EditedRun]):
         if self.run.wear not in options:
             options.append(self.run.wear)
         to = options[(options.index(self.run.wear) + way) % len(options)]
-        if self.change(run_edits.set_choice(self.run, "run", "wear", to), "what it wears"):
-            self.say(f"Wears {' and '.join(map(shown, to))}" if to else "Wears nothing")
+        if self.change(run_edits.set_choice(self.run, "run", "wear", to), tr("what it wears")):
+            self.say(tr("Wears {names}", names=listed(list(map(shown, to)))) if to else tr("Wears nothing"))
 
     # --- the number card ---------------------------------------------------------------------------------------------
 
@@ -781,7 +790,7 @@ class RunSession(Session[EditedRun]):
     def _to_row(self, way: int) -> None:
         count = len(self.lines)
         if count == 0:
-            self.say("Pick a segment first: press tab, or click one on the strip")
+            self.say(tr("Pick a segment first: press tab, or click one on the strip"))
             return
         self.row = (self.row + way) % count
         self._show_row()
@@ -829,9 +838,9 @@ class RunSession(Session[EditedRun]):
         for k in range(1, len(words)):
             made = run_edits.with_kind(first, g, words[(now + way * k) % len(words)], pose)
             if not isinstance(made, Refused):
-                self.change(made, "the kind of a segment", token)
+                self.change(made, tr("the kind of a segment"), token)
                 return
-        self.say("There is no other kind that this robot can do on this field")
+        self.say(tr("There is no other kind that this robot can do on this field"))
 
     def _cycle(self, key: str, way: int) -> None:
         assert self.place is not None
@@ -856,7 +865,7 @@ class RunSession(Session[EditedRun]):
 
     def _type(self, number: int) -> None:
         if not 0 <= number < len(self.lines):
-            self.say("Pick a segment first: press tab, or click one on the strip")
+            self.say(tr("Pick a segment first: press tab, or click one on the strip"))
             return
         line = self.lines[number]
         if line.choice:
@@ -947,7 +956,7 @@ class RunSession(Session[EditedRun]):
     def _next_trial(self, failing: bool) -> None:
         shown = self._fresh()
         if shown is None or shown.first is None:
-            self.say("No trials yet")
+            self.say(tr("No trials yet"))
             return
         count = len(shown.first)
         begin = self.picked.number + 1 if self.picked is not None else 0
@@ -956,7 +965,7 @@ class RunSession(Session[EditedRun]):
             if not failing or self.failures[n] is not None:
                 self._pick_trial(n)
                 return
-        self.say(f"None of the first {count} trials fails")
+        self.say(tr("None of the first {n} trials fails", n=count))
 
 
 # Actions of buttons that are named otherwise.
@@ -971,8 +980,8 @@ def _plain(value: float, unit: Any) -> str:
 
 def _chosen(choice: run_edits.Choices) -> str:
     if isinstance(choice.value, tuple):
-        return ", ".join(choice.value) or "nothing"
-    return choice.value if choice.value is not None else choice.nothing or "nothing"
+        return ", ".join(choice.value) or tr("nothing")
+    return choice.value if choice.value is not None else choice.nothing or tr("nothing")
 
 
 def _away(points: Any, point: Any) -> float:

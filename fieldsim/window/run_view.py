@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fieldsim.errors import shown as harmless
+from fieldsim.language import tr
 from fieldsim.model import StartByEye
 from fieldsim.phrases import left_gap, near_gaps, unknown_words
 from fieldsim.tally import in_words
@@ -85,11 +86,16 @@ class RunView:
             handles=session.handles,
             guides=tuple(Guide(guide.start, guide.end, session.guide_words) for guide in session.guides),
             mat=self.mat,
-            title=f"{harmless(run.name)}: {harmless(run.robot.name)} on {harmless(run.field.name)}",
+            title=tr(
+                "{run}: {robot} on {field}",
+                run=harmless(run.name),
+                robot=harmless(run.robot.name),
+                field=harmless(run.field.name),
+            ),
             changed=session.history.dirty,
             playing=session.playing,
             pace=f"{PACES[session.pace]:g}x",
-            clock=f"{session.seconds:.1f} of {session.clock.seconds:.1f} s",
+            clock=tr("{now:.1f} of {all:.1f} s", now=session.seconds, all=session.clock.seconds),
             axis=session.axis,
             off=self._off(),
             hover=session.hover,
@@ -119,12 +125,12 @@ class RunView:
         session = self.session
         shown = session.shown
         if session.problem is not None:
-            return Odds(big="cannot be tried", lead="this run", foot=session.problem.splitlines()[0])
+            return Odds(big=tr("cannot be tried"), lead=tr("this run"), foot=session.problem.splitlines()[0])
         if shown is not None and shown.problem is not None and shown.run == session.run:
-            return Odds(big="cannot be tried", lead="this run", foot=shown.problem.splitlines()[0])
+            return Odds(big=tr("cannot be tried"), lead=tr("this run"), foot=shown.problem.splitlines()[0])
         if shown is None or shown.answer is None:
-            foot = "getting ready: longer the first time" if session.getting_ready else "counting"
-            return Odds(big="counting", lead="gets through", foot=foot, going=0.0)
+            foot = tr("getting ready: longer the first time") if session.getting_ready else tr("counting")
+            return Odds(big=tr("counting"), lead=tr("gets through"), foot=foot, going=0.0)
         going = None if shown.full else min(1.0, shown.n / 10_000)
         odds = odds_of(
             shown.answer, session.troubles, going=going, coarse=shown.n < 2000 and not shown.full, stale=not fresh
@@ -132,9 +138,9 @@ class RunView:
         if shown.answer.unknown is not None and fresh:
             words = unknown_words(shown.answer.unknown, shown.answer.success.share).partition(": ")[2].rstrip(".")
             tests = shown.answer.unknown.tests
-            return replace(odds, time=f"by {tests} tests of the robot: {words}")
+            return replace(odds, time=tr("by {tests} tests of the robot: {words}", tests=tests, words=words))
         if fresh and shown.stands_in:
-            return replace(odds, time=f"at its start it stands in {harmless(shown.stands_in[0])}")
+            return replace(odds, time=tr("at its start it stands in {name}", name=harmless(shown.stands_in[0])))
         return odds
 
     def _picked(self) -> Picked | None:
@@ -143,7 +149,7 @@ class RunView:
         if picked is None:
             return None
         failure = picked.failure
-        words = "gets through" if failure is None else f"{failure.why} {harmless(failure.what)}".strip()
+        words = tr("gets through") if failure is None else f"{tr(failure.why)} {harmless(failure.what)}".strip()
         kind, at = None, None
         if failure is not None:
             kind = failing_kind(failure.why)
@@ -151,7 +157,11 @@ class RunView:
             if shown is not None and shown.first is not None:
                 at = session.mark_at(shown.first, picked.number, failure)
         return Picked(
-            path_until(picked.way, picked.until), session.pose, f"trial {picked.number + 1}: {words}", kind, at
+            path_until(picked.way, picked.until),
+            session.pose,
+            tr("trial {number}: {words}", number=picked.number + 1, words=words),
+            kind,
+            at,
         )
 
     def _jig(self) -> str | None:
@@ -168,12 +178,16 @@ class RunView:
         if isinstance(session.place, int):
             segment = run.segments[session.place]
             title = f"{session.place + 1} {in_words(segment)}"
-            note = f"segment {session.place + 1} of {len(run.segments)}"
+            note = tr("segment {number} of {n}", number=session.place + 1, n=len(run.segments))
         elif session.place == "start":
-            title = "the start"
-            note = "set by eye" if isinstance(run.start, StartByEye) else f"in {harmless(run.start)}: drag it elsewhere"
+            title = tr("the start")
+            note = (
+                tr("set by eye")
+                if isinstance(run.start, StartByEye)
+                else tr("in {jig}: drag it elsewhere", jig=harmless(run.start))
+            )
         else:
-            title, note = harmless(run.robot.name), "the robot itself: saved in its own file"
+            title, note = harmless(run.robot.name), tr("the robot itself: saved in its own file")
         rows = []
         for number, line in enumerate(session.lines[session.first_row :], start=session.first_row):
             entry = session.entry if session.entry is not None and session.entry.line == number else None
@@ -193,23 +207,27 @@ class RunView:
     def _of_thing(self, name: str) -> Numbers:
         session = self.session
         shown = session.shown
-        note = "on the field; 'fieldsim watch FIELD' changes it"
+        note = tr("on the field; 'fieldsim watch FIELD' changes it")
         if self._fresh() and shown is not None and shown.answer is not None:
             gap = next((gap for gap in near_gaps(shown.answer) if gap.obstacle == name), None)
             if gap is None:
-                note = f"nothing comes nearer than {shown.answer.horizon:g} mm"
+                note = tr("nothing comes nearer than {horizon:g} mm", horizon=shown.answer.horizon)
             else:
-                note = f"left in 19 of 20: {left_gap(gap, shown.answer.horizon)}, segment {gap.segment}"
+                note = tr(
+                    "left in 19 of 20: {gap}, segment {segment}",
+                    gap=left_gap(gap, shown.answer.horizon),
+                    segment=gap.segment,
+                )
         return Numbers(harmless(name), note)
 
     def _switches(self) -> tuple[SwitchRow, ...]:
         run = self.session.run
-        start = "by eye" if isinstance(run.start, StartByEye) else harmless(run.start)
-        wears = ", ".join(map(harmless, run.wear)) or "nothing"
+        start = tr("by eye") if isinstance(run.start, StartByEye) else harmless(run.start)
+        wears = ", ".join(map(harmless, run.wear)) or tr("nothing")
         return (
-            SwitchRow("start", start, bool(run.field.jigs)),
-            SwitchRow("robot", harmless(run.robot.name), len(self.session.robots) > 1),
-            SwitchRow("wears", wears, bool(run.robot.attachments)),
+            SwitchRow(tr("start"), start, bool(run.field.jigs)),
+            SwitchRow(tr("robot"), harmless(run.robot.name), len(self.session.robots) > 1),
+            SwitchRow(tr("wears"), wears, bool(run.robot.attachments)),
         )
 
     def _off(self) -> frozenset[str]:

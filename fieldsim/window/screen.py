@@ -8,6 +8,7 @@ from typing import Any
 import pygame
 
 from fieldsim.errors import FileError, shown
+from fieldsim.language import tr
 from fieldsim.model import Field
 from fieldsim.window.look import LIGHT, Colour
 from fieldsim.window.paint_scene import Mat
@@ -101,7 +102,11 @@ def load_mat(field: Field, folder: Path) -> tuple[Mat | None, str]:
     try:
         surface = pygame.image.load(str(path))
     except (OSError, pygame.error) as problem:
-        return None, f"The picture {shown(field.picture.file)} cannot be shown: {shown(str(problem), 100)}"
+        return None, tr(
+            "The picture {file} cannot be shown: {reason}",
+            file=shown(field.picture.file),
+            reason=shown(str(problem), 100),
+        )
     w, h = surface.get_size()
     if w * h > MOST_PIXELS:
         factor = (MOST_PIXELS / (w * h)) ** 0.5
@@ -118,6 +123,6 @@ def tell(problem: Exception) -> tuple[str, ...]:
         for each in problem.problems[:MOST_MISTAKES]:
             found += [f"{each.place}: {each.message}", *(f"    {hint}" for hint in each.hint.splitlines())]
         more = len(problem.problems) - MOST_MISTAKES
-        return (*found, f"and {more} more") if more > 0 else tuple(found)
+        return (*found, tr("and {n} more", n=more)) if more > 0 else tuple(found)
     lines = getattr(problem, "lines", None)
     return tuple(lines) if lines else tuple(str(problem).splitlines()) or (type(problem).__name__,)

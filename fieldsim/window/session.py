@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Generic, TypeVar
 
+from fieldsim.language import tr, tr_later
 from fieldsim.window.camera import Camera
 from fieldsim.window.history import History
 from fieldsim.window.paint_layout import Layout
@@ -28,12 +29,12 @@ LONGEST = 60
 
 QUESTIONS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
     {
-        "quit": ("Not everything is saved", ("Close without saving? y: close, n: go back",)),
+        "quit": (tr_later("Not everything is saved"), (tr_later("Close without saving? y: close, n: go back"),)),
         "recover": (
-            "There is a copy of what was not saved last time",
+            tr_later("There is a copy of what was not saved last time"),
             (
-                "The window was closed before it was saved.",
-                "Take that copy? y: take it, n: throw it away, escape: ask again next time",
+                tr_later("The window was closed before it was saved."),
+                tr_later("Take that copy? y: take it, n: throw it away, escape: ask again next time"),
             ),
         ),
     }
@@ -161,7 +162,10 @@ class Session(Generic[T]):
         """What lies over the window, a title and lines: a question, or what went wrong."""
         if self.asked is None:
             return self.error
-        return QUESTIONS.get(self.asked, self.question)
+        if self.asked not in QUESTIONS:
+            return self.question
+        title, lines = QUESTIONS[self.asked]
+        return tr(title), tuple(map(tr, lines))
 
     @property
     def _covered(self) -> bool:
@@ -199,11 +203,15 @@ class Session(Generic[T]):
 
     def _undo(self) -> None:
         words = self.history.undo_words
-        self._step(self.history.undo(), f"Taken back: {words}" if words else "There is nothing to undo")
+        self._step(
+            self.history.undo(), tr("Taken back: {words}", words=words) if words else tr("There is nothing to undo")
+        )
 
     def _redo(self) -> None:
         words = self.history.redo_words
-        self._step(self.history.redo(), f"Done again: {words}" if words else "There is nothing to do again")
+        self._step(
+            self.history.redo(), tr("Done again: {words}", words=words) if words else tr("There is nothing to do again")
+        )
 
     # --- looking -----------------------------------------------------------------------------------------------------
 

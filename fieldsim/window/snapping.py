@@ -14,9 +14,11 @@ from dataclasses import dataclass, replace
 from math import cos, hypot, radians, sin
 
 from fieldsim.errors import shown
+from fieldsim.language import tr, tr_later
 from fieldsim.model import Box, Field, Line, Obstacle, Outline, Point, Round, Run, Shape, StartArea, Target
 from fieldsim.motion import Pose, start_pose, wrapped
 from fieldsim.outlines import bounding_box
+from fieldsim.phrases import listed
 from fieldsim.shapes import body_corners
 from fieldsim.window.field_edits import Handle, corner_points, nearest_on, place_of, thing_at, things
 from fieldsim.window.run_edits import tidy
@@ -34,6 +36,8 @@ __all__ = [
 
 # How near a heading has to come to a multiple of an angle to be taken for it, degrees.
 ANGLES = ((45.0, 4.0), (15.0, 2.0))
+# How a heading lies to another thing.
+ALONG, SQUARE_TO = tr_later("along {name}"), tr_later("square to {name}")
 
 # Shorter ways than this, mm, are none: being where one is is no reason to say so twice.
 _SAME = 1e-6
@@ -93,12 +97,12 @@ def snap_angle(
     for step, reach in steps:
         there = wrapped(round(heading / step) * step)
         if abs(wrapped(heading - there)) <= reach:
-            return SnappedAngle(there + 0.0, f"{there + 0.0:g} degrees")
+            return SnappedAngle(there + 0.0, tr("{there:g} degrees", there=there + 0.0))
     near = [
-        (abs(wrapped(heading - there)), wrapped(there), f"{words} {shown(name)}")
+        (abs(wrapped(heading - there)), wrapped(there), tr(words, name=shown(name)))
         for other, name in others
         for there, words in (
-            (other, "along"), (other + 180.0, "along"), (other + 90.0, "square to"), (other - 90.0, "square to")
+            (other, ALONG), (other + 180.0, ALONG), (other + 90.0, SQUARE_TO), (other - 90.0, SQUARE_TO)
         )
     ]  # fmt: skip
     if near and min(near)[0] <= steps[-1][1]:
@@ -127,7 +131,7 @@ def _marks(field: Field, skip: Handle | None) -> Iterator[_Mark]:
     """Corners, middles and ends of all but the thing that is moved."""
     w, d = field.size
     for corner in ((0.0, 0.0), (w, 0.0), (0.0, d), (w, d)):
-        yield _Mark(corner, "the corner of the field", "the walls")
+        yield _Mark(corner, tr("the corner of the field"), tr("the walls"))
     for handle, thing in things(field):
         if skip is not None and (handle.kind, handle.index) == (skip.kind, skip.index):
             continue
@@ -135,16 +139,16 @@ def _marks(field: Field, skip: Handle | None) -> Iterator[_Mark]:
         match thing:
             case Obstacle() | StartArea():
                 for corner in corner_points(thing.shape):
-                    yield _Mark(corner, f"a corner of {name}", name, _upright(thing.shape))
+                    yield _Mark(corner, tr("a corner of {name}", name=name), name, _upright(thing.shape))
                 if not isinstance(thing.shape, Outline):
-                    yield _Mark(thing.shape.center, f"the middle of {name}", name)
+                    yield _Mark(thing.shape.center, tr("the middle of {name}", name=name), name)
             case Line():
-                yield _Mark(thing.start, f"an end of {name}", name)
-                yield _Mark(thing.end, f"an end of {name}", name)
+                yield _Mark(thing.start, tr("an end of {name}", name=name), name)
+                yield _Mark(thing.end, tr("an end of {name}", name=name), name)
             case Target():
-                yield _Mark(thing.at, f"target {name}", name)
+                yield _Mark(thing.at, tr("target {name}", name=name), name)
             case _:
-                yield _Mark(thing.corner, f"jig {name}", name)
+                yield _Mark(thing.corner, tr("jig {name}", name=name), name)
 
 
 def _upright(shape: Shape) -> bool:
@@ -164,7 +168,7 @@ def _edges(field: Field, skip: Handle | None) -> Iterator[tuple[Point, Point, st
         elif isinstance(thing, Obstacle | StartArea):
             ends = corner_points(thing.shape)
             pairs = list(zip(ends, (*ends[1:], *ends[:1]), strict=True))
-            words = f"on the edge of {name}"
+            words = tr("on the edge of {name}", name=name)
         else:
             continue
         yield from ((a, b, words) for a, b in pairs)
@@ -232,12 +236,12 @@ def _lined_up(
             continue
         if grid and abs(there := round(point[n] / grid) * grid - point[n]) <= reach:
             values[n] = point[n] + there
-            words.append(f"{'xy'[n]} on the grid")
+            words.append(tr("{axis} on the grid", axis="xy"[n]))
         elif whole:
             values[n] = round(point[n] / whole) * whole
     at = _tidied((values[0], values[1]))
     guides = tuple(guide if n in fixed else _to(guide, n, at) for n, guide in seen)
-    return SnappedPoint(at, " and ".join(dict.fromkeys(words)), guides)
+    return SnappedPoint(at, listed(list(dict.fromkeys(words))), guides)
 
 
 def _line(
@@ -247,13 +251,13 @@ def _line(
     best: tuple[float, int, float, str, Guide] | None = None
     names = (("left wall", "right wall"), ("near wall", "far wall"))[n]
     walls = [
-        (value, f"on the {name}", _wall(field, n, value))
+        (value, tr("on the {name}", name=name), _wall(field, n, value))
         for value, name in zip((0.0, field.size[n]), names, strict=True)
     ]
     others = [
-        (mark.at[n], f"in line with {mark.of}", Guide(mark.at, mark.at))
+        (mark.at[n], tr("in line with {name}", name=mark.of), Guide(mark.at, mark.at))
         for mark in marks
-        if mark.aligns and mark.of != "the walls"
+        if mark.aligns and mark.of != tr("the walls")
     ]
     for rank, lines in enumerate((walls, others)):
         for value, words, guide in lines:
@@ -346,7 +350,7 @@ def snap_start(run: Run, pose: Pose, reach: float, *, on: bool = True, whole: fl
         n = min(near)[1]
         name, there = poses[n]
         corner = run.field.jigs[n].corner
-        return SnappedPose(there, name, f"in jig {shown(name)}", (Guide(corner, corner),))
+        return SnappedPose(there, name, tr("in jig {name}", name=shown(name)), (Guide(corner, corner),))
     if wrapped(heading * 4.0) == 0.0:
         c, s = round(cos(radians(heading))), round(sin(radians(heading)))
         corners = [(c * px - s * py, s * px + c * py) for px, py in body_corners(run.robot.body).tolist()]
