@@ -1,5 +1,5 @@
 """``python -m fieldsim``."""
 
-from fieldsim.cli import main
+from fieldsim.entry import main
 
 main()

@@ -105,7 +105,6 @@ class Seconds(click.ParamType[Any]):
     OPTION,
     metavar=tr("LANGUAGE"),
     expose_value=False,
-    hidden=True,
     help=tr("What to say it in: {languages}.  [default: as the system]", languages=", ".join(LANGUAGES)),
 )
 def program() -> None:

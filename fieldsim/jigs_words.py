@@ -49,11 +49,11 @@ def jigs_statement(answer: JigsAnswer) -> Statement:
         )
     out = [jig for jig in answer.jigs if jig.why_not is not None]
     if out:
-        why = rows((shorten(jig.jig, NAME_CELLS), jig.why_not or "") for jig in out)
+        why = rows((start_name(jig), jig.why_not or "") for jig in out)
         found.append(Section(tr("Not possible"), (Table((tr("start"), tr("why not")), why),)))
     changed = [jig for jig in tried if jig.changed]
     if changed:
-        told = rows((shorten(jig.jig, NAME_CELLS), "; ".join(jig.changed)) for jig in changed)
+        told = rows((start_name(jig), "; ".join(jig.changed)) for jig in changed)
         found.append(Section(tr("What changes in the run"), (Table((tr("start"), tr("what changes")), told),)))
     return Statement(
         name=tr("{run}: which jig?", run=run),
@@ -83,8 +83,9 @@ def _trials(answer: JigsAnswer) -> str:
     )
 
 
-def _name(jig: JigAnswer) -> str:
-    return shorten(jig.jig, NAME_CELLS)
+def start_name(jig: JigAnswer, most: int = NAME_CELLS) -> str:
+    """The start's jig, or 'by eye'."""
+    return tr("by eye") if jig.by_eye else shorten(jig.jig, most)
 
 
 def headline(answer: JigsAnswer) -> str:
@@ -93,7 +94,7 @@ def headline(answer: JigsAnswer) -> str:
     if best is None or best.success is None:
         return tr("The run can begin at none of them.")
     often = how_often(best.success, best.trials)
-    return tr("Best start: {start}. From there it gets through {often}.", start=_name(best), often=often)
+    return tr("Best start: {start}. From there it gets through {often}.", start=start_name(best), often=often)
 
 
 def _row(jig: JigAnswer, is_best: bool) -> tuple[str, str, str, str]:
@@ -107,7 +108,7 @@ def _row(jig: JigAnswer, is_best: bool) -> tuple[str, str, str, str]:
         )
     else:
         trials = tr_many("{n} trial", "{n} trials", jig.trials)
-    return _name(jig), how_often(jig.success, jig.trials), "" if is_best else behind_words(jig), trials
+    return start_name(jig), how_often(jig.success, jig.trials), "" if is_best else behind_words(jig), trials
 
 
 def behind_words(jig: JigAnswer) -> str:
@@ -134,11 +135,11 @@ def _advice(answer: JigsAnswer, tried: list[JigAnswer]) -> Iterator[str]:
     if tosses:
         yield tr(
             "{best} and {others} cannot be told apart by these trials: take the one that is easier to set.",
-            best=_name(best),
-            others=tr(" or ").join(_name(jig) for jig in tosses),
+            best=start_name(best),
+            others=tr(" or ").join(start_name(jig) for jig in tosses),
         )
     elif len(tried) > 1:
-        yield tr("{best} is truly the best of these for this run.", best=_name(best))
+        yield tr("{best} is truly the best of these for this run.", best=start_name(best))
     eye = next((jig for jig in tried if jig.by_eye), None)
     own = next((jig for jig in tried if jig.jig == answer.start), None)
     if eye is not None and own is not None and eye.success is not None and eye.behind is not None:
@@ -147,12 +148,12 @@ def _advice(answer: JigsAnswer, tried: list[JigAnswer]) -> Iterator[str]:
         if eye.truly_behind and gain > 0:
             yield tr(
                 "The jig is worth it: set by eye at {jig} the run loses about {gain} in 1000.",
-                jig=_name(own),
+                jig=start_name(own),
                 gain=gain,
             )
     if best.changed and answer.start != best.jig:
         yield tr(
             "To use {jig}, change the run as told under What changes in the run, and look at it with try before you "
             "trust it.",
-            jig=_name(best),
+            jig=start_name(best),
         )

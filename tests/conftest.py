@@ -6,6 +6,8 @@ import os
 
 # Before numpy is loaded: for matrices as small as ours many threads only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Whatever language this machine speaks, the tests read English; commands that they start inherit it.
+os.environ["LANGUAGE"] = "en"
 
 import pytest
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.answer import JigAnswer, JigsAnswer, SlackAnswer, SlackMap
+from fieldsim.jigs_words import start_name
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten, wrapped_lines
 from fieldsim.phrases import no_proof
@@ -86,7 +87,7 @@ def draw_jigs(answer: JigsAnswer, headline: str, sheet: Sheet = ALONE) -> Figure
         axes.set_label("starts")
         axes.set_xlim(0, 100)
         axes.set_ylim(max(len(tried), 1) - 0.5, -0.5)
-        axes.set_yticks(range(len(tried)), [shorten(jig.jig, 26) for jig in tried], fontsize=NORMAL)
+        axes.set_yticks(range(len(tried)), [start_name(jig, 26) for jig in tried], fontsize=NORMAL)
         axes.set_xlabel(tr("trials in 100 that get through; the bar is what luck could make of it"), fontsize=SMALL)
         axes.tick_params(axis="x", labelsize=SMALL)
         axes.grid(axis="x", color=GRID)

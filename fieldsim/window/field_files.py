@@ -15,6 +15,7 @@ from typing import Any
 from fieldsim.errors import PlanError, SaveError
 from fieldsim.files import load_field
 from fieldsim.files.writing import field_text, new_field_text, replace_file
+from fieldsim.language import tr
 from fieldsim.model import Field
 from fieldsim.window.history import History
 
@@ -58,7 +59,7 @@ class FieldFiles:
         try:
             return new_field_text(field)
         except ValueError as problem:
-            raise SaveError(f"nothing was written: {problem}") from None
+            raise SaveError(tr("nothing was written: {reason}", reason=str(problem))) from None
 
     def save(self, field: Field) -> bool:
         """Write the file if it would say something else; whether it was. The first time a copy of it as it was is kept.

@@ -560,7 +560,7 @@ class FieldSession(Session[Field]):
         c, s = cos(radians(angle.heading)), sin(radians(angle.heading))
         there = (x + self.arm * c, y + self.arm * s)
         made = field_edits.grip(self.field, handle, there, arm=self.arm)
-        if self.change(made, f"turn {self._called(handle)}", drag.token):
+        if self.change(made, tr("turn {name}", name=self._called(handle)), drag.token):
             self.guide_words = angle.words
 
     def _drag_picture(self, drag: _Drag, point: Point, free: bool) -> None:

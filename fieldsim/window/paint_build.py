@@ -162,7 +162,7 @@ def strip_of(ready: Plan, words: Sequence[str], places: Layout, axis: str = "tim
     """The segments on an axis of seconds ('time') or of mm of the faster wheel ('way')."""
     weights = ready.seconds if axis == "time" else wheel_ways(ready)
     total = np.concatenate([[0.0], np.cumsum(weights)])
-    ends = tuple(f"{value:.1f} s" if axis == "time" else f"{value:.0f} mm" for value in total)
+    ends = tuple(tr("{time:.1f} s", time=value) if axis == "time" else tr("{way:.0f} mm", way=value) for value in total)
     rect = places.segments
     edges = strip_edges(weights, rect.x, rect.w, places.unit * 26)
     return Strip(tuple(word.replace(" degrees", "\N{DEGREE SIGN}") for word in words), edges, ends)
@@ -397,7 +397,8 @@ def pinch_of(ready: Plan, answer: TryAnswer, way: Way) -> Pinch | None:
         return None
     _, k, p, q = best
     value = gap.p05 if answer.trials else gap.nominal
-    words = "touches" if value <= 0 else f"{fixed(np.floor(value * 10 + 1e-7) / 10, 1 if value < 10 else 0)} mm"
+    margin = fixed(np.floor(value * 10 + 1e-7) / 10, 1 if value < 10 else 0)
+    words = tr("touches") if value <= 0 else tr("{gap} mm", gap=margin)
     return Pinch(gap.segment - 1 + float(shares[k]), (float(p[0]), float(p[1])), (float(q[0]), float(q[1])), words)
 
 

@@ -79,9 +79,9 @@ class _Drawn:
             if tick:
                 pygame.draw.line(surface, look.grid, (room.x, round(y)), (room.right - 1, round(y)))
             text = (
-                "touches"
+                tr("touches")
                 if tick == 0
-                else f"{tick} mm"
+                else tr("{distance} mm", distance=tick)
                 if tick >= 10 and self.y_of(tick) < room.y + room.h / 3
                 else f"{tick}"
             )

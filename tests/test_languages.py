@@ -1,0 +1,212 @@
+"""Other languages from end to end: everything that is said is said in them, and nothing but words changes.
+
+The made-up language puts every text of the catalog between two signs, so that a text which does not come from there is
+seen at once. Names, files and robots are the invented bakery's.
+"""
+
+from __future__ import annotations
+
+import gettext
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pages import Page
+
+from fieldsim import cli, language
+from fieldsim.language import choose
+
+ROOT = Path(__file__).parent.parent
+BAKERY = ROOT / "runs" / "bakery"
+COMMANDS: dict[str, tuple[object, ...]] = {
+    "try": ("try", "flour-round.yaml", "--trials", 500),
+    "try with squares": ("try", "yard-bell.yaml", "--trials", 300, "--bare"),
+    "trial": ("try", "flour-round.yaml", "--trial", 7),
+    "jigs": ("jigs", "flour-round.yaml", "--trials", 100),
+    "slack": ("slack", "flour-round.yaml", "--trials", 20),
+    "widths": ("widths", "mill-hatch.yaml", "--trials", 50),
+    "compare": ("compare", "flour-round.yaml", "mill-hatch.yaml", "--trials", 100),
+    "causes": ("causes", "yard-bell.yaml", "--trials", 100),
+    "base": ("base", "box-one.yaml", "--wear", "scoop"),
+    "fit": ("fit", "tests.csv", "box-one.yaml"),
+    "log": ("log", "log.csv", "--trials", 1000),
+    "match": ("match", "match.yaml", "--trials", 200),
+    "card": ("card", "yard-bell.yaml", "--trials", 200),
+    "sheet": ("card", "flour-round.yaml", "--tests"),
+    "match card": ("card", "match.yaml", "--trials", 100),
+    "check": ("check", "flour-round.yaml", "match.yaml", "tests.csv"),
+}
+OPEN, CLOSE = "\N{MATHEMATICAL LEFT WHITE SQUARE BRACKET}", "\N{MATHEMATICAL RIGHT WHITE SQUARE BRACKET}"
+
+
+class Marked(gettext.NullTranslations):
+    """English with every text between two signs."""
+
+    def gettext(self, message: str) -> str:
+        return f"{OPEN}{message}{CLOSE}"
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        return f"{OPEN}{msgid1 if n == 1 else msgid2}{CLOSE}"
+
+    def pgettext(self, context: str, message: str) -> str:
+        return f"{OPEN}{message}{CLOSE}"
+
+
+@pytest.fixture
+def marked(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(language._chosen, "catalog", Marked())
+
+
+def said(*words: object) -> int:
+    """A command in this process; its exit status."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(BAKERY)
+        patch.setattr("sys.argv", ["fieldsim", *map(str, words)])
+        with pytest.raises(SystemExit) as end:
+            cli.main()
+    assert isinstance(end.value.code, int)
+    return end.value.code
+
+
+def outside(text: str) -> str:
+    """What of a text stands between no two signs."""
+    depth, found = 0, []
+    for letter in text:
+        depth += (letter == OPEN) - (letter == CLOSE)
+        assert depth >= 0
+        if depth == 0 and letter not in (OPEN, CLOSE):
+            found.append(letter)
+    assert depth == 0
+    return "".join(found)
+
+
+# What is a name or the same in every language: names of things in the season's files, keys, commands, columns.
+SEASON = " ".join(path.read_text(encoding="utf-8") for path in (*BAKERY.glob("*.*"), ROOT / "fields" / "bakery.yaml"))
+# Without what the files remark.
+KNOWN = {*re.findall(r"[A-Za-z]+", re.sub(r"#.*", "", SEASON))} | {
+    "fieldsim", "try", "card", "match", "trials", "seed", "save", "tests", "wall", "left", "right", "near", "far", "mm",
+    "s", "x", "pi", "protractor", "yaml", "csv", "e", "of",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_sentence_comes_from_the_catalog(name: str, marked: None, capsys: pytest.CaptureFixture[str]) -> None:
+    said(*COMMANDS[name])
+    # Long lines are broken, and a sign may stand at the end of one: what is outside is read without line ends.
+    printed = capsys.readouterr().out
+    left = outside(printed)
+    assert printed.count(OPEN) > 3
+    strange = [word for word in re.findall(r"[A-Za-z]{2,}", left) if word not in KNOWN]
+    assert strange == [], left
+
+
+def keys(value: Any) -> Any:
+    """An answer without its texts: keys, numbers, and whether there is a text."""
+    if isinstance(value, dict):
+        return {key: keys(each) for key, each in value.items()}
+    if isinstance(value, list):
+        return [keys(each) for each in value]
+    return "" if isinstance(value, str) else value
+
+
+@pytest.mark.parametrize("name", [name for name in COMMANDS if name != "check"])
+def test_an_answer_for_programs_differs_in_sentences_only(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    status = said(*COMMANDS[name], "--json")
+    english = json.loads(capsys.readouterr().out)
+    choose("de")
+    try:
+        assert said(*COMMANDS[name], "--json") == status
+        told = json.loads(capsys.readouterr().out)
+    finally:
+        choose("en")
+    assert keys(told) == keys(english)
+    # Ids, names and files among the texts are the same.
+    for key in ("command", "run", "field", "robot", "version", "start"):
+        assert english.get(key) == told.get(key) or isinstance(told.get(key), dict)
+
+
+def command(*words: object, **environment: str) -> subprocess.CompletedProcess[str]:
+    env = {
+        name: value for name, value in os.environ.items() if name not in ("LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG")
+    }
+    return subprocess.run(
+        [sys.executable, "-m", "fieldsim", *map(str, words)], cwd=BAKERY, capture_output=True, encoding="utf-8",
+        env=env | {"PYTHONIOENCODING": "utf-8"} | environment, timeout=180, check=False,
+    )  # fmt: skip
+
+
+def test_the_language_is_chosen_by_a_word_or_by_the_system(tmp_path: Path) -> None:
+    words = ("try", "flour-round.yaml", "--trials", 200)
+    for done in (
+        command(*words, "--language", "de"),
+        command("--language=de_DE.UTF-8", *words),
+        command(*words, LANG="de_AT.UTF-8"),
+        command(*words, LANG="fr_FR.UTF-8", LANGUAGE="fr:de:en"),
+    ):
+        assert done.returncode == 0
+        assert "Kommt durch:" in done.stdout
+    for done in (
+        command(*words),
+        command(*words, LANG="fr_FR.UTF-8"),
+        command(*words, "--language", "en", LANG="de_DE"),
+    ):
+        assert "Gets through" in done.stdout
+    wrong = command(*words, "--language", "klingon", LANG="de_DE.UTF-8")
+    assert wrong.returncode == 2
+    assert wrong.stdout == ""
+    assert "klingon" in wrong.stderr
+    assert "en, de" in wrong.stderr
+    assert wrong.stderr.startswith("Fehler:")
+
+
+def test_mistakes_and_help_are_told_in_it() -> None:
+    assert "Aufruf: fieldsim try" in command("try", "--help", LANG="de_DE.UTF-8").stdout
+    unknown = command("try", "flour-round.yaml", "--sed", 3, "--language", "de").stderr
+    assert "Die Option '--sed' gibt es nicht." in unknown
+    assert "Meinst du" in unknown
+    missing = command("try", "nothing.yaml", "--language", "de")
+    assert missing.returncode == 2
+    assert missing.stderr == "nothing.yaml:1:1: diese Datei gibt es nicht\n"
+
+
+def test_a_report_and_a_card_are_in_it_and_say_how_they_are_made_again(tmp_path: Path) -> None:
+    done = command("try", "flour-round.yaml", "--trials", 200, "--save", tmp_path, "--language", "de")
+    assert done.returncode == 0, done.stderr
+    html = (tmp_path / "report.html").read_text(encoding="utf-8")
+    page = Page(html)
+    assert page.all("html")[0]["lang"] == "de"
+    assert "Was angenommen wurde" in page.said("h2")
+    assert any("fieldsim --language de try flour-round.yaml" in text for text in page.said("code"))
+    assert ">planned path<" not in html
+    # Tables for other programs stay as they are.
+    assert (tmp_path / "segments.csv").read_text(encoding="utf-8").startswith("segment,kind,words,distance_mm")
+    numbers = (tmp_path / "trials.csv").read_text(encoding="utf-8").splitlines()
+    assert numbers[0].startswith("trial,success,seconds,contact")
+    assert re.match(r"1,[01],\d+\.\d{3},", numbers[1])
+    assert (
+        command("card", "flour-round.yaml", "--trials", 200, "--save", tmp_path / "c.html", LANG="de_DE").returncode
+        == 0
+    )
+    assert "Stell den Roboter auf" in (tmp_path / "c.html").read_text(encoding="utf-8")
+    assert (
+        command("card", "flour-round.yaml", "--trials", 200, "--save", tmp_path / "c.pdf", LANG="de_DE").returncode == 0
+    )
+
+
+def test_the_window_is_in_it(tmp_path: Path) -> None:
+    for file in ("flour-round.yaml", "match.yaml", "../../fields/bakery.yaml"):
+        english, told = tmp_path / "en.png", tmp_path / "de.png"
+        assert command("watch", file, "--picture", english).returncode == 0
+        assert command("watch", file, "--picture", told, LANG="de_DE.UTF-8").returncode == 0
+        assert english.read_bytes() != told.read_bytes()
+
+
+def test_a_terminal_without_umlauts_still_tells() -> None:
+    done = command("check", "flour-round.yaml", "--language", "de", PYTHONIOENCODING="ascii")
+    assert done.returncode == 0
+    assert done.stdout.isascii()
