@@ -22,6 +22,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from plans import robot
 from plans import run as driven_along
+from season import ANSWERS, BAKERY
 
 from fieldsim import load_run, simulate
 from fieldsim.answer_schema import COMMANDS, answer_schema
@@ -30,9 +31,6 @@ from fieldsim.motion import wrapped
 from fieldsim.plan import plan
 from fieldsim.tables import SEGMENT_COLUMNS, segments_table
 from fieldsim.trials import planned_poses
-
-ROOT = Path(__file__).parent.parent
-BAKERY = ROOT / "runs" / "bakery"
 
 
 def command(*words: object, code: int = 0) -> str:
@@ -109,28 +107,6 @@ def test_saved_and_by_the_card_it_is_the_same(tmp_path: Path) -> None:
 
 
 # --- the schema of answers ------------------------------------------------------------------------------------------
-
-
-ANSWERS = {
-    "try": ("try", "flour-round.yaml", "--trials", 200),
-    "try with squares": ("try", "yard-bell.yaml", "--trials", 200, "--need", "80%"),
-    "try practice": ("try", "practice-loop.yaml", "--half-width", "5%", "--bare"),
-    "trial": ("try", "flour-round.yaml", "--trial", 7),
-    "trial that fails": ("try", "yard-bell.yaml", "--trial", 3, "--seed", 9),
-    "jigs": ("jigs", "flour-round.yaml", "--trials", 100),
-    "slack": ("slack", "flour-round.yaml", "--trials", 20),
-    "widths": ("widths", "mill-hatch.yaml", "--trials", 50),
-    "compare": ("compare", "flour-round.yaml", "mill-hatch.yaml", "--trials", 100),
-    "causes": ("causes", "flour-round.yaml", "--trials", 100),
-    "base": ("base", "box-one.yaml", "--wear", "scoop"),
-    "match": ("match", "match.yaml", "--trials", 200),
-    "fit": ("fit", "tests.csv", "box-one.yaml"),
-    "fit with a plan": ("fit", "tests.csv", "box-one.yaml", "--plan", "flour-round.yaml"),
-    "log": ("log", "log.csv", "--trials", 1000),
-    "card": ("card", "yard-bell.yaml", "--trials", 100),
-    "card for tests": ("card", "flour-round.yaml", "--tests"),
-    "card for a match": ("card", "match.yaml", "--trials", 200),
-}
 
 
 def test_the_schema_is_a_schema() -> None:

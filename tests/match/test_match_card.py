@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 from made import TARGETS, Try, made_bank, made_match, made_run
-from pages import HARMFUL, Page, harmless
+from pages import HARMFUL, Page, harmless, named
 
 from fieldsim import match_card_words as words
 from fieldsim.files import load_match
@@ -26,8 +26,11 @@ from fieldsim.match_answer import Estimate, MatchAnswer
 from fieldsim.match_card import MatchCard, make_match_card
 from fieldsim.match_model import Change, Changeover, Match, MatchPoints, MatchRun
 from fieldsim.match_play import play
+from fieldsim.match_words import headline, match_json, match_statement
+from fieldsim.picture.match import draw_match
 from fieldsim.picture.match_card import lanes_svg, match_card_file, match_card_pages
 from fieldsim.picture.paper import FORMS
+from fieldsim.saving import save_study
 
 ROOT = Path(__file__).parent.parent.parent
 BAKERY = ROOT / "runs" / "bakery" / "match.yaml"
@@ -167,6 +170,23 @@ def test_no_name_does_harm() -> None:
     assert lanes_svg(card).startswith("<svg")
     for form in FORMS:
         assert match_card_file(card, form) == match_card_file(card, form)
+
+
+def test_no_name_does_harm_in_the_report(tmp_path: Path) -> None:
+    """Every name in a match: its own, those of its runs, field, robot, obstacles, targets, jigs, attachments."""
+    one, two = named(*HARMFUL), named(HARMFUL[3], *HARMFUL[1:])
+    other = replace(one, name=two.name)
+    match = Match(HARMFUL[6], 60.0, (MatchRun(one), MatchRun(other)), Changeover(5.0))
+    answer = study(match, trials=50)
+    save_study(
+        tmp_path, "match", match_json(answer), match_statement(answer),
+        lambda sheet: draw_match(answer, headline(answer), sheet), f"fieldsim match '{HARMFUL[0]}'",
+    )  # fmt: skip
+    page = Page((tmp_path / "report.html").read_text(encoding="utf-8"))
+    harmless(page)
+    read = " ".join(text for _, text in page.texts)
+    for name in (HARMFUL[6], one.name, other.name):
+        assert name in read or any(shorten(name, cells) in read for cells in (40, 30, 26, 24)), name
 
 
 def test_the_rows_to_write_in_are_read_by_the_log(bakery: tuple[Match, MatchAnswer, MatchCard]) -> None:
