@@ -15,12 +15,23 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import pygame
 import pytest
 from pages import Page
 from season import ANSWERS, BAKERY, COMMANDS
 
 from fieldsim import cli, language
+from fieldsim.files import load_field
 from fieldsim.language import choose
+from fieldsim.window.field_edits import things
+from fieldsim.window.field_session import DRAWN, FieldSession
+from fieldsim.window.field_view import FieldView
+from fieldsim.window.paint import Layers, paint
+from fieldsim.window.paint_editor import paint_editor
+from fieldsim.window.paint_tools import Writer
+from fieldsim.window.run_files import RunFiles
+from fieldsim.window.run_session import RunSession
+from fieldsim.window.run_view import RunView
 
 ROOT = Path(__file__).parent.parent
 OPEN, CLOSE = "\N{MATHEMATICAL LEFT WHITE SQUARE BRACKET}", "\N{MATHEMATICAL RIGHT WHITE SQUARE BRACKET}"
@@ -193,3 +204,57 @@ def test_a_terminal_without_umlauts_still_tells() -> None:
     done = command("check", "flour-round.yaml", "--language", "de", PYTHONIOENCODING="ascii")
     assert done.returncode == 0
     assert done.stdout.isascii()
+
+
+class Untried:
+    """No trials: what is written does not wait for any."""
+
+    def want(self, run: Any, ready: Any = None, *, bare: bool = False) -> int:
+        return 0
+
+    def news(self) -> None:
+        return None
+
+
+def test_every_word_of_the_window_comes_from_the_catalog(marked: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Everything that is written into it is caught: pictures with trials, the number cards, the help, a question."""
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    written: list[str] = []
+    put = Writer.put
+
+    def caught(self: Writer, surface: Any, text: str, *more: Any, **look: Any) -> Any:
+        written.append(text)
+        return put(self, surface, text, *more, **look)
+
+    # No text is cut or broken, for the signs at its ends.
+    monkeypatch.setattr(Writer, "fit", lambda self, text, *more, **look: text)
+    monkeypatch.setattr(Writer, "lines", lambda self, text, *more, **look: [text])
+    monkeypatch.setattr(Writer, "put", caught)
+    pygame.display.init()
+    pygame.font.init()
+    size = (2400, 1600)
+    surface, layers = pygame.Surface(size), Layers()
+    files = RunFiles.read(BAKERY / "yard-bell.yaml")
+    session = RunSession(files.begun, Untried(), size, robots=files.robots)
+    for place in (None, "start", "body", *range(6)):
+        session.place = place
+        for over in ("", "help", "quit"):
+            session.help, session.asked = over == "help", "quit" if over == "quit" else None
+            paint(surface, RunView(session).scene(), layers)
+    drawing = FieldSession(load_field(ROOT / "fields" / "bakery.yaml"), size)
+    for tool in (*DRAWN, "pick", "picture", "scale"):
+        drawing.tool = tool
+        drawing.help = tool == "jig"
+        paint_editor(surface, FieldView(drawing).scene(), layers)
+    drawing.tool = "pick"
+    for handle, _ in things(drawing.field):
+        drawing.chosen = handle
+        paint_editor(surface, FieldView(drawing).scene(), layers)
+    assert len(written) > 1000
+    strange = {
+        text
+        for text in written
+        for word in re.findall(r"[A-Za-z]{3,}", outside(text))
+        if word not in KNOWN | {"PNG", "JPEG"}
+    }
+    assert strange == set()

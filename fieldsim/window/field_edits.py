@@ -707,11 +707,11 @@ def choices_of(field: Field, handle: Handle) -> tuple[Choices, ...]:
         case Jig(holds=holds):
             attribute = attributes(Jig)["holds"]
             assert isinstance(attribute.kind, Choice)
-            return (Choices("holds", "holds", holds, attribute.kind.options, attribute.about),)
+            return (Choices("holds", tr("holds"), holds, attribute.kind.options, tr(attribute.about)),)
         case Obstacle(shape=shape) | StartArea(shape=shape):
             word = next(word for word, kind in SHAPES.items() if isinstance(shape, kind))
             about = attributes(Obstacle)["shape"].about
-            return (Choices("shape", "shape", word, tuple(SHAPES), about),)
+            return (Choices("shape", tr("shape"), word, tuple(SHAPES), tr(about)),)
     return ()
 
 

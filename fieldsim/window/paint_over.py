@@ -45,7 +45,7 @@ def draw_help(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) 
     high = head + rows * line + 12 * unit
     rect = pygame.Rect(round((w - wide) / 2), round((h - high) / 2), round(wide), round(high))
     plate(window, rect, look.card, look.ink, cut=16 * unit)
-    writer.put(window, "Keys", (rect.x + 18 * unit, rect.y + 10 * unit), LARGE, look.ink, 1)
+    writer.put(window, tr("Keys"), (rect.x + 18 * unit, rect.y + 10 * unit), LARGE, look.ink, 1)
     hidden = len(scene.help) - rows * columns
     each = (rect.width - 36 * unit) / columns
     keys = [max((writer.width(key, SMALL, 1) for key, _ in scene.help), default=0), each * 0.45]
