@@ -18,7 +18,7 @@ from typing import Any
 import pygame
 import pytest
 from pages import Page
-from season import ANSWERS, BAKERY, COMMANDS
+from season import ANSWERS, BAKERY, COMMANDS, PAGES
 
 from fieldsim import cli, language
 from fieldsim.files import load_field
@@ -258,3 +258,22 @@ def test_every_word_of_the_window_comes_from_the_catalog(marked: None, monkeypat
         if word not in KNOWN | {"PNG", "JPEG"}
     }
     assert strange == set()
+
+
+@pytest.mark.parametrize("name", [name for name in PAGES if name != "fit with a plan"])
+def test_every_word_of_a_page_comes_from_the_catalog(name: str, marked: None, tmp_path: Path) -> None:
+    """Its drawings too, whose letters are texts."""
+    words = PAGES[name]
+    card = words[0] == "card"
+    said(*words, "--save", tmp_path / "card.html" if card else tmp_path)
+    page = Page((tmp_path / ("card.html" if card else "report.html")).read_text(encoding="utf-8"))
+    labels = [each.get("aria-label") or "" for _, each in page.elements]
+    texts = [text for tag, text in page.texts if tag not in ("style", "code")]
+    assert len(texts) > 20
+    strange = set()
+    for text in (*texts, *labels):
+        # A name that is cut may have lost one of its signs; what is cut is a name or a title of one.
+        if text.count(OPEN) == text.count(CLOSE):
+            strange |= {word for word in re.findall(r"[A-Za-z]{3,}", outside(text)) if word not in KNOWN}
+    # Files that lie beside it.
+    assert strange - {str(words[0]), "report", "html", "json", "answer", "svg", "png", "run", "segments"} == set()
