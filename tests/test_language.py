@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gettext
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from catalogs import OTHERS, PACKAGE, asked_for, fields, gathered, messages, rea
 
 from fieldsim import language
 from fieldsim.language import DOMAIN, LANGUAGES, LOCALE, choose, in_digits, taken, tr, tr_as, tr_later, tr_many, wanted
+from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, RUN_KEYS
 
 
 @pytest.fixture
@@ -243,11 +245,35 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "corner {}",
     ),
     "window.field_view": ("tool ",),
+    # Keys and actions; what the help says of them is looked at below.
+    "window.keys": (
+        "ctrl ",
+        "alt ",
+        "shift ",
+        "page ",
+        "row ",
+        "more ",
+        "less ",
+        "step ",
+        "segment ",
+        "stretch ",
+        "next ",
+        "last ",
+        "pick ",
+        "start ",
+        "draw ",
+        "far ",
+        "turned ",
+        "full screen",
+        "own word",
+        "another picture",
+    ),
     "window.live": ("getting ready", "fieldsim live"),
     "window.look": ("DejaVu",),
     "window.loop": ("{}{} - fieldsim", "fieldsim getting ready", "ctrl q"),
     "window.match_app": ("full screen",),
     "window.match_session": ("full screen", "step ", "stretch ", "next match", "last match", "block {}", "ctrl q"),
+    "window.paint": ("part {}", "ruler "),
     "window.paint_build": ("ends outside",),
     "window.paint_cards": ("number {}", "switch {}", "button {}"),
     "window.paint_editor": (
@@ -259,6 +285,8 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "tool {}",
         "button tool",
     ),
+    "window.paint_layers": ("layer {}",),
+    "window.paint_layout": ("tool {}", "button {}", "{} {} "),
     "window.paint_strip": ("block {}",),
     "window.recovery": ("fieldsim recovery copy", "{}", "Application Support"),
     "window.run_app": ("getting ready",),
@@ -283,7 +311,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     ),
     "window.screen": ("page ", "keypad ", "alt {}"),
     "window.session": ("ctrl ", "recover ", "save "),
-    "window.snapping": ("left wall", "right wall", "near wall", "far wall", "corner {}"),
+    "window.snapping": ("corner {}",),
 }
 # Modules that say something, all in `tr`.
 SAID = (
@@ -328,6 +356,8 @@ SAID = (
     "studies_words",
     "tally",
     "trials",
+    "window.camera",
+    "window.clock",
     "window.desk",
     "window.field_app",
     "window.field_edits",
@@ -335,21 +365,34 @@ SAID = (
     "window.field_runs",
     "window.field_session",
     "window.field_view",
+    "window.following",
+    "window.history",
+    "window.keys",
     "window.live",
     "window.look",
     "window.loop",
     "window.match_app",
     "window.match_session",
     "window.match_view",
+    "window.paint",
     "window.paint_build",
     "window.paint_cards",
     "window.paint_editor",
+    "window.paint_field",
+    "window.paint_ground",
+    "window.paint_layers",
+    "window.paint_layout",
+    "window.paint_names",
     "window.paint_over",
+    "window.paint_places",
+    "window.paint_scene",
     "window.paint_strip",
+    "window.paint_tools",
     "window.record",
     "window.recovery",
     "window.run_app",
     "window.run_edits",
+    "window.run_files",
     "window.run_session",
     "window.run_view",
     "window.screen",
@@ -368,6 +411,15 @@ def test_no_sentence_is_outside_the_catalog(module: str) -> None:
         if not each[1].strip().startswith(allowed or ("\0",))
     ]
     assert found == []
+
+
+def test_the_help_says_nothing_of_keys_outside_the_catalog() -> None:
+    """In the list of keys texts stand between names of keys and of actions."""
+    known = {message.id for message in messages(gathered())}
+    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS):
+        # Letters and digits are the same everywhere.
+        said = {key.words, key.shown if re.search("[A-Za-z]{2}", key.shown) else ""}
+        assert said - {""} <= known
 
 
 def test_sentences_are_found_wherever_they_stand(tmp_path: Path) -> None:

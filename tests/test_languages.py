@@ -12,47 +12,75 @@ import os
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pygame
 import pytest
+from catalogs import gathered, messages
 from pages import Page
 from season import ANSWERS, BAKERY, COMMANDS, PAGES
 
 from fieldsim import cli, language
+from fieldsim.failures import Failure
 from fieldsim.files import load_field
 from fieldsim.language import choose
+from fieldsim.model import Wait
 from fieldsim.window.field_edits import things
 from fieldsim.window.field_session import DRAWN, FieldSession
 from fieldsim.window.field_view import FieldView
 from fieldsim.window.paint import Layers, paint
+from fieldsim.window.paint_build import failing_words
 from fieldsim.window.paint_editor import paint_editor
 from fieldsim.window.paint_tools import Writer
+from fieldsim.window.run_edits import Refused, typed
 from fieldsim.window.run_files import RunFiles
 from fieldsim.window.run_session import RunSession
 from fieldsim.window.run_view import RunView
+from fieldsim.window.snapping import snap_point
 
 ROOT = Path(__file__).parent.parent
 OPEN, CLOSE = "\N{MATHEMATICAL LEFT WHITE SQUARE BRACKET}", "\N{MATHEMATICAL RIGHT WHITE SQUARE BRACKET}"
 
 
 class Marked(gettext.NullTranslations):
-    """English with every text between two signs."""
+    """English with every text that is in the catalog between two signs."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        ids = ((message.context or "", message.id) for message in messages(gathered()))
+        self.known = {(context, forms if isinstance(forms, str) else forms[0]) for context, forms in ids}
+
+    def marked(self, message: str, known: str, context: str = "") -> str:
+        return f"{OPEN}{message}{CLOSE}" if (context, known) in self.known else message
 
     def gettext(self, message: str) -> str:
-        return f"{OPEN}{message}{CLOSE}"
+        return self.marked(message, message)
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        return f"{OPEN}{msgid1 if n == 1 else msgid2}{CLOSE}"
+        return self.marked(msgid1 if n == 1 else msgid2, msgid1)
 
     def pgettext(self, context: str, message: str) -> str:
-        return f"{OPEN}{message}{CLOSE}"
+        return self.marked(message, message, context)
 
 
 @pytest.fixture
 def marked(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(language._chosen, "catalog", Marked())
+    monkeypatch.setattr(language._chosen, "catalog", made_up())
+
+
+@cache
+def made_up() -> Marked:
+    return Marked()
+
+
+@pytest.fixture
+def german() -> Iterator[None]:
+    choose("de")
+    yield
+    choose("en")
 
 
 def said(*words: object) -> int:
@@ -260,6 +288,46 @@ def test_every_word_of_the_window_comes_from_the_catalog(marked: None, monkeypat
     assert strange == set()
 
 
+def test_what_went_wrong_is_told_in_the_window(german: None) -> None:
+    assert failing_words(Failure("touches", "mill", 3)) == "berührt mill"
+    assert failing_words(Failure("misses", "flour lid", 6)) == "verfehlt flour lid"
+    assert failing_words(Failure("ends outside", "left start", 6)) == "endet außerhalb von left start"
+    assert failing_words(Failure("line missed", "kerb", 2)) == "kerb: Linie verfehlt"
+
+
+def test_numbers_are_shown_and_typed_with_the_languages_decimal_mark(german: None) -> None:
+    run = RunFiles.read(BAKERY / "flour-round.yaml").begun.run
+    session = RunSession(RunFiles.read(BAKERY / "flour-round.yaml").begun, Untried(), (1000, 640))
+    session.place = next(g for g, segment in enumerate(run.segments) if isinstance(segment, Wait))
+    (seconds,) = (line for line in session.lines if line.key.endswith(" seconds"))
+    assert seconds.text == "0,5"
+    # What is shown may be typed again: here a comma does not set thousands apart.
+    for text, value in (("1,250", 1.25), ("0,5", 0.5), ("0.75", 0.75), ("1,5 s", 1.5)):
+        made = typed(run, session.place, "seconds", text)
+        assert not isinstance(made, Refused)
+        segment = made.segments[session.place]
+        assert isinstance(segment, Wait)
+        assert segment.seconds == value
+    assert isinstance(typed(run, session.place, "seconds", "1,500,000"), Refused)
+    choose("en")
+    assert isinstance(typed(run, session.place, "seconds", "1,250"), Refused)
+    assert next(line for line in session.lines if line.key == seconds.key).text == "0.5"
+
+
+def test_degrees_are_a_sign_on_the_strip(german: None) -> None:
+    """A word of each segment has little room there."""
+    session = RunSession(RunFiles.read(BAKERY / "flour-round.yaml").begun, Untried(), (1000, 640))
+    words = RunView(session).scene().strip.words
+    assert any("89\N{DEGREE SIGN}" in word for word in words)
+    assert not any("Grad" in word for word in words)
+
+
+def test_what_draws_a_thing_is_told_in_whole_sentences(german: None) -> None:
+    field = load_field(ROOT / "fields" / "bakery.yaml")
+    assert "an der linken Wand" in snap_point((2.0, 640.4), field, 6.0).words
+    assert "an der nahen Wand" in snap_point((1150.4, 2.0), field, 6.0).words
+
+
 @pytest.mark.parametrize("name", [name for name in PAGES if name != "fit with a plan"])
 def test_every_word_of_a_page_comes_from_the_catalog(name: str, marked: None, tmp_path: Path) -> None:
     """Its drawings too, whose letters are texts."""
@@ -268,10 +336,10 @@ def test_every_word_of_a_page_comes_from_the_catalog(name: str, marked: None, tm
     said(*words, "--save", tmp_path / "card.html" if card else tmp_path)
     page = Page((tmp_path / ("card.html" if card else "report.html")).read_text(encoding="utf-8"))
     labels = [each.get("aria-label") or "" for _, each in page.elements]
-    texts = [text for tag, text in page.texts if tag not in ("style", "code")]
-    assert len(texts) > 20
+    told = [text for tag, text in page.texts if tag not in ("style", "code")]
+    assert len(told) > 20
     strange = set()
-    for text in (*texts, *labels):
+    for text in (*told, *labels):
         # A name that is cut may have lost one of its signs; what is cut is a name or a title of one.
         if text.count(OPEN) == text.count(CLOSE):
             strange |= {word for word in re.findall(r"[A-Za-z]{3,}", outside(text)) if word not in KNOWN}

@@ -16,7 +16,6 @@ from fieldsim.errors import shown
 from fieldsim.language import tr, tr_later
 from fieldsim.model import Box, Field, Jig, Line, Obstacle, Outline, Picture, Point, Round, StartArea, Target
 from fieldsim.phrases import spoken
-from fieldsim.units import plain
 from fieldsim.window import field_edits
 from fieldsim.window.camera import Camera
 from fieldsim.window.field_edits import WALLS_HANDLE, Handle, Thing
@@ -191,7 +190,7 @@ class FieldSession(Session[Field]):
         found = []
         if self.tool in LAYING:
             if len(self.known) == 2:
-                found.append(FieldLine("apart", tr("how far apart"), plain(round(self.apart, 1)), "mm"))
+                found.append(FieldLine("apart", tr("how far apart"), spoken(round(self.apart, 1)), "mm"))
             found += [_line(dial) for dial in self._dials if dial.key.startswith("picture.")]
             return tuple(found)
         name = self.field.name if self.place.kind == "walls" else field_edits.thing_at(self.field, self.place).name
@@ -1105,7 +1104,7 @@ class FieldSession(Session[Field]):
             self._set(line, nudged(dial, steps, fine), token)
         else:
             made = field_edits.nudge_thing(self.field, self.place, line.key, steps, fine)
-            self.change(made, f"{line.label} of {self._called(self.place)}", token)
+            self.change(made, tr("{label} of {name}", label=line.label, name=self._called(self.place)), token)
 
     def _set(self, line: FieldLine, value: float | None, token: object | None = None) -> bool:
         """Set a number of the picture; points of the picture that are known move with it."""
@@ -1184,7 +1183,7 @@ class FieldSession(Session[Field]):
                 done = self._set(line, value)
             else:
                 made = field_edits.set_number_of(self.field, self.place, line.key, value)
-                done = self.change(made, f"{line.label} of {self._called(self.place)}")
+                done = self.change(made, tr("{label} of {name}", label=line.label, name=self._called(self.place)))
         if not done:
             self.entry = replace(entry, wrong=True)
         return done
@@ -1251,7 +1250,7 @@ _MOVES = moves()
 
 def _line(dial: Dial) -> FieldLine:
     value = dial.value if dial.value is not None else dial.instead
-    text = "" if value is None or not isfinite(value) else plain(round(value / float(dial.kind.unit.scale), 6))
+    text = "" if value is None or not isfinite(value) else spoken(round(value / float(dial.kind.unit.scale), 6))
     label = tr(_LABELS[dial.key]) if dial.key in _LABELS else dial.label
     return FieldLine(dial.key, label, text, dial.unit)
 

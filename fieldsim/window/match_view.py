@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from fieldsim.errors import shown as harmless
 from fieldsim.failures import failures
-from fieldsim.language import tr
+from fieldsim.language import in_digits, tr
 from fieldsim.match_story import Scored
 from fieldsim.match_words import points_words
 from fieldsim.phrases import fixed, spoken
 from fieldsim.window.keys import MATCH_KEYS, help_rows
 from fieldsim.window.match_session import MatchSession
-from fieldsim.window.paint_build import failing_kind
+from fieldsim.window.paint_build import failing_kind, failing_words
 from fieldsim.window.paint_scene import ErrorWords, Mat, MatchScene, NumberRow, Numbers, Odds, Picked, SwitchRow
 from fieldsim.window.run_session import PACES
 from fieldsim.window.run_view import path_until
@@ -60,7 +60,7 @@ class MatchView:
                 "{run}: {robot} on {field}", run=harmless(match.name), robot=robots, field=harmless(run.field.name)
             ),
             playing=session.playing,
-            pace=f"{PACES[session.pace]:g}x",
+            pace=in_digits(f"{PACES[session.pace]:g}x"),
             clock=tr("{now:.1f} of {whole:g} s", now=session.seconds, whole=session.limit),
             off=OFF,
             hover=session.hover,
@@ -80,7 +80,7 @@ class MatchView:
         elif failure is None or not ended:
             words = name
         else:
-            words = f"{name}: {tr(failure.why)} {harmless(failure.what)}".strip()
+            words = f"{name}: {failing_words(failure)}"
         kind, at = None, None
         # What will go wrong is not told before it does.
         if failure is not None and ended and failure.why == "touches":

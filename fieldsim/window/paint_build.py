@@ -13,10 +13,11 @@ import numpy as np
 
 from fieldsim.alignment import pushed, sensors_of
 from fieldsim.answer import TryAnswer
+from fieldsim.errors import shown
 from fieldsim.failures import Failure, counted, failures
 from fieldsim.kernel.course import CAUGHT
 from fieldsim.kernel.path import H, S, T, X, Y
-from fieldsim.language import tr, tr_many
+from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.model import LineSquare, Square, Until
 from fieldsim.motion import along_piece, start_pose
 from fieldsim.phrases import fixed, how_often_apart, how_often_shortly, near_gaps
@@ -163,9 +164,9 @@ def strip_of(ready: Plan, words: Sequence[str], places: Layout, axis: str = "tim
     weights = ready.seconds if axis == "time" else wheel_ways(ready)
     total = np.concatenate([[0.0], np.cumsum(weights)])
     ends = tuple(tr("{time:.1f} s", time=value) if axis == "time" else tr("{way:.0f} mm", way=value) for value in total)
-    rect = places.segments
+    rect, degrees = places.segments, " " + tr("degrees")
     edges = strip_edges(weights, rect.x, rect.w, places.unit * 26)
-    return Strip(tuple(word.replace(" degrees", "\N{DEGREE SIGN}") for word in words), edges, ends)
+    return Strip(tuple(word.replace(degrees, "\N{DEGREE SIGN}") for word in words), edges, ends)
 
 
 def alignments_of(ready: Plan, way: Way) -> tuple[tuple[Line, ...], tuple[tuple[float, float], ...]]:
@@ -194,6 +195,21 @@ def failing_kind(why: str) -> Kind:
     if why in ("touches", "misses"):
         return "touches" if why == "touches" else "misses"
     return "outside" if why == "ends outside" else "lost"
+
+
+_FAILING = {
+    "touches": tr_later("touches {name}"),
+    "misses": tr_later("misses {name}"),
+    "ends outside": tr_later("ends outside {name}"),
+}
+
+
+def failing_words(failure: Failure) -> str:
+    """What went wrong in a trial: 'touches mill', 'not reached left wall'."""
+    name = shown(failure.what)
+    if failure.why in _FAILING:
+        return tr(_FAILING[failure.why], name=name)
+    return tr("{why} {name}", why=tr(failure.why), name=name)
 
 
 def cloud_of(sample: PathSample, trials: Trials, found: Sequence[Failure | None] | None = None) -> Cloud:

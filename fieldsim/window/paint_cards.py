@@ -153,11 +153,14 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
             if at[1] + writer.height(SMALL) < rect.bottom:
                 writer.put(window, line, at, SMALL, look.faint)
         return
+    hidden = len(numbers.rows) - len(scene.layout.rows)
+    more = tr("{n} more", n=hidden) if hidden > 0 else ""
     if rect.h > 24 * unit:
         writer.put(window, numbers.title, (rect.x + pad, rect.y + 4 * unit), NORMAL, look.ink, 1, room=room)
     if rect.h > 44 * unit and numbers.note:
         at = rect.x + pad, rect.y + 5 * unit + writer.height(NORMAL)
-        writer.put(window, numbers.note, at, SMALL, look.faint, room=room)
+        room_beside = room - writer.width(more, SMALL) - 8 * unit if more else room
+        writer.put(window, numbers.note, at, SMALL, look.faint, room=room_beside)
     for index, (places, row) in enumerate(zip(scene.layout.rows, numbers.rows, strict=False)):
         _row(window, scene, look, layers, places, f"number {index}", row.label, row.on, wide=row.wide)
         entry = places.entry
@@ -190,10 +193,9 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
             # A '!' beside the number: wrong is not told by colour alone.
             x = min(shown.right + 7 * unit, entry.right - unit_wide - 6 * unit)
             writer.put(window, "!", (x, middle), NORMAL, look.fail_words, 1, "c")
-    hidden = len(numbers.rows) - len(scene.layout.rows)
-    if hidden > 0:
+    if more:
         at = rect.right - pad - 8 * unit, rect.y + 5 * unit + writer.height(NORMAL)
-        writer.put(window, tr("{n} more", n=hidden), at, SMALL, look.faint, 0, "ne")
+        writer.put(window, more, at, SMALL, look.faint, 0, "ne")
 
 
 def draw_switches(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:

@@ -7,7 +7,7 @@ from math import isfinite, sqrt
 import numpy as np
 import pygame
 
-from fieldsim.language import tr
+from fieldsim.language import in_digits, tr
 from fieldsim.window.look import NORMAL, ON_ACCENT, SMALL, Look, mixed
 from fieldsim.window.paint_layers import Layers
 from fieldsim.window.paint_scene import Column, MatchScene, Scene
@@ -116,7 +116,7 @@ class _Drawn:
             y = y_of(total)
             pygame.draw.line(surface, look.grid, (room.x, round(y)), (room.right - 1, round(y)))
             at = (room.x - 5 * unit, y)
-            words = tr("{points:g} points", points=total) if total == high else f"{total:g}"
+            words = tr("{points:g} points", points=total) if total == high else in_digits(f"{total:g}")
             self.writer.put(surface, words, at, SMALL * 0.9, look.faint, 0, "e", room=self.scale.w - 8 * unit)
         x, y = self.x_of(0.0), y_of(0.0)
         thick = max(2, round(2.6 * unit))

@@ -19,7 +19,7 @@ from typing import Any, Literal, TypeVar, cast
 from fieldsim.bounds import Checked, Choice, Either, Height, Kind, Many, Maybe, Named, Number, Pair, Record, attributes
 from fieldsim.errors import PlanError, shown
 from fieldsim.files.forms import SEGMENTS
-from fieldsim.language import tr, tr_later
+from fieldsim.language import in_digits, tr, tr_later
 from fieldsim.model import (
     WALLS,
     Act,
@@ -296,7 +296,7 @@ def parse_number(text: str, kind: Number, label: str = "this") -> float | Refuse
     """A number as somebody types it: as in a file (``62 cm``, ``620``, ``90 deg``), and with a decimal comma."""
     what = tr("{label} must be {what}", label=label, what=tr(kind.unit.what))
     written = text.strip().translate(_LOOKALIKES)
-    if _THOUSANDS.match(written):
+    if _THOUSANDS.match(written) and in_digits(".") == ".":
         meant = written.replace(",", "", 1)
         return Refused(
             tr(
@@ -322,7 +322,7 @@ def parse_number(text: str, kind: Number, label: str = "this") -> float | Refuse
 
 
 _LOOKALIKES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " "})
-# 1,500 is one and a half to some and fifteen hundred to others.
+# 1,500 is one and a half to some and fifteen hundred to others; where the decimal mark is a comma, it is the former.
 _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")
 _LONGEST = 40
 

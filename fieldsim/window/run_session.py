@@ -21,11 +21,10 @@ from fieldsim.failures import Failure, failures
 from fieldsim.language import tr
 from fieldsim.model import Robot, Run, StartByEye
 from fieldsim.motion import Pose, jig_of, start_pose, wrapped
-from fieldsim.phrases import listed
+from fieldsim.phrases import listed, spoken
 from fieldsim.plan import Plan, plan
 from fieldsim.tally import in_words
 from fieldsim.trials import Trials, paths
-from fieldsim.units import plain
 from fieldsim.window import run_edits
 from fieldsim.window.camera import Camera
 from fieldsim.window.clock import Clock
@@ -188,7 +187,7 @@ class RunSession(Session[EditedRun]):
         for place in places:
             for dial in run_edits.numbers_at(self.run, place):
                 value = dial.value if dial.value is not None else dial.instead
-                text = "" if value is None else _plain(value, dial.kind.unit)
+                text = "" if value is None else _written(value, dial.kind.unit)
                 found.append(Line(f"{place} {dial.key}", dial.label, False, text, dial.unit))
         if isinstance(self.place, int):
             words = run_edits.choices(self.run, self.place, possible=False)
@@ -973,9 +972,9 @@ _BUTTONS = {"back": "step back", "forth": "step forth"}
 _MOVES = moves("start ")
 
 
-def _plain(value: float, unit: Any) -> str:
+def _written(value: float, unit: Any) -> str:
     """A dial's value without its unit."""
-    return plain(round(value / float(unit.scale), 6))
+    return spoken(round(value / float(unit.scale), 6))
 
 
 def _chosen(choice: run_edits.Choices) -> str:

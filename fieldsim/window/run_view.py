@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 
 from fieldsim.errors import shown as harmless
-from fieldsim.language import tr
+from fieldsim.language import in_digits, tr
 from fieldsim.model import StartByEye
 from fieldsim.phrases import left_gap, near_gaps, unknown_words
 from fieldsim.tally import in_words
 from fieldsim.window.keys import RUN_KEYS, help_rows
-from fieldsim.window.paint_build import cloud_of, columns_of, failing_kind, odds_of
+from fieldsim.window.paint_build import cloud_of, columns_of, failing_kind, failing_words, odds_of
 from fieldsim.window.paint_scene import (
     Cloud,
     Column,
@@ -94,7 +94,7 @@ class RunView:
             ),
             changed=session.history.dirty,
             playing=session.playing,
-            pace=f"{PACES[session.pace]:g}x",
+            pace=in_digits(f"{PACES[session.pace]:g}x"),
             clock=tr("{now:.1f} of {all:.1f} s", now=session.seconds, all=session.clock.seconds),
             axis=session.axis,
             off=self._off(),
@@ -149,7 +149,7 @@ class RunView:
         if picked is None:
             return None
         failure = picked.failure
-        words = tr("gets through") if failure is None else f"{tr(failure.why)} {harmless(failure.what)}".strip()
+        words = tr("gets through") if failure is None else failing_words(failure)
         kind, at = None, None
         if failure is not None:
             kind = failing_kind(failure.why)

@@ -120,7 +120,8 @@ class _Mark:
 
     at: Point
     words: str
-    of: str
+    of: str | None
+    """What to be in line with; None for the walls, which are told by themselves."""
     aligns: bool = True
     """Is it worth being in line with: not the corner of a box that is turned."""
     draws: bool = True
@@ -131,7 +132,7 @@ def _marks(field: Field, skip: Handle | None) -> Iterator[_Mark]:
     """Corners, middles and ends of all but the thing that is moved."""
     w, d = field.size
     for corner in ((0.0, 0.0), (w, 0.0), (0.0, d), (w, d)):
-        yield _Mark(corner, tr("the corner of the field"), tr("the walls"))
+        yield _Mark(corner, tr("the corner of the field"), None)
     for handle, thing in things(field):
         if skip is not None and (handle.kind, handle.index) == (skip.kind, skip.index):
             continue
@@ -164,7 +165,7 @@ def _edges(field: Field, skip: Handle | None) -> Iterator[tuple[Point, Point, st
         if isinstance(thing, Line):
             ends: Sequence[Point] = (thing.start, thing.end)
             pairs = [(ends[0], ends[1])]
-            words = f"on {name}"
+            words = tr("on {name}", name=name)
         elif isinstance(thing, Obstacle | StartArea):
             ends = corner_points(thing.shape)
             pairs = list(zip(ends, (*ends[1:], *ends[:1]), strict=True))
@@ -193,7 +194,7 @@ def snap_point(
     """
     if not on:
         return SnappedPoint((tidy(point[0]), tidy(point[1])))
-    marks = [*_marks(field, skip), *(_Mark(own, "", "itself", draws=False) for own in beside)]
+    marks = [*_marks(field, skip), *(_Mark(own, "", tr("itself"), draws=False) for own in beside)]
     near = min((mark for mark in marks if mark.draws), key=lambda mark: _distance(mark.at, point))
     if _distance(near.at, point) <= reach:
         return SnappedPoint(_tidied(near.at), near.words, (Guide(near.at, near.at),))
@@ -244,20 +245,25 @@ def _lined_up(
     return SnappedPoint(at, listed(list(dict.fromkeys(words))), guides)
 
 
+_ON_WALLS = (
+    (tr_later("on the left wall"), tr_later("on the right wall")),
+    (tr_later("on the near wall"), tr_later("on the far wall")),
+)
+
+
 def _line(
     n: int, point: Point, offsets: Sequence[Point], field: Field, marks: Sequence[_Mark], reach: float
 ) -> tuple[float, str, Guide] | None:
     """The nearest wall, else mark, that x (n = 0) or y (n = 1) can be in line with."""
     best: tuple[float, int, float, str, Guide] | None = None
-    names = (("left wall", "right wall"), ("near wall", "far wall"))[n]
     walls = [
-        (value, tr("on the {name}", name=name), _wall(field, n, value))
-        for value, name in zip((0.0, field.size[n]), names, strict=True)
+        (value, tr(words), _wall(field, n, value))
+        for value, words in zip((0.0, field.size[n]), _ON_WALLS[n], strict=True)
     ]
     others = [
         (mark.at[n], tr("in line with {name}", name=mark.of), Guide(mark.at, mark.at))
         for mark in marks
-        if mark.aligns and mark.of != tr("the walls")
+        if mark.aligns and mark.of is not None
     ]
     for rank, lines in enumerate((walls, others)):
         for value, words, guide in lines:
