@@ -26,8 +26,11 @@ from season import ANSWERS, BAKERY, COMMANDS, PAGES
 from fieldsim import cli, language
 from fieldsim.failures import Failure
 from fieldsim.files import load_field
+from fieldsim.further import Batch, FurtherAnswer, Worth
+from fieldsim.further_words import further_section
 from fieldsim.language import choose
 from fieldsim.model import Wait
+from fieldsim.statement import Statement, statement_text
 from fieldsim.window.field_edits import things
 from fieldsim.window.field_session import DRAWN, FieldSession
 from fieldsim.window.field_view import FieldView
@@ -42,6 +45,8 @@ from fieldsim.window.run_view import RunView
 from fieldsim.window.snapping import snap_point
 
 ROOT = Path(__file__).parent.parent
+# Which further tests help is half a minute of trials: the last test here has its words.
+QUICK = [name for name in COMMANDS if name != "fit with a plan"]
 OPEN, CLOSE = "\N{MATHEMATICAL LEFT WHITE SQUARE BRACKET}", "\N{MATHEMATICAL RIGHT WHITE SQUARE BRACKET}"
 
 
@@ -115,7 +120,7 @@ KNOWN = {*re.findall(r"[A-Za-z]+", re.sub(r"#.*", "", SEASON))} | {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", QUICK)
 def test_every_sentence_comes_from_the_catalog(name: str, marked: None, capsys: pytest.CaptureFixture[str]) -> None:
     said(*COMMANDS[name])
     # Long lines are broken, and a sign may stand at the end of one: what is outside is read without line ends.
@@ -135,8 +140,7 @@ def keys(value: Any) -> Any:
     return "" if isinstance(value, str) else value
 
 
-# Which further tests help is half a minute of trials, and told by the same words as the rest.
-@pytest.mark.parametrize("name", [name for name in ANSWERS if name != "fit with a plan"])
+@pytest.mark.parametrize("name", [name for name in QUICK if name in ANSWERS])
 def test_an_answer_for_programs_differs_in_sentences_only(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     status = said(*COMMANDS[name], "--json")
     english = json.loads(capsys.readouterr().out)
@@ -314,6 +318,18 @@ def test_numbers_are_shown_and_typed_with_the_languages_decimal_mark(german: Non
     assert next(line for line in session.lines if line.key == seconds.key).text == "0.5"
 
 
+def test_words_of_the_files_are_told_on_the_number_card(german: None) -> None:
+    """What kind a segment is and which wheel it turns about; names of things stay."""
+    files = RunFiles.read(BAKERY / "flour-round.yaml")
+    session = RunSession(files.begun, Untried(), (1000, 640))
+    told = []
+    for session.place in range(len(files.begun.run.segments)):
+        told.append({line.label: line.text for line in session.lines})
+    assert [each["Art"] for each in told[:4]] == ["Geradeaus", "Drehung", "Geradeaus", "Bogen"]
+    assert told[1]["um"] == "rechtes Rad"
+    assert told[5]["Ziel"] == "flour lid"
+
+
 def test_degrees_are_a_sign_on_the_strip(german: None) -> None:
     """A word of each segment has little room there."""
     session = RunSession(RunFiles.read(BAKERY / "flour-round.yaml").begun, Untried(), (1000, 640))
@@ -328,7 +344,7 @@ def test_what_draws_a_thing_is_told_in_whole_sentences(german: None) -> None:
     assert "an der nahen Wand" in snap_point((1150.4, 2.0), field, 6.0).words
 
 
-@pytest.mark.parametrize("name", [name for name in PAGES if name != "fit with a plan"])
+@pytest.mark.parametrize("name", [name for name in QUICK if name in PAGES])
 def test_every_word_of_a_page_comes_from_the_catalog(name: str, marked: None, tmp_path: Path) -> None:
     """Its drawings too, whose letters are texts."""
     words = PAGES[name]
@@ -345,3 +361,14 @@ def test_every_word_of_a_page_comes_from_the_catalog(name: str, marked: None, tm
             strange |= {word for word in re.findall(r"[A-Za-z]{3,}", outside(text)) if word not in KNOWN}
     # Files that lie beside it.
     assert strange - {str(words[0]), "report", "html", "json", "answer", "svg", "png", "run", "segments"} == set()
+
+
+def test_which_further_tests_help_is_told_from_the_catalog(marked: None) -> None:
+    """Made-up numbers, in every form that the answer can have."""
+    batches = (Batch("straight", 300.0, 1), Batch("turn", 90.0, 2), Batch("square path", 600.0, 1))
+    worth = tuple(Worth(batch, 0.5 + 0.01 * n, 0.7) for n, batch in enumerate(batches))
+    for low, untold in ((0.2, ()), (0.51, ("bias.turn", "straight.stop"))):
+        answer = FurtherAnswer("Loop", 12, low, 0.7, 0.6, worth, worth, untold)
+        text = statement_text(Statement("", "", (), "", sections=(further_section(answer),)), 10_000)
+        left = re.findall(r"[A-Za-z]{2,}", outside(text))
+        assert [word for word in left if word not in {*KNOWN, "Loop"}] == []

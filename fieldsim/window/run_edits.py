@@ -471,6 +471,8 @@ class Choices:
     options: tuple[str, ...]
     about: str
     nothing: str = ""
+    names: bool = True
+    """Are they names of things, which are the same in every language."""
 
     @property
     def many(self) -> bool:
@@ -493,7 +495,7 @@ def choices(run: Run, place: Place, possible: bool = True) -> tuple[Choices, ...
         label, nothing = tr(_LABELS.get(name, name)), tr(nothing)
         about = tr(attribute.about)
         if isinstance(kind, Choice):
-            found.append(Choices(name, label, value, kind.options, about, nothing))
+            found.append(Choices(name, label, value, kind.options, about, nothing, names=False))
         elif (named := _named(kind)) is None:
             continue
         else:

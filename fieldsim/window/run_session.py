@@ -18,8 +18,8 @@ import shapely
 
 from fieldsim.errors import FieldsimError, shown
 from fieldsim.failures import Failure, failures
-from fieldsim.language import tr
-from fieldsim.model import Robot, Run, StartByEye
+from fieldsim.language import tr, tr_as
+from fieldsim.model import Robot, Run, Segment, StartByEye
 from fieldsim.motion import Pose, jig_of, start_pose, wrapped
 from fieldsim.phrases import listed, spoken
 from fieldsim.plan import Plan, plan
@@ -182,7 +182,7 @@ class RunSession(Session[EditedRun]):
             return ()
         found = []
         if isinstance(self.place, int):
-            found.append(Line("kind", tr("kind"), True, run_edits.kind_word(self.run.segments[self.place])))
+            found.append(Line("kind", tr("kind"), True, _kind(self.run.segments[self.place])))
         places: tuple[Place, ...] = ("body", "drive") if self.place == "body" else (self.place,)
         for place in places:
             for dial in run_edits.numbers_at(self.run, place):
@@ -980,7 +980,23 @@ def _written(value: float, unit: Any) -> str:
 def _chosen(choice: run_edits.Choices) -> str:
     if isinstance(choice.value, tuple):
         return ", ".join(choice.value) or tr("nothing")
-    return choice.value if choice.value is not None else choice.nothing or tr("nothing")
+    if choice.value is None:
+        return choice.nothing or tr("nothing")
+    return choice.value if choice.names else tr(choice.value)
+
+
+def _kind(segment: Segment) -> str:
+    """The kind of a segment, in a word that has room on the number card."""
+    return {
+        "straight": tr_as("kind", "straight"),
+        "turn": tr_as("kind", "turn"),
+        "arc": tr_as("kind", "arc"),
+        "square": tr_as("kind", "square"),
+        "line square": tr_as("kind", "line square"),
+        "until": tr_as("kind", "until"),
+        "act": tr_as("kind", "act"),
+        "wait": tr_as("kind", "wait"),
+    }[run_edits.kind_word(segment)]
 
 
 def _away(points: Any, point: Any) -> float:
