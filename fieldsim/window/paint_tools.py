@@ -78,7 +78,8 @@ class Writer:
         """The text broken into lines of at most ``room`` pixels; the last one is shortened if there are too many."""
         found: list[str] = []
         line = ""
-        words = one_line(text).split(" ")
+        # A blank line stays one: it is no name that is missing.
+        words = one_line(text).split(" ") if text else []
         for index, word in enumerate(words):
             longer = f"{line} {word}".strip()
             if line and self.width(longer, size, style) > room:

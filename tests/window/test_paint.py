@@ -326,6 +326,12 @@ def test_words_fit_their_room() -> None:
     assert len(writer.lines("one two three four five six", 50, 13, most=2)) == 2
 
 
+def test_a_blank_line_stays_blank() -> None:
+    """What went wrong is told in paragraphs; a line without words is no thing without a name."""
+    assert Writer().lines("", 200, 12) == [""]
+    assert Writer().lines("\u202e", 200, 12) == ["?"]
+
+
 def test_the_letters_are_those_that_come_with_matplotlib() -> None:
     import matplotlib
 
