@@ -265,7 +265,10 @@ def _measures(axes: Axes, card: Card, places: Places, view: tuple[float, float, 
         # The wall is out of the picture: the arrow only points there, and its label says where to.
         cut = not low < far < high
         end = (low + 3 * scale if towards < 0 else high - 3 * scale) if cut else far
-        lines = [f"{measure.letter} {words.millimetres(measure.distance)}", *([f"to {measure.wall}"] if cut else [])]
+        lines = [
+            f"{measure.letter} {words.millimetres(measure.distance)}",
+            *([tr("to {wall}", wall=measure.wall)] if cut else []),
+        ]
 
         def taken(size: float, lines: Sequence[str] = lines) -> tuple[float, float]:
             wide = [places.size(line, size, bold=True) for line in lines]
