@@ -304,7 +304,8 @@ def _inside(size: Point, corner: Point) -> bool:
 
 
 def _outside_text(size: Point) -> str:
-    return f"the field goes from [0, 0] to [{plain(size[0])}, {plain(size[1])}]"
+    # As a file has it: with points, for commas stand between its numbers.
+    return tr("the field goes from [0, 0] to [{x}, {y}]", x=plain(size[0]), y=plain(size[1]))
 
 
 def _shapes_on_field(key: str, size: Point, items: Sequence[Obstacle | StartArea]) -> Iterator[Complaint]:

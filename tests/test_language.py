@@ -170,6 +170,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "match_bank": ("while time is left",),
     "match_card_page": ("<", "data-label"),
     "match_words": ("while time is left", "{}_low", "{}_high"),
+    "model": ("near wall", "far wall", "left wall", "right wall"),
     "picture.__init__": ("font-family:", ".{}", "upper center"),
     "picture.base": (
         "lower center",
@@ -339,6 +340,7 @@ SAID = (
     "match_story",
     "match_words",
     "match_worth",
+    "model",
     "one_trial",
     "phrases",
     "picture.__init__",
