@@ -313,6 +313,9 @@ def test_numbers_are_shown_and_typed_with_the_languages_decimal_mark(german: Non
         assert isinstance(segment, Wait)
         assert segment.seconds == value
     assert isinstance(typed(run, session.place, "seconds", "1,500,000"), Refused)
+    refused = typed(run, session.place, "seconds", "lang")
+    assert isinstance(refused, Refused)
+    assert "(etwa 2.5 oder 2.5 s)" in refused.words
     choose("en")
     assert isinstance(typed(run, session.place, "seconds", "1,250"), Refused)
     assert next(line for line in session.lines if line.key == seconds.key).text == "0.5"

@@ -317,7 +317,7 @@ def parse_number(text: str, kind: Number, label: str = "this") -> float | Refuse
     try:
         return read_quantity(written, kind.unit)
     except UnitError as problem:
-        hint = problem.hint or tr("such as {example}", example=kind.unit.example.replace(chr(39), ""))
+        hint = problem.hint or tr("such as {example}", example=tr(kind.unit.example).replace(chr(39), ""))
         return Refused(f"{what}; '{shown(text.strip())}' {shown(str(problem), 200)} ({shown(hint, 200)})")
 
 
