@@ -16,9 +16,9 @@ __version__ = "0.1.0"
 if TYPE_CHECKING:
     from dataclasses import replace
 
-    from fieldsim.errors import FieldsimError, FileError
     from fieldsim.files import load_field, load_robot, load_run
-    from fieldsim.trials import Trials, simulate
+    from fieldsim.model.errors import FieldsimError, FileError
+    from fieldsim.sim.trials import Trials, simulate
 
 __all__ = [
     "FieldsimError",
@@ -34,14 +34,14 @@ __all__ = [
 
 # Where each name lives: loaded on first use, since `fieldsim --help` must not wait for numpy and the compiled kernel.
 _HOME = {
-    "FieldsimError": "fieldsim.errors",
-    "FileError": "fieldsim.errors",
-    "Trials": "fieldsim.trials",
+    "FieldsimError": "fieldsim.model.errors",
+    "FileError": "fieldsim.model.errors",
+    "Trials": "fieldsim.sim.trials",
     "load_field": "fieldsim.files",
     "load_robot": "fieldsim.files",
     "load_run": "fieldsim.files",
     "replace": "dataclasses",
-    "simulate": "fieldsim.trials",
+    "simulate": "fieldsim.sim.trials",
 }
 
 

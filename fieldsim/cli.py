@@ -22,8 +22,8 @@ from fieldsim import __version__
 from fieldsim.language import LANGUAGES, OPTION, language, tr
 
 if TYPE_CHECKING:
-    from fieldsim.statement import Statement
-    from fieldsim.study import Tried
+    from fieldsim.report.statement import Statement
+    from fieldsim.studies.attempt import Tried
 
 DONE, NEED_NOT_MET, WRONG = 0, 1, 2
 GIVEN = (click.core.ParameterSource.COMMANDLINE, click.core.ParameterSource.ENVIRONMENT)
@@ -152,7 +152,7 @@ def try_run(
 
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.study import KEPT, attempt
+        from fieldsim.studies.attempt import KEPT, attempt
 
         if number is not None:
             return _one_trial(run, seed, bare, number, as_json)
@@ -173,8 +173,9 @@ def try_run(
 
 
 def _one_trial(run: Any, seed: int, bare: bool, number: int, as_json: bool) -> int:
-    from fieldsim import one_trial, plan
-    from fieldsim.trials import nominal, trial
+    from fieldsim.report import one_trial
+    from fieldsim.sim import plan
+    from fieldsim.sim.trials import nominal, trial
 
     ready = plan.plan(plan.bare(run) if bare else run)
     answer = one_trial.one(trial(ready, seed, number - 1), nominal(ready))
@@ -186,12 +187,12 @@ def _one_trial(run: Any, seed: int, bare: bool, number: int, as_json: bool) -> i
 
 
 def _say(tried: Tried, as_json: bool, folder: Path | None) -> None:
-    from fieldsim.answer_json import to_json
-    from fieldsim.wording import try_text
+    from fieldsim.report.answer_json import to_json
+    from fieldsim.report.words.attempt import try_text
 
     _print(to_json(tried.answer) if as_json else try_text(tried.answer))
     if folder is not None:
-        from fieldsim.saving import save
+        from fieldsim.pages.saving import save
 
         again = _again()
         _saved(folder, lambda: save(folder, tried, again), as_json)
@@ -214,11 +215,11 @@ def _say_study(
     kept: Statement | None = None,
 ) -> None:
     """Print an answer and, if asked, save it with its picture; ``kept`` is what is saved in place of the statement."""
-    from fieldsim.statement import statement_text
+    from fieldsim.report.statement import statement_text
 
     _print(said if as_json else statement_text(statement))
     if folder is not None:
-        from fieldsim.saving import save_study
+        from fieldsim.pages.saving import save_study
 
         again = _again()
         _saved(folder, lambda: save_study(folder, name, said, kept or statement, draw, again), as_json)
@@ -250,7 +251,7 @@ def _saved(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
     try:
         made = save()
     except OSError as problem:
-        from fieldsim.errors import reason
+        from fieldsim.model.errors import reason
 
         raise click.UsageError(tr("cannot save in {folder}: {reason}", folder=folder, reason=reason(problem))) from None
     if not as_json:
@@ -305,15 +306,15 @@ def rank_jigs(
 
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.answer_json import jigs_json
-        from fieldsim.jigs import rank
-        from fieldsim.jigs_words import headline, jigs_statement
+        from fieldsim.report.answer_json import jigs_json
+        from fieldsim.report.words.jigs import headline, jigs_statement
+        from fieldsim.studies.jigs import rank
 
         with progress() as watch:
             answer = rank(
                 run, keep=keep, trials=trials, seed=seed, need=need, threads=threads, race=not every_trial, watch=watch
             )
-    from fieldsim.picture import draw_jigs
+    from fieldsim.draw import draw_jigs
 
     _say_study(
         as_json, folder, "jigs", jigs_json(answer), jigs_statement(answer),
@@ -345,13 +346,13 @@ def start_slack(
 
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.answer_json import slack_json
-        from fieldsim.slack import slack
-        from fieldsim.slack_words import headline, slack_statement
+        from fieldsim.report.answer_json import slack_json
+        from fieldsim.report.words.slack import headline, slack_statement
+        from fieldsim.studies.slack import slack
 
         with progress() as watch:
             answer = slack(run, need=need, trials=trials, seed=seed, threads=threads, watch=watch)
-    from fieldsim.picture import draw_slack
+    from fieldsim.draw import draw_slack
 
     _say_study(
         as_json, folder, "slack", slack_json(answer), slack_statement(answer),
@@ -409,9 +410,9 @@ def try_widths(
         raise click.UsageError(tr("--track moves goes with --vary width; to vary the track alone write --vary track."))
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.answer_json import widths_json
-        from fieldsim.studies_words import WORDS, widths_headline, widths_statement
-        from fieldsim.widths import widths
+        from fieldsim.report.answer_json import widths_json
+        from fieldsim.report.words.studies import WORDS, widths_headline, widths_statement
+        from fieldsim.studies.widths import widths
 
         with progress() as watch:
             try:
@@ -421,7 +422,7 @@ def try_widths(
                 )  # fmt: skip
             except ValueError as problem:
                 raise click.UsageError(str(problem)) from None
-    from fieldsim.picture import draw_widths
+    from fieldsim.draw import draw_widths
 
     _say_study(
         as_json, folder, "widths", widths_json(answer), widths_statement(answer),
@@ -451,13 +452,13 @@ def compare_runs(
         f"{name} ({path.stem})" if names.count(name) > 1 else name for name, path in zip(names, run_files, strict=True)
     ]
     with getting_ready():
-        from fieldsim.answer_json import compare_json
-        from fieldsim.compare import compare
-        from fieldsim.studies_words import compare_statement, difference_words
+        from fieldsim.report.answer_json import compare_json
+        from fieldsim.report.words.studies import compare_statement, difference_words
+        from fieldsim.studies.compare import compare
 
         with progress() as watch:
             answer = compare(runs, names=names, trials=trials, seed=seed, threads=threads, watch=watch)
-    from fieldsim.picture import draw_compare
+    from fieldsim.draw import draw_compare
 
     _say_study(
         as_json, folder, "compare", compare_json(answer), compare_statement(answer),
@@ -478,13 +479,13 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
 
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.answer_json import causes_json
-        from fieldsim.causes import causes
-        from fieldsim.studies_words import causes_headline, causes_statement
+        from fieldsim.report.answer_json import causes_json
+        from fieldsim.report.words.studies import causes_headline, causes_statement
+        from fieldsim.studies.causes import causes
 
         with progress() as watch:
             answer = causes(run, trials=trials, seed=seed, threads=threads, watch=watch)
-    from fieldsim.picture import draw_causes, draw_causes_apart
+    from fieldsim.draw import draw_causes, draw_causes_apart
 
     _say_study(
         as_json, folder, "causes", causes_json(answer), causes_statement(answer),
@@ -510,12 +511,12 @@ def play_match(
 
     match = load_match(match_file)
     with getting_ready():
-        from fieldsim.match import study
-        from fieldsim.match_words import headline, match_json, match_statement
+        from fieldsim.match.study import study
+        from fieldsim.report.words.match import headline, match_json, match_statement
 
         with progress() as watch:
             answer = study(match, trials=trials, seed=seed, threads=threads, watch=watch)
-    from fieldsim.picture.match import draw_match
+    from fieldsim.draw.match import draw_match
 
     _say_study(
         as_json, folder, "match", match_json(answer), match_statement(answer),
@@ -542,11 +543,11 @@ def show_base(
     from fieldsim.files import load_robot
 
     robot = load_robot(robot_file)
-    from fieldsim.base import FRICTION, base
-    from fieldsim.base_words import base_json, base_statement
+    from fieldsim.report.words.base import base_json, base_statement
+    from fieldsim.studies.base import FRICTION, base
 
     answer = base(robot, wear, FRICTION if friction is None else friction)
-    from fieldsim.picture.base import draw_base
+    from fieldsim.draw.base import draw_base
 
     _say_study(
         as_json, folder, "base", base_json(answer), base_statement(answer, explain),
@@ -608,11 +609,11 @@ def fit_accuracy(
             )
         )
     with getting_ready():
-        from fieldsim.fit import fit
-        from fieldsim.fit_words import doubts, field_values, file_values, fit_json, fit_statement, unplaced
-        from fieldsim.further import driven_tests, further
-        from fieldsim.further_words import further_json, further_section
-        from fieldsim.square_path import contradictions
+        from fieldsim.calibration.fit import fit
+        from fieldsim.calibration.further import driven_tests, further
+        from fieldsim.calibration.square_path import contradictions
+        from fieldsim.report.words.fit import doubts, field_values, file_values, fit_json, fit_statement, unplaced
+        from fieldsim.report.words.further import further_json, further_section
 
         answer = fit(robot, sheet)
         look = doubts(answer, sheet, robot.drive.heading_from, contradictions(sheet.square_paths))
@@ -620,7 +621,7 @@ def fit_accuracy(
         if run is not None:
             with progress() as watch:
                 more = further(run, answer, driven_tests(sheet), seed=seed, threads=threads, watch=watch)
-    from fieldsim.picture.table_time import draw_fit
+    from fieldsim.draw.table_time import draw_fit
 
     said = {**fit_json(answer, look), "plan": None if more is None else further_json(more)}
     sections = [] if more is None else [further_section(more)]
@@ -665,16 +666,16 @@ def _rewritten(path: Path, values: Any, as_json: bool) -> None:
 @JSON
 @SAVE
 def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_json: bool, folder: Path | None) -> int:
-    from fieldsim.logbook_runs import read_log
+    from fieldsim.logbook.runs import read_log
 
     log, runs = read_log(log_file)
     with getting_ready():
-        from fieldsim.logbook import judge
-        from fieldsim.logbook_words import logbook_json, logbook_statement
+        from fieldsim.logbook.judge import judge
+        from fieldsim.report.words.logbook import logbook_json, logbook_statement
 
         with progress() as watch:
             answer = judge(log.entries, runs, trials=trials, seed=seed, threads=threads, watch=watch)
-    from fieldsim.picture.table_time import draw_log
+    from fieldsim.draw.table_time import draw_log
 
     told = logbook_statement(answer)
     _say_study(
@@ -721,8 +722,8 @@ def watch(
         raise click.UsageError(tr("--picture and --film are two things; ask for one of them."))
     if at is not None and picture_file is None:
         raise click.UsageError(tr("--at is for --picture."))
-    from fieldsim.errors import FileError
     from fieldsim.files import kind_of
+    from fieldsim.model.errors import FileError
 
     still: dict[str, Any] = {"size": size, "scale": scale or 1.0, "dark": dark}
     still = {key: value for key, value in still.items() if value is not None}
@@ -744,13 +745,13 @@ def watch(
                 if kind == "field":
                     raise click.UsageError(tr("A film needs a run; a field stands still."))
                 if kind == "match":
-                    from fieldsim.window.match_app import film_match as make_film
+                    from fieldsim.window.match.app import film_match as make_film
                 else:
                     make_film = record.film
                 with progress() as tell:
                     make_film(file, film_file, seed=seed, threads=threads, watch=tell, **still)
             elif kind == "field":
-                from fieldsim.window.field_app import picture_field
+                from fieldsim.window.field.app import picture_field
 
                 if at is not None:
                     raise click.UsageError(tr("--at needs a run; a field stands still."))
@@ -759,7 +760,7 @@ def watch(
             else:
                 assert picture_file is not None
                 if kind == "match":
-                    from fieldsim.window.match_app import picture_match as make_picture
+                    from fieldsim.window.match.app import picture_match as make_picture
                 else:
                     make_picture = record.picture
                 make_picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
@@ -768,13 +769,13 @@ def watch(
         from fieldsim.window.loop import open_window
 
         if kind == "field":
-            from fieldsim.window.field_app import FieldDesk
+            from fieldsim.window.field.app import FieldDesk
         elif kind == "match":
             from fieldsim.window.live import get_ready
-            from fieldsim.window.match_app import MatchDesk
+            from fieldsim.window.match.app import MatchDesk
         else:
             from fieldsim.window.live import get_ready
-            from fieldsim.window.run_app import RunDesk
+            from fieldsim.window.run.app import RunDesk
 
     if kind == "field":
         open_window(lambda size, scale: FieldDesk(file, size, scale), size, scale)
@@ -835,12 +836,12 @@ def make_run_card(
             raise click.UsageError(tr("--tests and .csv do not go together: a sheet has no steps."))
         return _save_steps(run, file, as_json)
     with getting_ready():
-        from fieldsim import card, card_words
+        from fieldsim.cards import card, card_words
 
         if tests:
             sheet = card.blank_tests(run.robot, __version__, paper)
         else:
-            from fieldsim.study import KEPT, attempt
+            from fieldsim.studies.attempt import KEPT, attempt
 
             with progress() as watch:
                 tried = attempt(run, trials=trials, seed=seed, threads=threads, keep=KEPT, watch=watch)
@@ -851,7 +852,7 @@ def make_run_card(
         else:
             _print(card_words.card_json(told) if as_json else card_words.card_text(told))
         return DONE
-    from fieldsim.picture.card import card_file, sheet_file
+    from fieldsim.cards.card_pages import card_file, sheet_file
 
     _save_card(file, sheet_file(sheet, form) if tests else card_file(tried.ready.run, told, form))
     if as_json:
@@ -869,15 +870,15 @@ def _match_card(
 
     match = load_match(match_file)
     with getting_ready():
-        from fieldsim.match import study
-        from fieldsim.match_card import make_match_card
-        from fieldsim.match_card_words import match_card_json, match_card_text
+        from fieldsim.cards.match_card import make_match_card
+        from fieldsim.cards.match_card_words import match_card_json, match_card_text
+        from fieldsim.match.study import study
 
         with progress() as watch:
             answer = study(match, trials=trials, seed=seed, threads=threads, watch=watch)
         card = make_match_card(match, answer, str(match_file), paper, "" if file is None else str(file))
     if file is not None:
-        from fieldsim.picture.match_card import match_card_file
+        from fieldsim.cards.match_card_pages import match_card_file
 
         _save_card(file, match_card_file(card, form))
     if as_json:
@@ -890,8 +891,8 @@ def _match_card(
 
 
 def _save_steps(run: Any, file: Path | None, as_json: bool) -> int:
-    from fieldsim.plan import plan
-    from fieldsim.tables import segments_table
+    from fieldsim.pages.tables import segments_table
+    from fieldsim.sim.plan import plan
 
     assert file is not None
     if as_json:
@@ -903,12 +904,12 @@ def _save_steps(run: Any, file: Path | None, as_json: bool) -> int:
 
 
 def _save_card(file: Path, data: bytes) -> None:
-    from fieldsim.saving import write_safely
+    from fieldsim.pages.saving import write_safely
 
     try:
         write_safely(file, lambda path: path.write_bytes(data))
     except OSError as problem:
-        from fieldsim.errors import reason
+        from fieldsim.model.errors import reason
 
         raise click.UsageError(tr("cannot save {file}: {reason}", file=file, reason=reason(problem))) from None
 
@@ -917,7 +918,7 @@ def _save_card(file: Path, data: bytes) -> None:
 @click.argument("files", metavar=tr("FILE..."), nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_files(files: tuple[Path, ...]) -> int:
     from fieldsim.files import check
-    from fieldsim.logbook_runs import read_log
+    from fieldsim.logbook.runs import read_log
 
     with getting_ready():
         found = check(files, _driven_once, lambda path: read_log(path)[0])
@@ -925,12 +926,12 @@ def check_files(files: tuple[Path, ...]) -> int:
         click.echo(line)
     for file, sheet in found.sheets:
         # Only for a sheet: it brings all that fits one.
-        from fieldsim.fit_words import sheet_words
+        from fieldsim.report.words.fit import sheet_words
 
         for words in sheet_words(sheet):
             click.echo(f"{file}: {words}")
     if found.problems:
-        from fieldsim.errors import FileError
+        from fieldsim.model.errors import FileError
 
         click.echo(str(FileError(found.problems)), err=True)
         return WRONG
@@ -943,7 +944,7 @@ def _driven_once(run: Any) -> Any:
 
     if not any(isinstance(segment, Square | LineSquare | Until) for segment in run.segments):
         return ()
-    from fieldsim.plan import unreached
+    from fieldsim.sim.plan import unreached
 
     return unreached(run)
 
@@ -961,8 +962,8 @@ def new_season(folder: Path) -> int:
 @command("schema", tr("The JSON Schema of a kind of file, for an editor that completes and checks; or of the answers."))
 @click.argument("kind", type=click.Choice(["field", "robot", "run", "match", "answer"]))
 def print_schema(kind: str) -> int:
-    from fieldsim.answer_schema import answer_schema
     from fieldsim.files import schema
+    from fieldsim.report.answer_schema import answer_schema
 
     click.echo(json.dumps(answer_schema() if kind == "answer" else schema(kind), indent=2))
     return DONE
@@ -1009,7 +1010,7 @@ def progress() -> Iterator[Any]:
 
 def main() -> None:
     """The console command: exit status 0 done, 1 the plan does not meet what was asked, 2 files or words are wrong."""
-    from fieldsim.errors import FieldsimError
+    from fieldsim.model.errors import FieldsimError
 
     # Before numpy is loaded: for matrices as small as ours many threads only wait for each other.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -42,7 +42,7 @@ def main() -> None:
 
 
 def _shown(word: str) -> str:
-    from fieldsim.errors import shown
+    from fieldsim.model.errors import shown
 
     return shown(word)
 

@@ -20,12 +20,11 @@ from babel.messages.extract import extract_from_dir, extract_from_file
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from fieldsim import measured
-from fieldsim.bounds import Checked, Either, Height, Kind, Many, Maybe, Name, Number, Pair, attributes
 from fieldsim.language import CLICK, DOMAIN, LANGUAGES, LOCALE
-from fieldsim.match_model import Match
-from fieldsim.model import Field, Robot, Run
-from fieldsim.units import Unit
+from fieldsim.model import Field, Robot, Run, measured
+from fieldsim.model.bounds import Checked, Either, Height, Kind, Many, Maybe, Name, Number, Pair, attributes
+from fieldsim.model.match import Match
+from fieldsim.model.units import Unit
 
 PACKAGE = LOCALE.parent
 KEYWORDS = {"tr": None, "tr_later": None, "tr_many": (1, 2), "tr_as": ((1, "c"), 2)}
@@ -111,7 +110,7 @@ def declared() -> set[tuple[str, str]]:
 
 
 def _of_unit(unit: Unit) -> set[tuple[str, str]]:
-    return {("fieldsim.units", text) for text in (unit.what, unit.symbol, unit.example)}
+    return {("fieldsim.model.units", text) for text in (unit.what, unit.symbol, unit.example)}
 
 
 def read(language: str, domain: str = DOMAIN) -> Catalog:

@@ -1,6 +1,7 @@
 """Answers of ``fieldsim try`` made up by hand for the tests of the faces: every name and number here is invented.
 
-Only the intervals of shares are computed, by ``fieldsim.stats.wilson``, so that a share and its interval fit together.
+Only the intervals of shares are computed, by ``fieldsim.stats.intervals.wilson``, so that a share and its
+interval fit together.
 """
 
 from __future__ import annotations
@@ -8,19 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from fieldsim.answer import (
+from fieldsim.stats.intervals import Share, wilson
+from fieldsim.studies.answer import (
     ClearanceAnswer,
     ContactAnswer,
     FinishAnswer,
     RibbonAnswer,
-    Share,
     SpreadAnswer,
     SquareAnswer,
     TargetAnswer,
     TimeAnswer,
     TryAnswer,
 )
-from fieldsim.stats import wilson
 
 SEGMENTS = (
     "straight 420 mm",

@@ -24,24 +24,24 @@ from pages import Page
 from season import ANSWERS, BAKERY, COMMANDS, PAGES
 
 from fieldsim import cli, language
-from fieldsim.failures import Failure
+from fieldsim.calibration.further import Batch, FurtherAnswer, Worth
 from fieldsim.files import load_field
-from fieldsim.further import Batch, FurtherAnswer, Worth
-from fieldsim.further_words import further_section
 from fieldsim.language import choose
 from fieldsim.model import Wait
-from fieldsim.statement import Statement, statement_text
-from fieldsim.window.field_edits import things
-from fieldsim.window.field_session import DRAWN, FieldSession
-from fieldsim.window.field_view import FieldView
-from fieldsim.window.paint import Layers, paint
-from fieldsim.window.paint_build import failing_words
-from fieldsim.window.paint_editor import paint_editor
-from fieldsim.window.paint_tools import Writer
-from fieldsim.window.run_edits import Refused, typed
-from fieldsim.window.run_files import RunFiles
-from fieldsim.window.run_session import RunSession
-from fieldsim.window.run_view import RunView
+from fieldsim.report.statement import Statement, statement_text
+from fieldsim.report.words.further import further_section
+from fieldsim.sim.failures import Failure
+from fieldsim.window.field.edits import things
+from fieldsim.window.field.session import DRAWN, FieldSession
+from fieldsim.window.field.view import FieldView
+from fieldsim.window.paint.build import failing_words
+from fieldsim.window.paint.editor import paint_editor
+from fieldsim.window.paint.frame import Layers, paint
+from fieldsim.window.paint.tools import Writer
+from fieldsim.window.run.edits import Refused, typed
+from fieldsim.window.run.files import RunFiles
+from fieldsim.window.run.session import RunSession
+from fieldsim.window.run.view import RunView
 from fieldsim.window.snapping import snap_point
 
 ROOT = Path(__file__).parent.parent

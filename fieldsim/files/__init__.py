@@ -8,8 +8,6 @@ from os.path import abspath, relpath
 from pathlib import Path
 from typing import Any
 
-from fieldsim.bounds import Checked, nearest
-from fieldsim.errors import Complaint, FileError, Problem, shown
 from fieldsim.files.forms import KINDS
 from fieldsim.files.nodes import BEGINS, Document, Node, read
 from fieldsim.files.reading import BAD, Reader
@@ -17,9 +15,11 @@ from fieldsim.files.schemas import schema
 from fieldsim.files.sheets import is_log, load_log, load_sheet
 from fieldsim.files.starter import new_season
 from fieldsim.language import tr, tr_many
-from fieldsim.match_model import Match
-from fieldsim.measured import Log, Sheet
 from fieldsim.model import Field, Robot, Run
+from fieldsim.model.bounds import Checked, nearest
+from fieldsim.model.errors import Complaint, FileError, Problem, shown
+from fieldsim.model.match import Match
+from fieldsim.model.measured import Log, Sheet
 
 __all__ = [
     "Checkup",

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from fieldsim.bounds import Attribute, Checked, attributes
-from fieldsim.match_model import Change, Match
 from fieldsim.model import (
     Act,
     Arc,
@@ -24,6 +22,8 @@ from fieldsim.model import (
     Until,
     Wait,
 )
+from fieldsim.model.bounds import Attribute, Checked, attributes
+from fieldsim.model.match import Change, Match
 
 # Attributes that are written under another key than their own name.
 RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(

@@ -23,7 +23,12 @@ from itertools import pairwise
 from math import isfinite
 from typing import Any, NamedTuple
 
-from fieldsim.bounds import (
+from fieldsim.files import nodes
+from fieldsim.files.forms import SHAPES, keys_of
+from fieldsim.files.nodes import Node
+from fieldsim.language import tr
+from fieldsim.model import Field, Obstacle, Outline, Run, StartArea
+from fieldsim.model.bounds import (
     Attribute,
     Checked,
     Choice,
@@ -38,12 +43,7 @@ from fieldsim.bounds import (
     Record,
     attributes,
 )
-from fieldsim.files import nodes
-from fieldsim.files.forms import SHAPES, keys_of
-from fieldsim.files.nodes import Node
-from fieldsim.language import tr
-from fieldsim.model import Field, Obstacle, Outline, Run, StartArea
-from fieldsim.units import DECIMAL, NUMBER, Unit, UnitError, read_quantity
+from fieldsim.model.units import DECIMAL, NUMBER, Unit, UnitError, read_quantity
 
 __all__ = ["CannotKeepError", "aligned", "fresh", "kept", "number_text", "plain_record", "text_of"]
 

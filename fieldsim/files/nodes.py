@@ -15,9 +15,9 @@ from pathlib import Path
 
 import yaml
 
-from fieldsim.errors import FileError, Problem, shown
 from fieldsim.language import tr, tr_later
-from fieldsim.units import plain
+from fieldsim.model.errors import FileError, Problem, shown
+from fieldsim.model.units import plain
 
 # Far more than any season needs; a larger file is a mistake, and PyYAML would take seconds to say so.
 MOST_BYTES = 200_000

@@ -7,7 +7,22 @@ from math import inf
 from pathlib import PurePath as FilePath
 from typing import Any
 
-from fieldsim.bounds import (
+from fieldsim.files.forms import SEGMENTS, SHAPES, keys_of
+from fieldsim.files.nodes import (
+    Document,
+    Mapping,
+    Node,
+    Scalar,
+    Sequence,
+    found,
+    is_null,
+    is_text,
+    number_trap,
+    read_as,
+)
+from fieldsim.language import tr, tr_later
+from fieldsim.model import Field, Obstacle, Robot, Run, StartArea, known_names
+from fieldsim.model.bounds import (
     Checked,
     Choice,
     Either,
@@ -26,24 +41,9 @@ from fieldsim.bounds import (
     said_of,
     unknown_name,
 )
-from fieldsim.errors import Complaint, PlanError, Problem, shown
-from fieldsim.files.forms import SEGMENTS, SHAPES, keys_of
-from fieldsim.files.nodes import (
-    Document,
-    Mapping,
-    Node,
-    Scalar,
-    Sequence,
-    found,
-    is_null,
-    is_text,
-    number_trap,
-    read_as,
-)
-from fieldsim.language import tr, tr_later
-from fieldsim.match_model import MOST_RUNS, NOTHING, Match, MatchRun, attachments_of
-from fieldsim.model import Field, Obstacle, Robot, Run, StartArea, known_names
-from fieldsim.units import UnitError, read_quantity
+from fieldsim.model.errors import Complaint, PlanError, Problem, shown
+from fieldsim.model.match import MOST_RUNS, NOTHING, Match, MatchRun, attachments_of
+from fieldsim.model.units import UnitError, read_quantity
 
 BAD: Any = object()
 """Stands for a value that could not be read; what is wrong with it has been said."""

@@ -6,11 +6,24 @@ from dataclasses import MISSING
 from math import inf
 from typing import Any
 
-from fieldsim.bounds import NAME_PATTERN, Checked, Choice, Either, Height, Kind, Many, Maybe, Name, Number, Pair, Record
 from fieldsim.files.forms import KINDS, SHAPES, keys_of
 from fieldsim.language import tr
-from fieldsim.match_model import MatchRun
 from fieldsim.model import Field, Obstacle, Outline, Run, StartArea
+from fieldsim.model.bounds import (
+    NAME_PATTERN,
+    Checked,
+    Choice,
+    Either,
+    Height,
+    Kind,
+    Many,
+    Maybe,
+    Name,
+    Number,
+    Pair,
+    Record,
+)
+from fieldsim.model.match import MatchRun
 
 __all__ = ["schema"]
 

@@ -19,12 +19,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from fieldsim.bounds import Attribute, Checked, Choice, Kind, Maybe, Number, attributes, nearest, said_of
-from fieldsim.errors import Complaint, FileError, PlanError, Problem, shown
 from fieldsim.files.nodes import MOST_BYTES, neighbour
 from fieldsim.language import in_digits, tr, tr_later, tr_many
 from fieldsim.lettering import wrapped_lines
-from fieldsim.measured import (
+from fieldsim.model.bounds import Attribute, Checked, Choice, Kind, Maybe, Number, attributes, nearest, said_of
+from fieldsim.model.errors import Complaint, FileError, PlanError, Problem, shown
+from fieldsim.model.measured import (
     PROTRACTOR,
     TAPE,
     Count,
@@ -38,7 +38,7 @@ from fieldsim.measured import (
     StraightTest,
     TurnTest,
 )
-from fieldsim.units import (
+from fieldsim.model.units import (
     ANGLE,
     DECIMAL,
     LENGTH,

@@ -8,9 +8,9 @@ from contextlib import suppress
 from importlib import resources
 from pathlib import Path
 
-from fieldsim.errors import SaveError, shown
 from fieldsim.files.sheets import blank_log, blank_sheet
 from fieldsim.language import tr
+from fieldsim.model.errors import SaveError, shown
 
 __all__ = ["FILES", "new_season"]
 

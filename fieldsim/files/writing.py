@@ -22,13 +22,13 @@ from ruamel.yaml.error import YAMLError
 from ruamel.yaml.nodes import ScalarNode
 from ruamel.yaml.representer import RoundTripRepresenter
 
-from fieldsim.bounds import Checked
-from fieldsim.errors import FileError, SaveError, shown
 from fieldsim.files import nodes
 from fieldsim.files.keeping import CannotKeepError, fresh, kept, number_text, plain_record
 from fieldsim.files.reading import BAD, Reader
 from fieldsim.language import tr
 from fieldsim.model import Field, Robot, Run
+from fieldsim.model.bounds import Checked
+from fieldsim.model.errors import FileError, SaveError, shown
 
 __all__ = [
     "changed",

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.model import Arc, Straight, Turn
-from fieldsim.motion import profile
-from fieldsim.plan import Plan
+from fieldsim.sim.motion import profile
+from fieldsim.sim.plan import Plan
 
 # Points of the speed profile that are kept; between them it is taken as straight. They lie closer together at both
 # ends, where the robot is slow and a second is a short way.

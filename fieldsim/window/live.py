@@ -2,7 +2,7 @@
 
 One thread owns the work. The window wishes for a run (``want``), goes on drawing, and looks for news with each frame
 (``news``). Whatever is shown is what ``fieldsim try`` says of as many trials: blocks, seeds and counts are the same
-code, so the last answer to a run equals ``fieldsim.study.attempt`` to the last bit.
+code, so the last answer to a run equals ``fieldsim.studies.attempt.attempt`` to the last bit.
 
 **Stages.** A wish first brings a coarse answer, then one of ``STAGE`` trials, and once the hand has rested for
 ``REST``, all of them, and at last what the robot's tests leave unknown, if its file says anything of that. Where the
@@ -11,7 +11,8 @@ A wish that has been begun always brings its first answer, even if there is a ne
 never rests would see nothing at all. What comes after that is dropped between two blocks as soon as there is a newer
 wish.
 
-The trials are the same ones for every run (see ``fieldsim.draws``), so numbers move with the hand and do not flicker by
+The trials are the same ones for every run (see ``fieldsim.sim.draws``), so numbers move with the hand and do not
+flicker by
 luck.
 """
 
@@ -25,16 +26,16 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Literal, Self
 
-from fieldsim.errors import FieldsimError
 from fieldsim.language import tr
 from fieldsim.model import Body, Drive, Field, Robot, Run, StartByEye, Straight, Turn
+from fieldsim.model.errors import FieldsimError
 
 if TYPE_CHECKING:
-    from fieldsim.answer import TryAnswer
-    from fieldsim.plan import Plan
-    from fieldsim.sample import PathSample
-    from fieldsim.study import Tried, Trying
-    from fieldsim.trials import Trials
+    from fieldsim.sim.plan import Plan
+    from fieldsim.sim.sample import PathSample
+    from fieldsim.sim.trials import Trials
+    from fieldsim.studies.answer import TryAnswer
+    from fieldsim.studies.attempt import Tried, Trying
 
 __all__ = ["COARSE", "FULL", "STAGE", "Live", "Shown", "State", "get_ready"]
 
@@ -216,8 +217,8 @@ class Live:
 
     def _serve(self, wish: _Wish) -> None:
         # Here and not at the top: a window must not wait for numpy and the kernel before it opens.
-        from fieldsim.plan import bare, overlaps, plan
-        from fieldsim.study import Trying, with_unknown
+        from fieldsim.sim.plan import bare, overlaps, plan
+        from fieldsim.studies.attempt import Trying, with_unknown
 
         def tell(trying: Trying) -> None:
             self._tell(self._shown(wish, self._tried(wish, trying), stands_in, self._complete(trying)))
@@ -297,7 +298,7 @@ class Live:
         return trying.tried(asked=trying.tally.n, bare=wish.bare)
 
     def _shown(self, wish: _Wish, tried: Tried, stands_in: tuple[str, ...], full: bool) -> Shown:
-        from fieldsim.trials import paths
+        from fieldsim.sim.trials import paths
 
         sample = None
         if tried.first is not None:
@@ -347,9 +348,9 @@ def _unable(wish: _Wish, error: Exception) -> Shown:
 
 def get_ready() -> None:
     """Load the kernel, or compile it on its first use on a machine: all that a wish calls is called once."""
-    from fieldsim.plan import overlaps, plan
-    from fieldsim.study import Trying
-    from fieldsim.trials import paths
+    from fieldsim.sim.plan import overlaps, plan
+    from fieldsim.sim.trials import paths
+    from fieldsim.studies.attempt import Trying
 
     # Invented, and against a wall so that a resting contact is looked at too.
     robot = Robot("Any", Body(100.0, 100.0, 20.0), Drive(80.0, 60.0))

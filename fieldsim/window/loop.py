@@ -14,9 +14,9 @@ import pygame
 
 from fieldsim.language import tr
 from fieldsim.window.following import Follower
-from fieldsim.window.paint import Layers, paint
-from fieldsim.window.paint_over import draw_plain_error
-from fieldsim.window.paint_scene import Scene
+from fieldsim.window.paint.frame import Layers, paint
+from fieldsim.window.paint.over import draw_plain_error
+from fieldsim.window.paint.scene import Scene
 from fieldsim.window.screen import icon, key_name, mods_of, scale_of
 
 __all__ = ["SIZE", "SMALLEST", "Desk", "open_window"]

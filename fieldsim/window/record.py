@@ -13,15 +13,15 @@ from typing import Any, Protocol
 import pygame
 from PIL import Image
 
-from fieldsim.errors import PlanError, SaveError, shown
 from fieldsim.language import tr
-from fieldsim.saving import write_safely
+from fieldsim.model.errors import PlanError, SaveError, shown
+from fieldsim.pages.saving import write_safely
 from fieldsim.window.live import Live
-from fieldsim.window.paint import Layers, paint
-from fieldsim.window.paint_scene import Scene
-from fieldsim.window.run_files import RunFiles
-from fieldsim.window.run_session import RunSession
-from fieldsim.window.run_view import RunView
+from fieldsim.window.paint.frame import Layers, paint
+from fieldsim.window.paint.scene import Scene
+from fieldsim.window.run.files import RunFiles
+from fieldsim.window.run.session import RunSession
+from fieldsim.window.run.view import RunView
 from fieldsim.window.screen import load_mat
 
 __all__ = ["FILM", "PICTURE", "Watch", "film", "film_of", "form_of", "picture", "picture_of", "put", "without_a_screen"]

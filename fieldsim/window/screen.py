@@ -7,11 +7,11 @@ from typing import Any
 
 import pygame
 
-from fieldsim.errors import FileError, shown
 from fieldsim.language import tr
 from fieldsim.model import Field
-from fieldsim.window.look import LIGHT, Colour
-from fieldsim.window.paint_scene import Mat
+from fieldsim.model.errors import FileError, shown
+from fieldsim.window.paint.look import LIGHT, Colour
+from fieldsim.window.paint.scene import Mat
 
 __all__ = ["icon", "key_name", "load_mat", "mods_of", "scale_of", "tell"]
 

@@ -14,7 +14,7 @@ from typing import Any, Generic, TypeVar
 from fieldsim.language import tr, tr_later
 from fieldsim.window.camera import Camera
 from fieldsim.window.history import History
-from fieldsim.window.paint_layout import Layout
+from fieldsim.window.paint.layout import Layout
 from fieldsim.window.snapping import Guide
 
 __all__ = ["QUESTIONS", "ZOOM", "Entry", "Session"]

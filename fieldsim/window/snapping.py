@@ -13,15 +13,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import cos, hypot, radians, sin
 
-from fieldsim.errors import shown
 from fieldsim.language import tr, tr_later
 from fieldsim.model import Box, Field, Line, Obstacle, Outline, Point, Round, Run, Shape, StartArea, Target
-from fieldsim.motion import Pose, start_pose, wrapped
-from fieldsim.outlines import bounding_box
-from fieldsim.phrases import listed
-from fieldsim.shapes import body_corners
-from fieldsim.window.field_edits import Handle, corner_points, nearest_on, place_of, thing_at, things
-from fieldsim.window.run_edits import tidy
+from fieldsim.model.errors import shown
+from fieldsim.model.outlines import bounding_box
+from fieldsim.report.phrases import listed
+from fieldsim.sim.motion import Pose, start_pose, wrapped
+from fieldsim.sim.shapes import body_corners
+from fieldsim.window.field.edits import Handle, corner_points, nearest_on, place_of, thing_at, things
+from fieldsim.window.run.edits import tidy
 
 __all__ = [
     "Guide",

@@ -17,12 +17,12 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "match"))
 from made import TARGETS, made_match, made_run
 
 from fieldsim.files import load_match
-from fieldsim.match import study
-from fieldsim.match_bank import Bank, blank, fill, rules_of
-from fieldsim.match_follow import follow
-from fieldsim.match_model import Changeover, MatchPoints, Rescue
-from fieldsim.match_order import best_order
-from fieldsim.match_policy import best_policy
+from fieldsim.match.bank import Bank, blank, fill, rules_of
+from fieldsim.match.follow import follow
+from fieldsim.match.order import best_order
+from fieldsim.match.policy import best_policy
+from fieldsim.match.study import study
+from fieldsim.model.match import Changeover, MatchPoints, Rescue
 
 BAKERY = Path(__file__).parent.parent.parent / "runs" / "bakery" / "match.yaml"
 MATCHES = 10_000

@@ -16,17 +16,17 @@ import shapely
 from bench.workload import run_among
 from reference import Piece, obstacles, placed, poses, stepped_clearances, steps
 
-import fieldsim.drivetrain
-from fieldsim.causes import causes
-from fieldsim.compare import compare
+import fieldsim.sim.drivetrain
 from fieldsim.files import load_run
-from fieldsim.jigs import rank
-from fieldsim.kernel.shapes import Floats
 from fieldsim.model import Line, LineSquare, Run, Sensor, Square
-from fieldsim.plan import HORIZON, Plan, plan
-from fieldsim.slack import slack
-from fieldsim.trials import blocks
-from fieldsim.widths import widths
+from fieldsim.sim.kernel.shapes import Floats
+from fieldsim.sim.plan import HORIZON, Plan, plan
+from fieldsim.sim.trials import blocks
+from fieldsim.studies.causes import causes
+from fieldsim.studies.compare import compare
+from fieldsim.studies.jigs import rank
+from fieldsim.studies.slack import slack
+from fieldsim.studies.widths import widths
 
 
 def _count(ready: Plan, trials: int, threads: int) -> int:
@@ -51,7 +51,7 @@ def test_trials(benchmark, trials, threads):  # type: ignore[no-untyped-def]
 @pytest.mark.parametrize("horizon", [HORIZON, inf], ids=["horizon", "all gaps"])
 def test_pieces(benchmark, horizon, pair, monkeypatch):  # type: ignore[no-untyped-def]
     """One core, straights cut coarser and finer; with and without the horizon."""
-    monkeypatch.setattr(fieldsim.drivetrain, "PAIR", pair)
+    monkeypatch.setattr(fieldsim.sim.drivetrain, "PAIR", pair)
     _bench(benchmark, plan(run_among(20), horizon), 10_000, 1)
 
 

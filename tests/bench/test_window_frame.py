@@ -21,14 +21,14 @@ import pytest
 
 from fieldsim.files import load_run
 from fieldsim.model import Run
-from fieldsim.plan import Plan, overlaps, plan
-from fieldsim.study import Trying
-from fieldsim.trials import paths
+from fieldsim.sim.plan import Plan, overlaps, plan
+from fieldsim.sim.trials import paths
+from fieldsim.studies.attempt import Trying
 from fieldsim.window.live import DRAWN, STAGE, Shown
-from fieldsim.window.paint import Layers, paint
-from fieldsim.window.run_files import EditedRun
-from fieldsim.window.run_session import RunSession
-from fieldsim.window.run_view import RunView
+from fieldsim.window.paint.frame import Layers, paint
+from fieldsim.window.run.files import EditedRun
+from fieldsim.window.run.session import RunSession
+from fieldsim.window.run.view import RunView
 
 SIZE = (1280, 800)
 PATH = Path(__file__).parents[2] / "runs/bakery/flour-round.yaml"

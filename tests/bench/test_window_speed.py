@@ -19,10 +19,10 @@ import pytest
 
 from fieldsim.files import load_run
 from fieldsim.model import Run, StartByEye
-from fieldsim.motion import start_pose
-from fieldsim.plan import Plan, overlaps, plan
-from fieldsim.study import Tried, Trying
-from fieldsim.trials import paths
+from fieldsim.sim.motion import start_pose
+from fieldsim.sim.plan import Plan, overlaps, plan
+from fieldsim.sim.trials import paths
+from fieldsim.studies.attempt import Tried, Trying
 from fieldsim.window.live import COARSE, DRAWN, STAGE, Live
 
 RUN = load_run(Path(__file__).parents[2] / "runs/bakery/flour-round.yaml")

@@ -23,7 +23,7 @@ from fieldsim.model import (
     Turn,
     TurnNoise,
 )
-from fieldsim.plan import plan
+from fieldsim.sim.plan import plan
 
 _ACCURACY = Accuracy(
     bias=Systematic(0.004, 0.3, 0.01),

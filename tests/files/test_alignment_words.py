@@ -12,7 +12,6 @@ import yaml
 from jsonschema import Draft202012Validator
 from small_files import BARE_FIELD, FIELD_FILE, ROBOT_FILE, assert_one_problem, assert_refused, unmark, write
 
-from fieldsim.errors import PlanError
 from fieldsim.files import load_robot, load_run, schema
 from fieldsim.model import (
     Body,
@@ -31,6 +30,7 @@ from fieldsim.model import (
     Until,
     Wait,
 )
+from fieldsim.model.errors import PlanError
 
 VALIDATOR = Draft202012Validator(schema("run"))
 HEAD = f"run: R\nfield: {FIELD_FILE}\nrobot: {ROBOT_FILE}\nstart: corner\nsegments:\n"

@@ -30,7 +30,7 @@ from fieldsim.model import (
     Turn,
     Wait,
 )
-from fieldsim.units import PERCENT
+from fieldsim.model.units import PERCENT
 
 HEAD = "field: Yard\nsize: [1000, 800]\n"
 MILL = Obstacle("mill", Box((100, 200), (30, 40), 15), (0, 120))

@@ -22,8 +22,8 @@ from small_files import (
     write,
 )
 
-from fieldsim.errors import FileError
 from fieldsim.files import check, kind_of, load_field, load_robot, load_run
+from fieldsim.model.errors import FileError
 
 # File, part of it, what stands there instead, with a ¦ before the place; words of the message; words of the hint.
 F, B, R = FIELD_FILE, ROBOT_FILE, RUN_FILE

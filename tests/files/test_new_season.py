@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from fieldsim.errors import SaveError
 from fieldsim.files import check, load_field, load_robot, load_run, new_season
 from fieldsim.files.sheets import load_sheet
 from fieldsim.files.starter import FILES
-from fieldsim.logbook_runs import read_log
+from fieldsim.logbook.runs import read_log
+from fieldsim.model.errors import SaveError
 
 
 def test_a_new_season_loads(tmp_path: Path) -> None:

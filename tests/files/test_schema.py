@@ -13,8 +13,8 @@ import yaml
 from jsonschema import Draft202012Validator
 from small_files import FIELD, FIELD_FILE, LOADERS, ROBOT, ROBOT_FILE, RUN, RUN_FILE, write
 
-from fieldsim.errors import FileError
 from fieldsim.files import check, kind_of, schema
+from fieldsim.model.errors import FileError
 
 ROOT = Path(__file__).parents[2]
 SHIPPED = sorted(p for f in ("fields", "runs/bakery", "fieldsim/starter") for p in (ROOT / f).glob("*.yaml"))

@@ -19,10 +19,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_files import assert_one_problem, assert_refused, unmark
 
-from fieldsim.errors import FileError, PlanError
 from fieldsim.files.nodes import MOST_BYTES
 from fieldsim.files.sheets import MOST_PROBLEMS, SEPARATORS, blank_log, blank_sheet, load_log, load_sheet
-from fieldsim.measured import (
+from fieldsim.model.errors import FileError, PlanError
+from fieldsim.model.measured import (
     DropTest,
     Log,
     LogEntry,

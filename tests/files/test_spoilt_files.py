@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_files import FIELD_FILE, LOADERS, ROBOT_FILE, RUN_FILE, TEXTS, write
 
-from fieldsim.errors import FileError
 from fieldsim.model import Field, Robot, Run
+from fieldsim.model.errors import FileError
 
 MADE = {FIELD_FILE: Field, ROBOT_FILE: Robot, RUN_FILE: Run}
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from small_files import FIELD_FILE, ROBOT_FILE, write
 
-from fieldsim.errors import PlanError
 from fieldsim.files import load_field, load_robot, load_run
 from fieldsim.model import Body, Box, Drive, Field, Obstacle, Outline, Robot, Run, Spread, StartByEye, Straight, Turn
-from fieldsim.units import ANGLE, LENGTH, MASS, NUMBER, PERCENT, SPEED, TIME, Unit, UnitError, read_quantity
+from fieldsim.model.errors import PlanError
+from fieldsim.model.units import ANGLE, LENGTH, MASS, NUMBER, PERCENT, SPEED, TIME, Unit, UnitError, read_quantity
 
 
 @pytest.mark.parametrize(

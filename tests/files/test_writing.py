@@ -17,7 +17,6 @@ import yaml
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from fieldsim.errors import PlanError, SaveError
 from fieldsim.files import kind_of, load_field, load_robot, load_run, writing
 from fieldsim.files.writing import (
     changed,
@@ -51,6 +50,7 @@ from fieldsim.model import (
     Turn,
     Wait,
 )
+from fieldsim.model.errors import PlanError, SaveError
 
 ROOT = Path(__file__).parents[2]
 RUNS = sorted(path for path in (ROOT / "runs/bakery").glob("*.yaml") if kind_of(path) == "run")

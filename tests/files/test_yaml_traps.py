@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from small_files import FIELD, FIELD_FILE, assert_one_problem, assert_refused, unmark, write
 
-from fieldsim.errors import FileError
 from fieldsim.files import load_field, load_run
+from fieldsim.model.errors import FileError
 
 TINY = "field: Yard\nsize: [1000, 800]\n"
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from fieldsim.files import load_run
-from fieldsim.match_bank import TRIES, fill
-from fieldsim.match_model import Changeover, Match, MatchRun
+from fieldsim.match.bank import TRIES, fill
 from fieldsim.model import Accuracy, Run, Spread, Systematic
+from fieldsim.model.match import Changeover, Match, MatchRun
 
 FLOUR = load_run("runs/bakery/flour-round.yaml")
 ONLY_DAYS = Accuracy(day=Systematic(distance=0.01, turn=0.01))

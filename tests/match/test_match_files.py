@@ -12,9 +12,9 @@ import yaml
 from files.small_files import BARE_FIELD, BARE_ROBOT, RUN, assert_one_problem, assert_refused, edited, unmark
 from jsonschema import Draft202012Validator
 
-from fieldsim.errors import FileError, PlanError
 from fieldsim.files import check, kind_of, load_match, schema
-from fieldsim.match_model import Change, Changeover, Match, MatchPoints, MatchRun, Rescue
+from fieldsim.model.errors import FileError, PlanError
+from fieldsim.model.match import Change, Changeover, Match, MatchPoints, MatchRun, Rescue
 
 MATCH = """\
 match: Yard morning

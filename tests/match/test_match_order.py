@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from match.made import Try, made_bank, made_match, made_run, random_bank
 
-from fieldsim.match_bank import Bank
-from fieldsim.match_model import Changeover
-from fieldsim.match_order import allowed, best_order, branches
-from fieldsim.match_play import means, play, tree
+from fieldsim.match.bank import Bank
+from fieldsim.match.order import allowed, best_order, branches
+from fieldsim.match.play import means, play, tree
 from fieldsim.model import Target, replace
+from fieldsim.model.match import Changeover
 
 # 0-1 knapsacks: capacity, weights, profits, and the optimum as published with them (from memory; each optimum is found
 # here once more by dynamic programming). Source: J. Burkardt, "KNAPSACK_01: data for the 01 knapsack problem", Florida

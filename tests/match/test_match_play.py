@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from match.made import Try, made_bank, made_match, made_run, random_bank, slow_play
 
-from fieldsim.kernel.match import ACTING, CHANGING, CUT, DRIVING, EARNED, LOST, RESCUING, SUCCESS, TRIES
-from fieldsim.match_model import Change, Changeover, Match, MatchPoints, Rescue
-from fieldsim.match_play import PART, Played, means, play, tree
+from fieldsim.match.play import PART, Played, means, play, tree
+from fieldsim.model.match import Change, Changeover, Match, MatchPoints, Rescue
+from fieldsim.sim.kernel.match import ACTING, CHANGING, CUT, DRIVING, EARNED, LOST, RESCUING, SUCCESS, TRIES
 
 
 def one(match: Match, *runs: list[Try], order: tuple[int, ...] | None = None) -> Played:

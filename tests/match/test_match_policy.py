@@ -16,13 +16,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import TARGETS, Try, made_bank, made_match, made_run, slow_play
 
-from fieldsim.match_bank import TRIES, Bank
-from fieldsim.match_follow import follow, rules_told
-from fieldsim.match_model import Changeover, Match, MatchPoints, Rescue
-from fieldsim.match_play import play
-from fieldsim.match_policy import best_policy
-from fieldsim.match_words import rule_words
+from fieldsim.match.bank import TRIES, Bank
+from fieldsim.match.follow import follow, rules_told
+from fieldsim.match.play import play
+from fieldsim.match.policy import best_policy
 from fieldsim.model import Act, Run
+from fieldsim.model.match import Changeover, Match, MatchPoints, Rescue
+from fieldsim.report.words.match import rule_words
 
 
 def whole_bank(rng: np.random.Generator, matches: int, runs: int) -> Bank:
@@ -247,7 +247,7 @@ def test_an_end_that_never_came_up_before_keeps_to_the_plan() -> None:
 
 
 def test_many_runs_are_cut_to_what_can_be_looked_ahead(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("fieldsim.match_policy.MOST_STATES", 12)
+    monkeypatch.setattr("fieldsim.match.policy.MOST_STATES", 12)
     bank = whole_bank(np.random.default_rng(5), 8, 4)
     policy = best_policy(bank, (3, 1, 2, 0), threads=1)
     assert policy is not None

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from made import TARGETS, Try, made_bank, made_match, made_run, random_bank, slow_play
 
 from fieldsim.files import load_match
-from fieldsim.match_bank import fill, one_try
-from fieldsim.match_model import Changeover, MatchPoints, Rescue
-from fieldsim.match_play import play
-from fieldsim.match_story import Scored, Stretch, tell
-from fieldsim.plan import plan
+from fieldsim.match.bank import fill, one_try
+from fieldsim.match.play import play
+from fieldsim.match.story import Scored, Stretch, tell
+from fieldsim.model.match import Changeover, MatchPoints, Rescue
+from fieldsim.sim.plan import plan
 
 BAKERY = Path(__file__).parent.parent.parent / "runs" / "bakery" / "match.yaml"
 

@@ -17,13 +17,11 @@ from plans import run as plain_run
 
 from fieldsim import simulate
 from fieldsim.files import load_match
-from fieldsim.match import percentile, result, study
-from fieldsim.match_answer import Estimate, RuleAnswer
-from fieldsim.match_bank import fill, stopped
-from fieldsim.match_model import Changeover, Match, MatchPoints, MatchRun, Rescue
-from fieldsim.match_play import play
-from fieldsim.match_words import gain_words, match_json, match_text, rule_words
-from fieldsim.match_worth import worth
+from fieldsim.match.answer import Estimate, RuleAnswer
+from fieldsim.match.bank import fill, stopped
+from fieldsim.match.play import play
+from fieldsim.match.study import percentile, result, study
+from fieldsim.match.worth import worth
 from fieldsim.model import (
     Accuracy,
     Act,
@@ -37,6 +35,8 @@ from fieldsim.model import (
     Systematic,
     Target,
 )
+from fieldsim.model.match import Changeover, Match, MatchPoints, MatchRun, Rescue
+from fieldsim.report.words.match import gain_words, match_json, match_text, rule_words
 
 ROOT = Path(__file__).parents[2]
 BAKERY = ROOT / "runs/bakery/match.yaml"

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldsim.window.camera import Camera, Rect
-from fieldsim.window.paint_layout import Strip, layout, strip_edges
+from fieldsim.window.paint.layout import Strip, layout, strip_edges
 
 FIELD = (2200.0, 1100.0)
 VIEW = Rect(30, 40, 900, 500)

@@ -13,8 +13,8 @@ from plans import run
 
 from fieldsim.files import load_run
 from fieldsim.model import Arc, Segment, Straight, Turn, Wait
-from fieldsim.motion import profile
-from fieldsim.plan import plan
+from fieldsim.sim.motion import profile
+from fieldsim.sim.plan import plan
 from fieldsim.window.clock import Clock
 
 ROOT = Path(__file__).parent.parent.parent

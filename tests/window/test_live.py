@@ -15,14 +15,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import fieldsim.plan
-import fieldsim.unknown
-from fieldsim.draws import BLOCK
+import fieldsim.sim.plan
+import fieldsim.studies.unknown
 from fieldsim.files import load_run
 from fieldsim.model import Between, Run, StartByEye, TurnBetween
-from fieldsim.motion import start_pose
-from fieldsim.study import Trying, attempt
-from fieldsim.trials import paths
+from fieldsim.sim.draws import BLOCK
+from fieldsim.sim.motion import start_pose
+from fieldsim.sim.trials import paths
+from fieldsim.studies.attempt import Trying, attempt
 from fieldsim.window import live as module
 from fieldsim.window.live import COARSE, STAGE, Live, Shown
 
@@ -136,7 +136,7 @@ def test_bare(live: Live) -> None:
 def test_what_the_tests_of_the_robot_leave_unknown_comes_last(monkeypatch: pytest.MonkeyPatch) -> None:
     """It takes seconds, so all trials are shown before it; a newer wish breaks it off."""
     # Fewer robots than usual, or it would take this test seconds too.
-    monkeypatch.setattr(fieldsim.unknown, "unknown", partial(fieldsim.unknown.unknown, count=8))
+    monkeypatch.setattr(fieldsim.studies.unknown, "unknown", partial(fieldsim.studies.unknown.unknown, count=8))
     known = replace(FLOUR.robot.accuracy, between=Between(tests=12, turn=TurnBetween(stop=(0.2, 1.0), slip=(0.1, 1.2))))
     run = replace(FLOUR, robot=replace(FLOUR.robot, accuracy=known))
     for full in (STAGE, 3000):
@@ -148,7 +148,9 @@ def test_what_the_tests_of_the_robot_leave_unknown_comes_last(monkeypatch: pytes
         assert [news.full for news in shown] == [False] * (len(shown) - 1) + [True]
         assert all(news.answer is not None and news.answer.unknown is None for news in shown[:-1])
 
-    monkeypatch.setattr(fieldsim.unknown, "unknown", partial(fieldsim.unknown.unknown.func, count=2**13))  # type: ignore[attr-defined]
+    monkeypatch.setattr(
+        fieldsim.studies.unknown, "unknown", partial(fieldsim.studies.unknown.unknown.func, count=2**13)
+    )  # type: ignore[attr-defined]
     with Live(full=STAGE) as live:
         number = live.want(run)
         while every(live, number, full=False)[-1].n < STAGE:
@@ -262,7 +264,7 @@ def test_a_run_that_cannot_be_and_then_one_that_can(live: Live) -> None:
         wear=(),
     )
     with pytest.raises(ValueError, match="its 'against'") as refused:
-        fieldsim.plan.plan(low)
+        fieldsim.sim.plan.plan(low)
     (last,) = every(live, live.want(low))
     assert last.problem == str(refused.value)
     assert (last.plan, last.answer, last.first, last.sample, last.n, last.cause) == (None, None, None, None, 0, None)
@@ -316,7 +318,7 @@ from fieldsim.window.live import Live, get_ready
 before = "numba" in sys.modules
 get_ready()
 def compiled():
-    kernel = [m for name, m in sys.modules.items() if name.startswith("fieldsim.kernel")]
+    kernel = [m for name, m in sys.modules.items() if name.startswith("fieldsim.sim.kernel")]
     found = {{id(f): f for m in kernel for f in vars(m).values() if hasattr(f, "signatures")}}
     return sum(len(f.signatures) for f in found.values())
 first = compiled()

@@ -19,19 +19,19 @@ import pytest
 from numpy.typing import NDArray
 from real_screen import Screen, Window, missing, screen, until, way_of, window
 
-from fieldsim.errors import FileError
 from fieldsim.files import load_field, load_run
 from fieldsim.model import Box, Straight
-from fieldsim.motion import start_pose
-from fieldsim.window.field_files import FieldFiles
-from fieldsim.window.field_session import FieldSession
+from fieldsim.model.errors import FileError
+from fieldsim.sim.motion import start_pose
+from fieldsim.window.field.files import FieldFiles
+from fieldsim.window.field.session import FieldSession
 from fieldsim.window.loop import SIZE
-from fieldsim.window.paint import Layers, paint
-from fieldsim.window.paint_over import draw_plain_error
+from fieldsim.window.paint.frame import Layers, paint
+from fieldsim.window.paint.over import draw_plain_error
 from fieldsim.window.record import without_a_screen
-from fieldsim.window.run_files import RunFiles
-from fieldsim.window.run_session import RunSession
-from fieldsim.window.run_view import RunView
+from fieldsim.window.run.files import RunFiles
+from fieldsim.window.run.session import RunSession
+from fieldsim.window.run.view import RunView
 from fieldsim.window.screen import tell
 
 pytestmark = pytest.mark.skipif(bool(missing()), reason=missing() or "there is one")

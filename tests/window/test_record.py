@@ -15,10 +15,10 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from fieldsim.errors import FileError, PlanError, SaveError
 from fieldsim.files import load_run
-from fieldsim.motion import start_pose
-from fieldsim.plan import plan
+from fieldsim.model.errors import FileError, PlanError, SaveError
+from fieldsim.sim.motion import start_pose
+from fieldsim.sim.plan import plan
 from fieldsim.window.clock import Clock
 from fieldsim.window.record import LAST, RATE, film, picture
 
@@ -173,7 +173,7 @@ def test_a_run_that_cannot_be_tried_has_no_picture(
     def refuse(*_: object) -> None:
         raise PlanError(["segment 1: invented for a test"])
 
-    monkeypatch.setattr("fieldsim.window.run_session.plan", refuse)
+    monkeypatch.setattr("fieldsim.window.run.session.plan", refuse)
     with pytest.raises(PlanError, match="invented for a test"):
         picture(short, tmp_path / "run.png", size=SMALL, trials=60)
     assert list(tmp_path.iterdir()) == []

@@ -25,10 +25,10 @@ from fieldsim.model import (
     Target,
     Wait,
 )
-from fieldsim.motion import start_pose, wrapped
-from fieldsim.shapes import body_corners
-from fieldsim.window.field_edits import Handle, grip, place_of
-from fieldsim.window.run_edits import Refused, start_at_jig, start_by_eye
+from fieldsim.sim.motion import start_pose, wrapped
+from fieldsim.sim.shapes import body_corners
+from fieldsim.window.field.edits import Handle, grip, place_of
+from fieldsim.window.run.edits import Refused, start_at_jig, start_by_eye
 from fieldsim.window.snapping import Guide, SnappedAngle, SnappedPoint, snap_angle, snap_point, snap_start, snap_thing
 
 Point = tuple[float, float]

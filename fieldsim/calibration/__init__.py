@@ -1,0 +1,1 @@
+"""How accurately a robot drives, from tests measured with a tape."""

@@ -1,0 +1,144 @@
+"""The card of a match: all that the printed page for the table says, as values. Its faces compute nothing.
+
+Seconds and points. Runs are told in the order as written, since that is the plan; what would score more is said beside.
+"""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import dataclass
+
+from fieldsim.cards.card import PAPERS, header
+from fieldsim.files.sheets import blank_log
+from fieldsim.match.answer import Estimate, MatchAnswer, OrderAnswer, RuleAnswer, WorthAnswer
+from fieldsim.model import Act, StartByEye
+from fieldsim.model.match import Match
+from fieldsim.stats.intervals import Share
+
+Lane = tuple[float, float, float]
+
+# Lines told of where practice pays.
+MOST_WORTH = 3
+
+
+@dataclass(frozen=True)
+class MatchStep:
+    """One run of the match, and how the robot is made ready for it."""
+
+    number: int
+    run: str
+    robot: str
+    jig: str | None
+    """The jig it starts from; None by eye."""
+    take_off: tuple[str, ...]
+    """Attachments that were on in the run before and go off."""
+    slip_on: tuple[str, ...]
+    keep_on: tuple[str, ...]
+    by_hand: float | None
+    """Seconds on average that making it ready takes; None for the first."""
+    needs: tuple[str, ...]
+    targets: tuple[tuple[str, float], ...]
+    """Targets it acts at, and what each scores."""
+    finish: float
+    """Points for ending inside its finish."""
+    starts: Lane | None
+    """Clock at its start: 5th percentile, median, 95th; None if it was never begun."""
+    ends: Lane | None
+    success: Share
+    """Matches in which it got through in time."""
+    points: Estimate
+
+
+@dataclass(frozen=True)
+class MatchCard:
+    """The whole card."""
+
+    version: str
+    match: str
+    field: str
+    robots: tuple[str, ...]
+    limit: float
+    rerun: str
+    rescue: float
+    """Points that fetching a robot costs, 0 or less."""
+    steps: tuple[MatchStep, ...]
+    written: OrderAnswer
+    better: tuple[str, ...]
+    """The order that scores more, if there is one that truly does."""
+    gain: Estimate
+    """Points that it was worth."""
+    rules: tuple[RuleAnswer, ...]
+    """When to change the plan; empty where that is not worth it."""
+    worth: tuple[WorthAnswer, ...]
+    """Where practice pays most."""
+    trials: int
+    seed: int
+    notes: tuple[str, ...]
+    log_columns: tuple[str, ...]
+    command: str
+    paper: str
+
+
+def make_match_card(
+    match: Match, answer: MatchAnswer, match_file: str = "", paper: str = "A4", saved: str = ""
+) -> MatchCard:
+    """The card of a match that was played.
+
+    Raises ValueError for a paper that is not known.
+    """
+    if paper not in PAPERS:
+        raise ValueError(f"paper={paper!r} must be one of {tuple(PAPERS)}")
+    again = ["fieldsim", "card", match_file or "MATCH", "--trials", str(answer.trials), "--seed", str(answer.seed)]
+    again += ["--paper", paper] if paper != "A4" else []
+    again += ["--save", saved] if saved else []
+    best, policy = answer.best, answer.policy
+    better = best.order if best.order != answer.written.order and best.gain.truly > 0 else ()
+    return MatchCard(
+        version=answer.version,
+        match=match.name,
+        field=answer.field,
+        robots=answer.robots,
+        limit=match.limit,
+        rerun=match.rerun,
+        rescue=match.rescue.points,
+        steps=tuple(_step(match, answer, r) for r in range(len(match.runs))),
+        written=answer.written,
+        better=better,
+        gain=best.gain,
+        rules=policy.rules if policy is not None and policy.over_written.truly > 0 else (),
+        worth=tuple(each for each in answer.worth if each.five.truly > 0)[:MOST_WORTH],
+        trials=answer.trials,
+        seed=answer.seed,
+        notes=answer.notes,
+        log_columns=header(blank_log()),
+        command=shlex.join(again),
+        paper=paper,
+    )
+
+
+def _step(match: Match, answer: MatchAnswer, r: int) -> MatchStep:
+    entry = match.runs[r]
+    run = entry.run
+    before = match.runs[r - 1].run if r else None
+    # Another robot comes with nothing of the one before it.
+    on = before.wear if before is not None and before.robot.name == run.robot.name else ()
+    told = answer.written.runs[r]
+    starts, ends = told.lanes or (None, None)
+    acts = dict.fromkeys(segment.target for segment in run.segments if isinstance(segment, Act))
+    return MatchStep(
+        number=r + 1,
+        run=run.name,
+        robot=run.robot.name,
+        jig=None if isinstance(run.start, StartByEye) else run.start,
+        take_off=tuple(name for name in on if name not in run.wear),
+        slip_on=tuple(name for name in run.wear if name not in on),
+        keep_on=tuple(name for name in run.wear if name in on),
+        by_hand=None if before is None else match.changeover_between(before, run).mean,
+        needs=entry.needs,
+        targets=tuple((target, match.points_of(target)) for target in acts),
+        finish=match.points.finish if run.finish is not None else 0.0,
+        starts=starts,
+        ends=ends,
+        success=told.success,
+        points=told.points,
+    )

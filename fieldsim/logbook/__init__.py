@@ -1,0 +1,1 @@
+"""Runs driven at the table, held against their forecast."""

@@ -1,0 +1,1 @@
+"""Several runs inside the clock: played, ordered, followed by a policy."""

@@ -1,0 +1,124 @@
+"""Following a policy through matches: what it scores, and the few rules a team has to keep in mind for it."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsim.match.answer import RuleAnswer
+from fieldsim.match.bank import Bank
+from fieldsim.match.play import Bools, Floats, Order
+from fieldsim.match.policy import ALL_DONE, Made, Maker, Policy, State
+from fieldsim.match.story import Story
+
+# Rules told: how often a match must come there, and how short a stretch of time is not worth a word, seconds.
+RULES, OFTEN, SHORT = 6, 0.02, 3.0
+
+
+@dataclass(frozen=True)
+class Visit:
+    """A decision in a match: after which run's try, whether that got through, in which state, with how much time."""
+
+    after: int
+    through: bool
+    state: State
+    left: float
+    run: int
+    planned: int
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """M matches in which a policy was followed."""
+
+    score: Floats
+    visits: list[list[Visit]]
+    """Of each match, in turn."""
+    as_planned: Bools
+    """(M,) it never did anything else than the plan."""
+
+
+def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
+    """Play the matches of a bank by a policy."""
+    maker = Maker(bank, policy.runs, policy.tries)
+    luck, limit = bank.luck, bank.rules.limit
+    scores = np.zeros(len(bank))
+    told: list[list[Visit]] = []
+    for m in range(len(bank)):
+        state, match = policy.start, Story(bank, m)
+        visits: list[Visit] = []
+        while match.clock < limit:
+            left = limit - match.clock
+            planned = match.planned(plan, policy.tries)
+            # What can score nothing any more is never driven, even if the plan does; of runs that the policy does not
+            # know that cannot be told.
+            otherwise = planned if planned in maker.can_do(state) or planned not in policy.runs else -1
+            # After an end that never came up when the policy was made the plan is kept to.
+            run = policy.next_run(state, left, otherwise) if state in policy.states else otherwise
+            if run >= 0 or planned >= 0:
+                visits.append(Visit(match.last, match.got_through, state, left, run, planned))
+            if run < 0 or not match.drive(run):
+                break
+            at = m, run, match.number
+            made = Made(match.hit, match.got_through, bool(luck.home[at]), bool(luck.out[at]))
+            state = maker.after(state, run, made)
+        scores[m] = match.score
+        told.append(visits)
+    same = np.array([all(visit.run == visit.planned for visit in visits) for visits in told], dtype=bool)
+    return Followed(scores, told, same)
+
+
+def rules_told(policy: Policy, followed: Followed, bank: Bank) -> tuple[RuleAnswer, ...]:
+    """Where the policy looks at the clock or leaves the plan: the places that matches come to most often."""
+    groups: dict[tuple[int, bool, tuple[int, ...]], list[Visit]] = defaultdict(list)
+    for visits in followed.visits:
+        for visit in visits:
+            if visit.state not in policy.states:
+                continue
+            open_runs = tuple(r for r in policy.runs if visit.state.tries[r] != ALL_DONE)
+            groups[visit.after, visit.through, open_runs].append(visit)
+    names = [each.name for each in bank.match.runs]
+    matches = len(followed.visits)
+    found = []
+    for (after, through, open_runs), visits in groups.items():
+        often = len(visits) / matches
+        if often < OFTEN:
+            continue
+        # Several states may be told alike (by what else is scored): the one that is seen most speaks for them.
+        state = Counter(visit.state for visit in visits).most_common(1)[0][0]
+        seen = [visit for visit in visits if visit.state == state]
+        steps = _steps(policy, state, sorted(visit.left for visit in seen))
+        differs = sum(visit.run != visit.planned for visit in seen) / matches
+        if differs < OFTEN / 2:
+            continue
+        told = tuple((least, names[run] if run >= 0 else "") for least, run in steps)
+        name = names[after] if after < len(names) else ""
+        found.append((differs, RuleAnswer(name, through, tuple(names[r] for r in open_runs), often, told)))
+    found.sort(key=lambda each: (-each[0], each[1].after))
+    return tuple(rule for _, rule in found[:RULES])
+
+
+def _steps(policy: Policy, state: State, lefts: list[float]) -> list[tuple[float, int]]:
+    """From much time left to little: (with at least so much left, the run), over the times that were seen."""
+    low, high = lefts[len(lefts) // 50], lefts[-1 - len(lefts) // 50]
+    cells = range(int(low / policy.step + 1e-9), int(high / policy.step + 1e-9) + 1)
+    runs = [policy.next_run(state, cell * policy.step) for cell in cells]
+    # Stretches, from the longest time left; a short one goes to the one before it.
+    stretches: list[list[int]] = []
+    for cell, run in zip(reversed(cells), reversed(runs), strict=True):
+        if stretches and stretches[-1][0] == run:
+            stretches[-1][1] = cell
+        else:
+            stretches.append([run, cell, cell])
+    long = [each for each in stretches if (each[2] - each[1] + 1) * policy.step >= SHORT] or stretches[:1]
+    merged: list[tuple[float, int]] = []
+    for at, (run, lowest, _) in enumerate(long):
+        # It reaches down to where the next long one begins.
+        edge = long[at + 1][2] + 1 if at + 1 < len(long) else lowest
+        if merged and merged[-1][1] == run:
+            merged[-1] = (edge * policy.step, int(run))
+        else:
+            merged.append((edge * policy.step, int(run)))
+    return merged

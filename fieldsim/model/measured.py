@@ -1,0 +1,477 @@
+"""What a team has measured with a tape and seen at the table. Immutable values, in mm, degrees and seconds.
+
+Signs are those of the robot: forward and left are positive, backward and right negative. ``line`` is the line of the
+file that a value was read from, counted from 1.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from math import asin, degrees, radians, sin
+from typing import Annotated, Any, ClassVar, Literal, get_args
+
+from fieldsim.language import tr, tr_later
+from fieldsim.model import HALL, ROBOT
+from fieldsim.model.bounds import Checked, Choice, Either, Kind, Many, Maybe, Name, Number, Record, Rule
+from fieldsim.model.errors import Complaint
+from fieldsim.model.units import ANGLE, LENGTH, SPEED, TIME, TURN_SPEED, plain
+
+__all__ = [
+    "PROTRACTOR",
+    "TAPE",
+    "Count",
+    "Day",
+    "DropTest",
+    "Log",
+    "LogEntry",
+    "PlacingTest",
+    "Sheet",
+    "SquarePathTest",
+    "StraightTest",
+    "Test",
+    "Text",
+    "TurnTest",
+]
+
+TAPE = 1.0
+"""How finely a tape is read where a sheet says nothing, mm."""
+
+PROTRACTOR = 0.5
+"""How finely an angle is read where a sheet says nothing, degrees: common practice with a protractor or the lines of a
+mat, no source."""
+
+# A result farther from its command than this is a slip of the pen or of the unit: a share of the command (the largest
+# scale error a robot may have), but at least so many mm or degrees.
+SLIP = 0.5
+SLIP_MM = 50.0
+SLIP_DEGREES = 10.0
+
+# A side measured against a wall tells what is left over of a quarter turn. Near half a quarter turn nobody could say
+# which side was meant: the command must be this near to a quarter turn, and what is left over less than half a one.
+NEAR_QUARTER = 30.0
+MOST_LEFT = 45.0
+
+# Of one file; a file of the largest size that is read has fewer rows.
+MOST_ROWS = 100_000
+
+
+@dataclass(frozen=True)
+class Count(Kind):
+    """A whole number, counted from 1."""
+
+    most: int = 1_000
+
+    def complain(self, value: Any) -> Iterator[Complaint]:
+        if not isinstance(value, int) or isinstance(value, bool):
+            yield Complaint((), tr("must be a whole number, found {value!r:.60}", value=value))
+        elif not 1 <= value <= self.most:
+            yield Complaint((), tr("is {value}; accepted: 1 to {most}", value=value, most=self.most))
+
+
+@dataclass(frozen=True)
+class Day(Kind):
+    """A date."""
+
+    least: int = 2000
+    most: int = 2099
+
+    def complain(self, value: Any) -> Iterator[Complaint]:
+        if not isinstance(value, datetime.date) or isinstance(value, datetime.datetime):
+            yield Complaint((), tr("must be a date, found {value!r:.60}", value=value))
+        elif not self.least <= value.year <= self.most:
+            yield Complaint(
+                (),
+                tr(
+                    "is {value}; accepted: the years {least} to {most}",
+                    value=value.isoformat(),
+                    least=self.least,
+                    most=self.most,
+                ),
+            )
+
+
+@dataclass(frozen=True)
+class Text(Kind):
+    """A remark, of several lines if need be; it may be empty."""
+
+    most: int = 2_000
+
+    def complain(self, value: Any) -> Iterator[Complaint]:
+        if not isinstance(value, str):
+            yield Complaint((), tr("must be a text, found {value!r:.60}", value=value))
+        elif len(value) > self.most:
+            yield Complaint((), tr("has {count} characters; accepted: up to {most}", count=len(value), most=self.most))
+
+
+_LINE = Annotated[int, Count(most=10_000_000), "The line of the file, counted from 1."]
+_DAY = Annotated[datetime.date | None, Maybe(Day()), "The day of the test."]
+_SPEED = Annotated[
+    float | None, Maybe(Number(SPEED, above=0.0, most=5_000.0)), "The speed, mm/s. Left out: the robot's own."
+]
+_TURN_SPEED = Annotated[
+    float | None,
+    Maybe(Number(TURN_SPEED, above=0.0, most=3_600.0)),
+    "The turning speed, degrees per second. Left out: the robot's own.",
+]
+_HEADING_FROM = Annotated[
+    Literal["wheels", "gyro"], Choice(("wheels", "gyro")), "What the robot knew its heading from; wheels if left out."
+]
+_HEADING = Maybe(Number(ANGLE, least=-90.0, most=90.0))
+_PROTRACTOR = Annotated[
+    float, Number(ANGLE, above=0.0, most=15.0), "How finely the angle was read, degrees; values are rounded to it."
+]
+_OFF = Number(LENGTH, least=-ROBOT, most=ROBOT)
+_PLACED = Number(LENGTH, least=-200.0, most=200.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Test(Checked):
+    line: _LINE
+    date: _DAY = None
+    tape: Annotated[float, Number(LENGTH, above=0.0, most=20.0), "How finely the tape was read, mm."] = TAPE
+    """Reading resolution, mm: values are rounded to it."""
+    note: Annotated[str, Text(), "Anything worth remembering."] = ""
+
+
+def _slip_hint(found: float, wanted: float, turned: str, units: tuple[tuple[str, float], ...]) -> str:
+    """What may have been meant by a result far from its command; ``turned`` is the text for a sign that was
+    forgotten."""
+
+    def near(value: float) -> bool:
+        return abs(value - wanted) <= SLIP * abs(wanted)
+
+    if near(-found):
+        return tr(turned, meant=plain(-found))
+    word = next((word for word, size in units if near(found * size)), None)
+    return tr("did you mean {number} {unit}?", number=plain(found), unit=word) if word else ""
+
+
+_BACKWARDS = tr_later("driving backwards counts negative: did you mean {meant}?")
+
+
+def _travel_fits(commanded: float, travel: float) -> Iterator[Complaint]:
+    if abs(travel - commanded) > max(SLIP_MM, SLIP * abs(commanded)):
+        hint = _slip_hint(travel, commanded, _BACKWARDS, (("cm", 10.0), ("in", 25.4), ("m", 1000.0)))
+        text = tr(
+            "is {travel} mm, far from the {commanded} mm commanded", travel=plain(travel), commanded=plain(commanded)
+        )
+        yield Complaint(("travel",), text, hint or tr("look for a slip; more than half off is no error of driving"))
+
+
+def _sideways_fits(travel: float, sideways: float | None) -> Iterator[Complaint]:
+    if sideways is not None and abs(sideways) > max(SLIP_MM, abs(travel)):
+        text = tr(
+            "is {sideways} mm, more than the {travel} mm of travel", sideways=plain(sideways), travel=plain(abs(travel))
+        )
+        yield Complaint(("sideways",), text, tr("measure square to the line the robot was set on"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class StraightTest(_Test):
+    """One straight. ``travel`` is measured along the line the robot was set on, ``sideways`` square to it, mm, left
+    positive; ``heading`` is how much the heading changed, degrees, left positive; None where it was not measured."""
+
+    noun: ClassVar[str] = "straight test"
+    rules: ClassVar[tuple[Rule, ...]] = (
+        Rule(("commanded", "travel"), _travel_fits),
+        Rule(("travel", "sideways"), _sideways_fits),
+    )
+
+    commanded: Annotated[
+        float,
+        Number(LENGTH, least=-HALL, most=HALL, nonzero=True),
+        "What the program asked for, mm; backwards if negative.",
+    ]
+    travel: Annotated[
+        float,
+        Number(LENGTH, least=-HALL, most=HALL),
+        "How far it went along the line it was set on, mm; backwards if negative.",
+    ]
+    sideways: Annotated[
+        float | None,
+        Maybe(Number(LENGTH, least=-HALL, most=HALL)),
+        "How far it ended beside that line, mm; left positive.",
+    ] = None
+    heading: Annotated[float | None, _HEADING, "How much its heading changed, degrees; left positive."] = None
+    speed: _SPEED = None
+    heading_from: _HEADING_FROM = "wheels"
+    protractor: _PROTRACTOR = PROTRACTOR
+
+
+def _one_way(
+    angle_read: float | None, near: float | None, far: float | None, side: float | None
+) -> Iterator[Complaint]:
+    distances = {"near": near, "far": far, "side": side}
+    given = [name for name, value in distances.items() if value is not None]
+    if angle_read is None and not given:
+        yield Complaint(
+            ("angle_read",),
+            tr("is empty; a turn test needs it"),
+            tr("or write the two distances near and far, and the side"),
+        )
+    elif angle_read is not None and given:
+        yield Complaint((given[0],), tr("is given, but so is the angle"), tr("write the angle, or near, far and side"))
+    elif angle_read is None:
+        for name in distances:
+            if name not in given:
+                yield Complaint((name,), tr("is empty; near, far and side belong together"), tr(_DISTANCES[name]))
+
+
+_DISTANCES = {
+    "near": "How far from the wall the end is that a left turn brings nearer, mm.",
+    "far": "How far from the wall the end is that a left turn takes away, mm.",
+    "side": "How far apart those two ends are, mm.",
+}
+
+
+def _left_over(near: float, far: float, side: float) -> float:
+    """Degrees left over of a quarter turn; left positive."""
+    return degrees(asin((far - near) / side))
+
+
+def _whole_quarters(commanded: float) -> float:
+    """The multiple of 90 degrees nearest to a command."""
+    return 90.0 * round(commanded / 90.0)
+
+
+def _distances_fit(commanded: float, near: float | None, far: float | None, side: float | None) -> Iterator[Complaint]:
+    if near is None or far is None or side is None:
+        return
+    if abs(far - near) > side * sin(radians(MOST_LEFT)):
+        yield Complaint(
+            ("far",),
+            tr(
+                "and near differ by {far} mm over a side of {side} mm; a side that faces the wall cannot stand "
+                "so askew",
+                far=plain(abs(far - near)),
+                side=plain(side),
+            ),
+            tr("measure the two ends of one side, the one that faces the wall, square to the wall"),
+        )
+    off = abs(commanded - _whole_quarters(commanded))
+    if off > NEAR_QUARTER:
+        yield Complaint(
+            ("commanded",),
+            tr(
+                "is {commanded} degrees, {off} from a whole number of quarter turns; no side faces the wall",
+                commanded=plain(commanded),
+                off=plain(off),
+            ),
+            tr("write the angle itself, or measure a turn of 90 degrees"),
+        )
+
+
+def _turn_fits(
+    commanded: float, angle_read: float | None, near: float | None, far: float | None, side: float | None
+) -> Iterator[Complaint]:
+    where = "angle_read"
+    angle = angle_read
+    if angle is None:
+        if any(True for _ in _distances_fit(commanded, near, far, side)) or near is None or far is None or side is None:
+            return
+        where, angle = "far", _whole_quarters(commanded) + _left_over(near, far, side)
+    if abs(angle - commanded) > max(SLIP_DEGREES, SLIP * abs(commanded)):
+        hint = _slip_hint(angle, commanded, tr_later("turning right counts negative: did you mean {meant}?"), ())
+        if where == "angle_read":
+            text = tr_later("is {angle} degrees, far from the {commanded} degrees commanded")
+        else:
+            text = tr_later("makes the turn {angle} degrees, far from the {commanded} degrees commanded")
+        text = tr(text, angle=plain(angle), commanded=plain(commanded))
+        yield Complaint((where,), text, hint or tr("look for a slip; more than half off is no error of turning"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class TurnTest(_Test):
+    """One turn on the spot, degrees, left positive.
+
+    What it made was read as an angle (``angle_read``), or by tape: ``near`` and ``far`` are the distances, mm, of the
+    two ends of one side of the body from the wall it faces, measured square to the wall; the ends are ``side`` mm
+    apart. ``near`` is the end that a left turn brings nearer to the wall: the right-hand end, as you look from the
+    robot to the wall. ``far`` is the left-hand end, which a left turn takes away. ``angle`` is the turn made, either
+    way.
+    """
+
+    noun: ClassVar[str] = "turn test"
+    rules: ClassVar[tuple[Rule, ...]] = (
+        Rule(("angle_read", "near", "far", "side"), _one_way),
+        Rule(("commanded", "near", "far", "side"), _distances_fit),
+        Rule(("commanded", "angle_read", "near", "far", "side"), _turn_fits),
+    )
+
+    commanded: Annotated[
+        float,
+        Number(ANGLE, least=-3_600.0, most=3_600.0, nonzero=True),
+        "What the program asked for, degrees; left positive.",
+    ]
+    angle_read: Annotated[
+        float | None, Maybe(Number(ANGLE, least=-3_600.0, most=3_600.0)), "What the turn made, degrees; left positive."
+    ] = None
+    near: Annotated[float | None, Maybe(Number(LENGTH, least=0.0, most=ROBOT)), _DISTANCES["near"]] = None
+    far: Annotated[float | None, Maybe(Number(LENGTH, least=0.0, most=ROBOT)), _DISTANCES["far"]] = None
+    side: Annotated[float | None, Maybe(Number(LENGTH, least=10.0, most=ROBOT)), _DISTANCES["side"]] = None
+    turn_speed: _TURN_SPEED = None
+    heading_from: _HEADING_FROM = "wheels"
+    protractor: _PROTRACTOR = PROTRACTOR
+
+    @property
+    def angle(self) -> float:
+        """What the turn made, degrees, left positive: as read, or the nearest quarter turn of the command and what the
+        tape says is left over, asin((far - near) / side)."""
+        if self.near is None or self.far is None or self.side is None:
+            assert self.angle_read is not None
+            return self.angle_read
+        return _whole_quarters(self.commanded) + _left_over(self.near, self.far, self.side)
+
+
+def _return_fits(side: float, return_x: float, return_y: float) -> Iterator[Complaint]:
+    for name, value in (("return_x", return_x), ("return_y", return_y)):
+        if abs(value) > side:
+            text = tr("is {value} mm, more than the square's side of {side} mm", value=plain(value), side=plain(side))
+            yield Complaint((name,), text, tr("measure from where the robot started"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class SquarePathTest(_Test):
+    """A square path of four equal sides (mm) and four quarter turns, back to where it began. ``return_x`` and
+    ``return_y`` are where it ended as seen from where it began, mm: x forward, y left; ``heading`` is by how much its
+    heading was off then, degrees, left positive. ``direction`` is as seen from above: cw turns right."""
+
+    noun: ClassVar[str] = "square path test"
+    rules: ClassVar[tuple[Rule, ...]] = (Rule(("side", "return_x", "return_y"), _return_fits),)
+
+    side: Annotated[float, Number(LENGTH, least=50.0, most=HALL), "The side of the square, mm."]
+    direction: Annotated[
+        Literal["cw", "ccw"], Choice(("cw", "ccw")), "Seen from above: cw turns right, ccw turns left."
+    ]
+    return_x: Annotated[float, _OFF, "How far ahead of its start it ended, mm; behind it if negative."]
+    return_y: Annotated[float, _OFF, "How far left of its start it ended, mm; right of it if negative."]
+    heading: Annotated[float | None, _HEADING, "How far off its heading was at the end, degrees; left positive."] = None
+    speed: _SPEED = None
+    turn_speed: _TURN_SPEED = None
+    heading_from: _HEADING_FROM = "wheels"
+    protractor: _PROTRACTOR = PROTRACTOR
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlacingTest(_Test):
+    """The robot put down by hand: how far it stood from where it was meant to, mm and degrees, seen along the heading
+    it was meant to have. ``jig`` is the name of the jig it was set against, None if it was placed by eye."""
+
+    noun: ClassVar[str] = "placing test"
+
+    along: Annotated[float, _PLACED, "How far ahead of its place it stood, mm; behind it if negative."]
+    across: Annotated[float, _PLACED, "How far left of its place it stood, mm; right of it if negative."]
+    heading: Annotated[float | None, _HEADING, "How far off its heading was, degrees; left positive."] = None
+    jig: Annotated[str | None, Maybe(Name("the name of a jig")), "The jig it was set against. Left out: by eye."] = None
+    protractor: _PROTRACTOR = PROTRACTOR
+
+
+@dataclass(frozen=True, kw_only=True)
+class DropTest(_Test):
+    """The robot dropped by hand, to see whether it holds together."""
+
+    noun: ClassVar[str] = "drop test"
+
+    result: Annotated[Literal["pass", "fail"], Choice(("pass", "fail")), "Did it hold?"]
+    came_off: Annotated[str, Text(), "What came off."] = ""
+
+
+Test = StraightTest | TurnTest | SquarePathTest | PlacingTest | DropTest
+_TESTS = Many(Either(tuple(Record(kind) for kind in get_args(Test))), most=MOST_ROWS)
+
+
+@dataclass(frozen=True)
+class Sheet(Checked):
+    """All tests of a test sheet, in the file's order."""
+
+    noun: ClassVar[str] = "test sheet"
+
+    tests: Annotated[
+        tuple[Test, ...],
+        _TESTS,
+        "The tests, in order.",
+    ] = ()
+    notes: Annotated[tuple[str, ...], Many(Text(), most=MOST_ROWS), "How the file was read where it left it open."] = (
+        field(default=(), compare=False)
+    )
+    """Sentences about how the file was read where it left something open, such as how finely the tape was read."""
+
+    @property
+    def straights(self) -> tuple[StraightTest, ...]:
+        return tuple(test for test in self.tests if isinstance(test, StraightTest))
+
+    @property
+    def turns(self) -> tuple[TurnTest, ...]:
+        return tuple(test for test in self.tests if isinstance(test, TurnTest))
+
+    @property
+    def square_paths(self) -> tuple[SquarePathTest, ...]:
+        return tuple(test for test in self.tests if isinstance(test, SquarePathTest))
+
+    @property
+    def placings(self) -> tuple[PlacingTest, ...]:
+        return tuple(test for test in self.tests if isinstance(test, PlacingTest))
+
+    @property
+    def drops(self) -> tuple[DropTest, ...]:
+        return tuple(test for test in self.tests if isinstance(test, DropTest))
+
+
+def _where_fits(result: str, where: str | None) -> Iterator[Complaint]:
+    if result == "touched" and where is None:
+        yield Complaint(("where",), tr("is empty, but the run touched something"), tr("name the obstacle it touched"))
+    if result == "through" and where is not None:
+        text = tr("names a place, but a run that went through had trouble nowhere")
+        yield Complaint(("where",), text, tr("leave it empty, or change the result to touched, missed or stopped"))
+
+
+def _miss_has_target(result: str, where: str | None, target: str | None, miss: float | None) -> Iterator[Complaint]:
+    if miss is not None and target is None and not (result == "missed" and where is not None):
+        yield Complaint(("target",), tr("is empty, but a miss was measured"), tr("name the target it was measured at"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class LogEntry(Checked):
+    """One run driven at the table. ``run`` is its name or its file; ``where`` the obstacle or target at which it came
+    to grief, ``segment`` the segment that was (from 1). ``miss`` is how far the tool was from ``target``, mm (from
+    ``where``, if a run missed and names no target); ``seconds`` how long it all took."""
+
+    noun: ClassVar[str] = "log entry"
+    rules: ClassVar[tuple[Rule, ...]] = (
+        Rule(("result", "where"), _where_fits),
+        Rule(("result", "where", "target", "miss"), _miss_has_target),
+    )
+
+    line: _LINE
+    date: Annotated[datetime.date | None, Maybe(Day()), "The day of the run."] = None
+    run: Annotated[str, Name("the name of a run or of its file"), "The run: its name or its file."]
+    result: Annotated[
+        Literal["through", "touched", "missed", "stopped"],
+        Choice(("through", "touched", "missed", "stopped")),
+        "How it ended.",
+    ]
+    where: Annotated[
+        str | None,
+        Maybe(Name("the name of an obstacle or a target")),
+        "The obstacle it touched, or the target it missed.",
+    ] = None
+    segment: Annotated[int | None, Maybe(Count()), "The segment it was on, counted from 1."] = None
+    target: Annotated[str | None, Maybe(Name("the name of a target")), "The target whose miss was measured."] = None
+    miss: Annotated[
+        float | None, Maybe(Number(LENGTH, least=0.0, most=ROBOT)), "How far the tool was from the target, mm."
+    ] = None
+    seconds: Annotated[
+        float | None, Maybe(Number(TIME, above=0.0, most=3_600.0)), "How long the run took, seconds."
+    ] = None
+    note: Annotated[str, Text(), "Anything worth remembering."] = ""
+
+
+@dataclass(frozen=True)
+class Log(Checked):
+    """All runs of a log, in the file's order."""
+
+    noun: ClassVar[str] = "log"
+
+    entries: Annotated[tuple[LogEntry, ...], Many(Record(LogEntry), most=MOST_ROWS), "The runs, in order."] = ()

@@ -1,0 +1,1 @@
+"""What `--save` writes: a page that stands alone, tables, the folder."""

@@ -1,0 +1,309 @@
+"""What a report says besides the answer's own statement: its pictures in words, what was assumed, how sure it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from math import isnan
+from typing import Any
+
+from fieldsim.language import in_digits, tr, tr_later, tr_many
+from fieldsim.lettering import shorten
+from fieldsim.model import Accuracy, Run, StartByEye
+from fieldsim.model.bounds import NAME_LENGTH, Maybe, Number, attributes
+from fieldsim.pages.page import Colophon
+from fieldsim.report.phrases import (
+    fixed,
+    floored,
+    how_often,
+    no_proof,
+    planned_gap,
+    segment_shortly,
+    segment_words,
+    spoken,
+    unknown_words,
+)
+from fieldsim.report.statement import Picture, Row, Section, Statement, Table, rows
+from fieldsim.report.words.attempt import try_statement
+from fieldsim.sim.motion import jig_of
+from fieldsim.studies.answer import TryAnswer
+
+__all__ = ["colophon", "try_report", "with_pictures"]
+
+# Of each study's picture: what it is called, and what is seen in it.
+PICTURES: Mapping[str, tuple[str, str]] = {
+    "jigs": (
+        tr_later("How often the run gets through from each start"),
+        tr_later(
+            "A mark for each start, best first: how often the run gets through from there. The bar is what luck could "
+            "make of it; a square is truly behind the best, a circle may be as good."
+        ),
+    ),
+    "slack": (
+        tr_later("Two errors of the start at a time"),
+        tr_later(
+            "Maps of how often the run gets through when the start is off in two ways at once: the lighter, the more "
+            "often. Inside the blue line it gets through as often as wanted; the dashed line is where it fails without"
+            " any noise."
+        ),
+    ),
+    "widths": (
+        tr_later("What gets through"),
+        tr_later(
+            "How often the run gets through, against the value that is varied. The band is what luck could make of it."
+        ),
+    ),
+    "compare": (
+        tr_later("The runs side by side"),
+        tr_later(
+            "Above, how often each run gets through; below, the difference of each two on the same trials. The bars "
+            "are what luck could make of it."
+        ),
+    ),
+    "causes failures": (
+        tr_later("What each source is worth"),
+        tr_later("How many fewer fail without each source of noise. The bar is what luck could make of it."),
+    ),
+    "causes spread": (
+        tr_later("What the spread is made of"),
+        tr_later(
+            "For each thing, the part of its variance that each source makes by itself; what is missing is many small "
+            "ones and what they do together."
+        ),
+    ),
+    "match": (
+        tr_later("The runs over the clock"),
+        tr_later(
+            "A lane for each run: the bar goes from the middle one of its starts to the middle one of its ends, the "
+            "thin lines hold 18 of 20 of them, the dashed line is the end of the match. On the right the points it "
+            "brings on average, and in how many of 100 matches it gets through in time."
+        ),
+    ),
+    "fit": (
+        tr_later("What the tests say of each number"),
+        tr_later(
+            "Each number with the ends between which it may be (95 %); a diamond is what the robot's file says now. "
+            "Numbers of the same unit share an axis."
+        ),
+    ),
+    "log": (
+        tr_later("Forecast and table"),
+        tr_later(
+            "For each run how often it was forecast to get through, and how often it did at the table. The bars are "
+            "what luck could make of it."
+        ),
+    ),
+    "base": (
+        tr_later("The base to scale"),
+        tr_later(
+            "The robot from above with the circles it sweeps, and from its right side. How wide the wheels and how "
+            "large the casters are is a guess: the file does not say."
+        ),
+    ),
+}
+
+
+def colophon(version: str, trials: int | None, seed: int | None, command: str, others: tuple[str, ...]) -> Colophon:
+    """Where a report comes from. ``others`` are the files beside it; trials and seed are None where nothing is drawn by
+    chance."""
+    facts = [(tr("made by"), f"fieldsim {version}")]
+    if trials is not None:
+        facts.append((tr("trials"), str(trials)))
+    if seed is not None:
+        facts.append((tr("seed"), tr("{seed} (the same seed gives the same trials)", seed=seed)))
+    if others:
+        facts.append((tr("beside it"), ", ".join(others)))
+    return Colophon(tuple(facts), command)
+
+
+def with_pictures(statement: Statement, drawings: Mapping[str, str]) -> Statement:
+    """A study's statement with its pictures, by their names in ``PICTURES``, before everything else."""
+    seen = []
+    for name, svg in drawings.items():
+        title, words = map(tr, PICTURES[name])
+        seen.append(Section(title, (Picture(svg, f"{title}. {statement.headline or words}", words),)))
+    return replace(statement, sections=(*seen, *statement.sections))
+
+
+# --- try -----------------------------------------------------------------------------------------------------------
+
+
+def try_report(answer: TryAnswer, run: Run, map_svg: str, ribbon_svg: str) -> Statement:
+    """The whole of a try: its statement with nothing left out, both pictures, what was assumed and how sure it is.
+
+    ``run`` is the run as it was tried.
+    """
+    told = try_statement(answer, whole=True)
+    named = {section.title: section for section in told.sections}
+    sections = [
+        Section(tr("The run on the field"), (Picture(map_svg, _map_words(answer, run), _map_caption(answer)),)),
+        *(named.pop(title) for title in (tr("Where it touches first"), tr("Tightest places")) if title in named),
+        Section(
+            tr("How much room is left on each segment"),
+            (Picture(ribbon_svg, _ribbon_words(answer), _ribbon_caption()), *_ribbon_table(answer)),
+        ),
+        *named.values(),
+        Section(tr("What was assumed"), (*_assumed(answer, run), *_robot_table(run))),
+        Section(tr("How sure this is"), tuple(_sure(answer))),
+    ]
+    return replace(told, sections=tuple(sections))
+
+
+def _map_words(answer: TryAnswer, run: Run) -> str:
+    """The map for those who cannot see it."""
+    w, d = run.field.size
+    words = tr(
+        "The field from above, {across} by {deep} mm. Models on it: {models}. Segments of the run: {segments}, from "
+        "{start}.",
+        across=spoken(w), deep=spoken(d), models=len(run.field.obstacles), segments=len(answer.segments),
+        start=answer.start,
+    )  # fmt: skip
+    touched = list(dict.fromkeys(contact.obstacle for contact in answer.contacts))
+    if touched:
+        told = tr("It touches {names}.", names=", ".join(touched))
+    else:
+        told = tr("It touches nothing it may not touch.")
+    return f"{words} {told}"
+
+
+def _map_caption(answer: TryAnswer) -> str:
+    if answer.contacts:
+        return tr("To scale, in mm. Numbers in circles are segments; in bold ones something is touched.")
+    return tr("To scale, in mm. Numbers in circles are segments.")
+
+
+def _ribbon_caption() -> str:
+    return tr(
+        "For each segment the gap to what comes nearest, in mm; the scale is stretched near 0, where a few mm decide."
+    )
+
+
+def _ribbon_words(answer: TryAnswer) -> str:
+    """The ribbon for those who cannot see it; the table below it has all its numbers."""
+    if not answer.ribbon:
+        return tr("There is nothing to touch.")
+    tight = min(answer.ribbon, key=lambda each: each.p05)
+    return tr("The gaps along the run; least room is left on {segment}.", segment=segment_words(answer, tight.segment))
+
+
+def _ribbon_table(answer: TryAnswer) -> Iterator[Table]:
+    told = rows(
+        (
+            segment_shortly(answer, each.segment),
+            planned_gap(each.nominal, answer.horizon),
+            *(_gap(value, answer) for value in (each.p05, each.median, each.p95)),
+        )
+        for each in answer.ribbon
+    )
+    if told:
+        heads = (
+            tr("segment"), tr("planned gap"), tr("left in 19 of 20 trials"), tr("in half of them"), tr("in 1 of 20"),
+        )  # fmt: skip
+        yield Table(heads, told)
+
+
+def _gap(value: float, answer: TryAnswer) -> str:
+    """A gap that is left in a share of the trials, rounded down."""
+    if answer.trials == 0:
+        return tr("not known")
+    if value >= answer.horizon or isnan(value):
+        return planned_gap(answer.horizon, answer.horizon)
+    if value <= 0:
+        return tr("it touches")
+    if value < 0.1:
+        return tr("under {gap} mm", gap=fixed(0.1, 1))
+    return tr("{gap} mm", gap=floored(value, 1))
+
+
+def _assumed(answer: TryAnswer, run: Run) -> Iterator[str]:
+    """What is taken for granted, a sentence each."""
+    spread = run.start.spread if isinstance(run.start, StartByEye) else jig_of(run.field, run.start).spread
+    give = {"along": spoken(spread.along), "across": spoken(spread.across), "turned": spoken(spread.heading)}
+    if isinstance(run.start, StartByEye):
+        yield tr(
+            "The robot is set by eye, give or take {along} mm along, {across} mm across and {turned} degrees.", **give
+        )
+    else:
+        yield tr(
+            "The robot is set in {jig}, give or take {along} mm along, {across} mm across and {turned} degrees.",
+            jig=shorten(answer.start, NAME_LENGTH),
+            **give,
+        )
+    worn = [shorten(name, NAME_LENGTH) for name in run.wear]
+    bare = answer.bare or not worn
+    yield tr("It wears no attachment.") if bare else tr("It wears {names}.", names=", ".join(worn))
+    if run.robot.drive.heading_from == "gyro":
+        yield tr("It steers by its gyro.")
+    else:
+        yield tr("Its wheels' encoders tell it its heading.")
+    yield tr("Models and walls stand just where the field's file has them, and the mat is flat.")
+    yield tr(
+        "What happens after a touch that is not meant is not simulated: for the counts a trial ends there. Gaps are "
+        "measured on to the end, so that one touch does not hide another gap."
+    )
+    yield tr(
+        "Gaps are followed up to {horizon} mm; what is farther counts as that far.", horizon=spoken(answer.horizon)
+    )
+    yield tr(
+        "'Planned' is the run as programmed, by a robot without any error. 'Give or take' is one standard deviation."
+    )
+
+
+def _robot_table(run: Run) -> Iterator[str | Table]:
+    """The robot's numbers that the answer rests on."""
+    robot = run.robot
+    found: list[Row] = []
+    for group in ("body", "drive"):
+        record = getattr(robot, group)
+        found += _numbers(group, record, {attribute.name for attribute in attributes(type(record)).values()})
+    accuracy = robot.accuracy
+    for group in ("bias", "day", "straight", "turn", "gyro", "square"):
+        record = getattr(accuracy, group)
+        told = {name for name in attributes(type(record)) if getattr(record, name)}
+        used = group != "gyro" or robot.drive.heading_from == "gyro"
+        found += _numbers(group, record, told if used else set())
+    found += _numbers("accuracy", accuracy, {"measured_at", "turn_measured_at"} if accuracy != Accuracy() else set())
+    yield tr(
+        "{robot} is taken as its file has it, and what is not named here as none:",
+        robot=shorten(robot.name, NAME_LENGTH),
+    )
+    yield Table((tr("number"), tr("value"), tr("what it is")), tuple(found))
+
+
+def _numbers(group: str, record: Any, names: set[str]) -> Iterator[Row]:
+    for name, attribute in attributes(type(record)).items():
+        value = getattr(record, name)
+        kind = attribute.kind.kind if isinstance(attribute.kind, Maybe) else attribute.kind
+        if name in names and isinstance(kind, Number) and value is not None:
+            yield Row((f"{group}: {name.replace('_', ' ')}", in_digits(kind.unit.show(value)), tr(attribute.about)))
+
+
+def _sure(answer: TryAnswer) -> Iterator[str]:
+    if answer.trials == 0:
+        yield tr("No trial was done, so nothing is known of how often.")
+        yield no_proof()
+        return
+    yield tr_many(
+        "Chance: {n} trial was driven, with luck of its own, and {often} got through. The numbers in brackets are how "
+        "far luck alone could have moved that (19 of 20 such brackets hold the true share; Wilson 1927). More trials "
+        "make them closer.",
+        "Chance: {n} trials were driven, each with luck of its own, and {often} got through. The numbers in brackets "
+        "are how far luck alone could have moved that (19 of 20 such brackets hold the true share; Wilson 1927). More "
+        "trials make them closer.",
+        answer.trials,
+        often=how_often(answer.success, answer.trials),
+    )
+    if answer.unknown is not None:
+        unknown = unknown_words(answer.unknown, answer.success.share)
+        yield tr("The robot: {unknown} More tests narrow that, more trials do not.", unknown=unknown)
+    else:
+        yield tr(
+            "The robot: its file does not say how well its numbers are known, so that is not counted. 'fieldsim fit' "
+            "writes it, from tests measured with a tape."
+        )
+    yield tr(
+        "The plan: planned gaps are exact. What is left in 19 of 20 trials is told with the ends between which luck "
+        "could have moved it."
+    )
+    world = tr("The world: models that were put down otherwise, a worn tyre, an empty battery are not in it.")
+    yield f"{world} {no_proof()}"

@@ -1,0 +1,126 @@
+"""Saving an answer: files that are written whole or not at all, and never lose the old ones."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fieldsim.pages import page_words as report_words
+from fieldsim.pages.page import report_html
+from fieldsim.pages.tables import segments_table, trials_table
+from fieldsim.report.answer_json import to_json
+from fieldsim.report.statement import Statement
+from fieldsim.sim.sample import PathSample
+from fieldsim.sim.trials import paths
+from fieldsim.studies.attempt import Tried
+
+if TYPE_CHECKING:
+    from fieldsim.draw import Sheet
+
+# Trial paths drawn in the picture: enough to see the spread, few enough to see each.
+DRAWN = 60
+
+
+def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
+    """Let ``write`` make the file beside its place, then put it there: an old one is kept until the new is whole."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
+    os.close(handle)
+    beside = Path(name)
+    try:
+        write(beside)
+        with beside.open("rb") as written:
+            os.fsync(written.fileno())
+        # mkstemp makes files for this user alone; give it the rights a new file would have.
+        umask = os.umask(0)
+        os.umask(umask)
+        beside.chmod(0o666 & ~umask)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
+    """Write answer.json, segments.csv, trials.csv, run.svg, run.png and report.html into a folder; their paths.
+
+    ``command`` is told in the report as what makes it again.
+    """
+    from fieldsim import draw as picture
+
+    answer, run = tried.answer, tried.ready.run
+    sample = sample_of(tried)
+    tables = {"segments.csv": segments_table(tried.ready)}
+    if tried.first is not None:
+        tables["trials.csv"] = trials_table(tried.first)
+
+    def told() -> Statement:
+        map_svg = picture.svg_element(picture.draw_try_map(run, answer, sample), cropped=True)
+        ribbon_svg = picture.svg_element(picture.draw_try_ribbon(answer), cropped=True)
+        return report_words.try_report(answer, run, map_svg, ribbon_svg)
+
+    return _save(folder, "run", to_json(answer), tables, picture.draw_try(run, answer, sample), told, command)
+
+
+def save_study(
+    folder: Path,
+    name: str,
+    answer: dict[str, Any],
+    statement: Statement,
+    draw: Callable[[Sheet], Any],
+    command: str = "",
+) -> list[Path]:
+    """Write answer.json, a picture as NAME.svg and NAME.png, and report.html; their paths.
+
+    ``draw`` makes the picture for a sheet, or for a report several of them by name; ``command`` is told in the report
+    as what makes it again.
+    """
+    from fieldsim import draw as picture
+
+    def told() -> Statement:
+        drawn = draw(picture.IN_REPORT)
+        figures = drawn if isinstance(drawn, dict) else {name: drawn}
+        drawings = {each: picture.svg_element(figure, cropped=True) for each, figure in figures.items()}
+        return report_words.with_pictures(statement, drawings)
+
+    return _save(folder, name, answer, {}, draw(picture.ALONE), told, command)
+
+
+def _save(
+    folder: Path,
+    name: str,
+    answer: dict[str, Any],
+    tables: dict[str, str],
+    figure: Any,
+    told: Callable[[], Statement],
+    command: str,
+) -> list[Path]:
+    from fieldsim import draw as picture
+
+    folder.mkdir(parents=True, exist_ok=True)
+    made = []
+
+    def put(name: str, write: Callable[[Path], Any]) -> None:
+        write_safely(folder / name, write)
+        made.append(folder / name)
+
+    put("answer.json", lambda path: path.write_text(json.dumps(answer, indent=1, allow_nan=False) + "\n"))
+    for table_name, text in tables.items():
+        put(table_name, partial(Path.write_text, data=text, encoding="utf-8", newline=""))
+    put(f"{name}.svg", lambda path: picture.save(figure, path))
+    put(f"{name}.png", lambda path: picture.save(figure, path))
+    beside = tuple(path.name for path in made)
+    made_by = report_words.colophon(answer["version"], answer.get("trials"), answer.get("seed"), command, beside)
+    page = report_html(told(), made_by)
+    put("report.html", lambda path: path.write_text(page, encoding="utf-8"))
+    return made
+
+
+def sample_of(tried: Tried) -> PathSample:
+    """The paths to draw: the first trials, and no more than that (a picked sample would mislead)."""
+    if tried.first is None:
+        raise ValueError("no trial was kept to draw")
+    return paths(tried.ready, tried.answer.seed, tried.first, list(range(min(DRAWN, len(tried.first)))))

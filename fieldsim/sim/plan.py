@@ -1,0 +1,429 @@
+"""A run made ready to be driven: flat arrays for the kernel, and the planned run measured.
+
+``plan(run)`` is pure geometry and kinematics: no draws, no files, no screen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from math import ceil, inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.language import tr, tr_later
+from fieldsim.model import Act, Arc, Field, LineSquare, Robot, Run, Square, Straight, Turn, Until
+from fieldsim.model.errors import Complaint, PlanError
+from fieldsim.sim.alignment import complaints
+from fieldsim.sim.drivetrain import Drivetrain, drivetrain, perfect, timed
+from fieldsim.sim.kernel.course import (
+    ALREADY_UNDER,
+    CAUGHT,
+    NOT_BORNE,
+    NOT_REACHED,
+    TOO_SKEW,
+    Alignments,
+    Course,
+    Entries,
+    Pairs,
+    Reference,
+    Rests,
+    Wheels,
+)
+from fieldsim.sim.kernel.drive import DRIVEN, ENDING, LET_OFF, drive
+from fieldsim.sim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
+from fieldsim.sim.kernel.shapes import Floats, Ints, Shapes, shapes
+from fieldsim.sim.kernel.sweep import TOUCH, workspace
+from fieldsim.sim.kernel.trial import Scratch, gap_at, push_out, run_trials, survey
+from fieldsim.sim.motion import aligning_seconds, profile, standing_seconds
+from fieldsim.sim.shapes import Part, Solid, footprint, meet, shrunk, solids
+
+# Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
+# what is farther away than this in every trial need not be measured in any of them.
+HORIZON = 200.0
+
+# To tell how much farther a square or line is than it may drive, it is tried this far, mm.
+FAR = 5000.0
+
+
+def bare(run: Run) -> Run:
+    """The run without attachments and acts: how a team tests a path first (common practice, no source)."""
+    return replace(run, wear=(), segments=tuple(s for s in run.segments if not isinstance(s, Act)))
+
+
+@dataclass(frozen=True)
+class Plan:
+    run: Run
+    drivetrain: Drivetrain
+    solids: tuple[Solid, ...]
+    parts: tuple[Part, ...]
+    course: Course
+    columns: tuple[int, ...]
+    """Obstacles (indices of ``solids``) that are followed in every trial; others only if they come near after all."""
+    seconds: tuple[float, ...]
+    """Planned seconds of each segment."""
+    path: Floats
+    """The planned run, perfectly driven, in the rows of fieldsim.sim.kernel.path."""
+    endings: tuple[tuple[int, int], ...]
+    """How each alignment ends, driven perfectly and with the robot's known bias (see fieldsim.sim.kernel.course)."""
+
+    @cached_property
+    def nominal(self) -> Scratch:
+        """The planned run, perfectly driven, measured like a trial against every obstacle (one row each)."""
+        course = self.course._replace(wheels=perfect(self.course.wheels), horizon=inf)
+        every = np.arange(len(self.solids), dtype=np.int64)
+        z = np.zeros((self.drivetrain.rows, 1))
+        scratch = Scratch(course, len(every), 1)
+        run_block(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
+        return scratch
+
+
+def nothing_drawn(ready: Plan) -> Scratch:
+    """The run with the robot's known bias and no draws, measured like a trial against every obstacle however far."""
+    course = ready.course._replace(horizon=inf)
+    every = np.arange(len(ready.solids), dtype=np.int64)
+    scratch = Scratch(course, len(every), 1)
+    z = np.zeros((ready.drivetrain.rows, 1))
+    run_block(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
+    return scratch
+
+
+def run_block(course: Course, z: Floats, first: int, count: int, column: Ints, stray: Ints, scratch: Scratch) -> None:
+    """``run_trials`` with one thread's scratch."""
+    run_trials(
+        course, z, first, count, column, stray, scratch.path, scratch.work, scratch.done, scratch.rested,
+        scratch.clearance, scratch.tightest, scratch.ribbon, scratch.poses, scratch.contact, scratch.place,
+        scratch.counted, scratch.result, scratch.endings,
+    )  # fmt: skip
+
+
+def plan(run: Run, horizon: float = HORIZON) -> Plan:
+    """Make a run ready. ``horizon`` may be ``inf`` to follow every clearance however large.
+
+    Raises PlanError if a square asks for a face that the robot does not have.
+    """
+    wrong = list(complaints(run))
+    if wrong:
+        raise PlanError(
+            [
+                tr("segment {number}: its '{key}' {message}", number=c.path[1] + 1, key=c.path[2], message=c.message)  # type: ignore[operator]
+                for c in wrong
+            ],
+            wrong,
+        )
+    train = drivetrain(run)
+    things = solids(run.field)
+    cores, owner = _cores(run.field)
+    planned = _path(perfect(train.wheels), train.alignments, train.rows)
+    seconds = _seconds(run, train.alignments, planned.driven)
+    wheels = timed(train.wheels, np.array(seconds))
+    # Once for the axle's middle and once for every other point that pieces are told of.
+    points = np.unique(np.concatenate([[0.0], wheels.ahead]))
+    points = np.concatenate([[0.0], points[points != 0.0]])
+    parts, body, soft = _bodies(run.robot, run.wear, tuple(points.tolist()))
+    frame = np.array([list(points).index(ahead) for ahead in wheels.ahead], dtype=np.int64) * len(parts)
+
+    biased = _path(wheels, train.alignments, train.rows)
+    pairs = _pairs(run.field, run.robot, run.wear)
+    course = Course(
+        wheels=wheels,
+        alignments=train.alignments,
+        parts=body,
+        frame=frame,
+        soft=soft,
+        cores=cores,
+        entries=_entries(run, wheels, frame, body, cores, owner, pairs, biased.rows),
+        reference=biased.reference,
+        rests=_rests(run, wheels, body, soft, cores, pairs, things, planned.rows),
+        pairs=pairs,
+        horizon=horizon,
+    )
+    best = course.entries.best
+    columns = [
+        number
+        for number in range(len(things))
+        if (best[number] >= 0 and course.entries.gap[best[number]] < horizon) or number in course.rests.obstacle
+    ]
+    endings = tuple((int(a), int(b)) for a, b in zip(planned.endings, biased.endings, strict=True))
+    return Plan(run, train, things, parts, course, tuple(columns), seconds, planned.rows, endings)
+
+
+# What a field and a robot alone decide is kept, like ``solids``: as a start is dragged or a segment changed, hundreds
+# of plans are made on one field, and packing outlines was two fifths of each. Nobody may write into these arrays.
+
+
+@lru_cache(maxsize=64)
+def _cores(field: Field) -> tuple[Shapes, Ints]:
+    """The convex parts of everything on a field, and which thing each belongs to."""
+    every = [(number, core) for number, thing in enumerate(solids(field)) for core in thing.cores]
+    packed = shapes([core.points for _, core in every], [core.radius for _, core in every])
+    return packed, np.array([number for number, _ in every], dtype=np.int64)
+
+
+@lru_cache(maxsize=64)
+def _bodies(robot: Robot, wear: tuple[str, ...], points: tuple[float, ...]) -> tuple[tuple[Part, ...], Shapes, Shapes]:
+    """The footprint's parts; packed as seen from each of the points ahead of the axle's middle; likewise softened."""
+    parts = footprint(robot, wear)
+    body = shapes([part.points - (ahead, 0.0) for ahead in points for part in parts])
+    soft = shapes([_soft(part.points) - (ahead, 0.0) for ahead in points for part in parts])
+    return parts, body, soft
+
+
+def typical_poses(run: Run) -> Floats:
+    """(S + 1, 3) poses at the start and at each segment's end with the robot's known bias and no draws, degrees."""
+    train = drivetrain(run)
+    path = _path(train.wheels, train.alignments, train.rows).rows
+    poses: Floats = path[train.wheels.piece][:, [X, Y, H]]
+    poses[:, 2] = np.degrees(poses[:, 2])
+    return poses
+
+
+def driven_pose(wheels: Wheels, alignments: Alignments, z: Floats) -> tuple[float, float, float]:
+    """Where a run ends with one column of drawn numbers (rows, 1): x, y in mm, heading in degrees, not wrapped."""
+    row = _path(wheels, alignments, len(z), z).rows[-1]
+    return float(row[X]), float(row[Y]), float(np.degrees(row[H]))
+
+
+def overlaps(ready: Plan) -> list[tuple[str, float]]:
+    """What the robot would have to stand in at the planned start, and how deep, mm: more than a placing error could
+    explain."""
+    course = ready.course
+    if len(course.frame) == 0:
+        return []
+    work = workspace(course.parts, course.cores)
+    found = []
+    for number, thing in enumerate(ready.solids):
+        deepest = 0.0
+        for q in range(course.pairs.first[number], course.pairs.first[number + 1]):
+            a0, a1 = course.parts.start[course.pairs.part[q] : course.pairs.part[q] + 2]
+            o0, o1 = course.cores.start[course.pairs.core[q] : course.pairs.core[q] + 2]
+            radius = course.cores.radius[course.pairs.core[q]]
+            deep, _, _ = push_out(
+                course.parts.corner, a0, a1 - a0, course.cores.corner, o0, o1 - o0, radius, ready.path, work
+            )
+            deepest = max(deepest, float(deep))
+        if deepest > LET_OFF:
+            found.append((thing.name, deepest))
+    return sorted(found, key=lambda item: -item[1])
+
+
+def unreached(run: Run) -> Iterator[Complaint]:
+    """Squares and lines that the run does not catch, neither driven perfectly nor with the robot's known bias."""
+    wrong = list(complaints(run))
+    if wrong:
+        yield from wrong
+        return
+    train = drivetrain(run)
+    both = [_path(wheels, train.alignments, train.rows) for wheels in (perfect(train.wheels), train.wheels)]
+    for index, segment in enumerate(run.segments):
+        m = train.alignments.of[index]
+        if m < 0 or any(path.endings[m] == CAUGHT for path in both):
+            continue
+        why = int(both[1].endings[m])
+        key = "against" if isinstance(segment, Square) else "line"
+        if why != NOT_REACHED:
+            words = tr("is not caught when the run is driven as planned: {reason}", reason=tr(_REASONS[why]))
+            yield Complaint(("segments", index, key), words)
+            return
+        reach = segment.reach  # type: ignore[union-attr]
+        far = replace(segment, reach=FAR if reach > 0 else -FAR)  # type: ignore[arg-type]
+        segments = (*run.segments[:index], far, *run.segments[index + 1 :])
+        other = drivetrain(replace(run, segments=segments))
+        longer = _path(other.wheels, other.alignments, other.rows)
+        if longer.endings[m] == CAUGHT:
+            words = tr(
+                "is {reach:g} mm, and it takes about {needed} mm to get there",
+                reach=abs(reach),
+                needed=ceil(longer.driven[m]),
+            )
+            yield Complaint(("segments", index, "reach"), words, tr("give it some more than that"))
+        else:
+            words = tr("is not in its way there: however far it drives, it is not caught")
+            hint = tr("see where the robot stands and looks before this segment, and which way it drives")
+            yield Complaint(("segments", index, key), words, hint)
+        # What comes after it cannot be told.
+        return
+
+
+_REASONS = {
+    TOO_SKEW: tr_later("the robot comes to it too skew"),
+    NOT_BORNE: tr_later("the whole face does not find room on it"),
+    ALREADY_UNDER: tr_later("the sensor is over the line before it begins to look"),
+}
+
+
+def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, ...]:
+    """Planned seconds of each segment; ``driven`` is the way of each alignment."""
+    found = []
+    drive = run.robot.drive
+    for segment, m in zip(run.segments, alignments.of, strict=True):
+        if isinstance(segment, Straight | Turn | Arc):
+            found.append(profile(segment, drive).seconds)
+        elif isinstance(segment, Square | LineSquare | Until):
+            found.append(float(aligning_seconds(segment, drive, driven[m])))
+        else:
+            found.append(standing_seconds(segment))
+    return tuple(found)
+
+
+def _soft(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A part that may go the let-off deep. One too thin for that can never be deep enough: out of everything's way."""
+    inner = shrunk(points, LET_OFF)
+    return np.array([(1e7, 1e7)]) if inner is None else inner
+
+
+@dataclass(frozen=True, eq=False)
+class _Path:
+    """The path with no draws."""
+
+    rows: Floats
+    """In the kernel's rows."""
+    reference: Reference
+    endings: Floats
+    """(M,) how each alignment ended,"""
+    driven: Floats
+    """(M,) and the way driven for it, mm."""
+
+
+def _path(wheels: Wheels, alignments: Alignments, rows: int, z: Floats | None = None) -> _Path:
+    count = len(wheels.left)
+    path = np.zeros((count + 1, COLUMNS))
+    nowhere = Reference(*(np.zeros(count) for _ in range(8)))
+    result = np.zeros((len(alignments.what), 2))
+    drive(wheels, alignments, nowhere, np.zeros((rows, 1)) if z is None else z, 0, 0.0, 0.0, path, result)
+    x, y, h, end_x, end_y, s, t = (np.ascontiguousarray(path[:-1, row]) for row in (X, Y, H, EX, EY, S, T))
+    reference = Reference(x, y, h, end_x, end_y, h + t, s, t)
+    return _Path(path, reference, result[:, ENDING], result[:, DRIVEN])
+
+
+@lru_cache(maxsize=64)
+def _pairs(field: Field, robot: Robot, wear: tuple[str, ...]) -> Pairs:
+    """Which parts can meet which cores at all."""
+    things, parts = solids(field), footprint(robot, wear)
+    _, owner = _cores(field)
+    first = [0]
+    part: list[int] = []
+    core: list[int] = []
+    for number, thing in enumerate(things):
+        for c in np.flatnonzero(owner == number):
+            for a, piece in enumerate(parts):
+                if meet(piece, thing):
+                    part.append(a)
+                    core.append(int(c))
+        first.append(len(part))
+    return Pairs(*(np.array(values, dtype=np.int64) for values in (first, part, core)))
+
+
+def _allowed(run: Run) -> list[frozenset[str]]:
+    """What each segment may touch: what it says, and what it is pushed flat on."""
+    return [
+        frozenset(getattr(segment, "may_touch", ())) | ({segment.against} if isinstance(segment, Square) else set())
+        for segment in run.segments
+    ]
+
+
+def _entries(
+    run: Run,
+    wheels: Wheels,
+    frame: Ints,
+    body: Shapes,
+    cores: Shapes,
+    owner: Ints,
+    pairs: Pairs,
+    path: Floats,
+) -> Entries:
+    """Every (piece, part, core) that can meet, measured on ``path``, tightest first in each segment."""
+    names = [thing.name for thing in solids(run.field)]
+    allowed = _allowed(run)
+    segment_of = np.repeat(np.arange(len(run.segments)), np.diff(wheels.piece))
+    pair_owner = owner[pairs.core] if len(pairs.core) else np.zeros(0, dtype=np.int64)
+    piece = np.repeat(np.arange(len(wheels.left)), len(pairs.core))
+    part = np.tile(pairs.part, len(wheels.left)) + np.repeat(frame, len(pairs.part))
+    core = np.tile(pairs.core, len(wheels.left))
+    obstacle = np.tile(pair_owner, len(wheels.left))
+    meant = np.array([[name in names_allowed for name in names] for names_allowed in allowed], dtype=bool)
+    if len(piece):
+        keep = ~meant[segment_of[piece], obstacle]
+        piece, part, core, obstacle = piece[keep], part[keep], core[keep], obstacle[keep]
+    gap = np.zeros(len(piece))
+    kind, i, j = (np.zeros(len(piece), dtype=np.int64) for _ in range(3))
+    survey(body, cores, path, piece, part, core, gap, kind, i, j, workspace(body, cores))
+    segment = segment_of[piece].astype(np.int64)
+    order = np.lexsort((gap, segment))
+    segment, gap, obstacle = segment[order], gap[order], obstacle[order]
+    best = np.full(len(names), -1, dtype=np.int64)
+    for e in np.lexsort((segment, gap))[::-1]:
+        best[obstacle[e]] = e
+    return Entries(
+        first=np.searchsorted(segment, np.arange(len(run.segments) + 1)).astype(np.int64),
+        gap=gap,
+        what=np.column_stack(
+            [piece[order], part[order], core[order], obstacle, segment, kind[order], i[order], j[order]]
+        ),
+        best=best,
+    )
+
+
+def _rests(
+    run: Run,
+    wheels: Wheels,
+    body: Shapes,
+    soft: Shapes,
+    cores: Shapes,
+    pairs: Pairs,
+    things: tuple[Solid, ...],
+    path: Floats,
+) -> Rests:
+    """Where the robot stands against something: at the start, and after a contact that was meant."""
+    allowed = _allowed(run)
+    end = len(wheels.left)
+    work = workspace(body, soft, cores)
+
+    def gap_before(parts: Shapes, number: int, piece: int) -> float:
+        """The gap at rest where a planned piece begins; where nothing is driven any more there is none to ask."""
+        gap = inf
+        for q in range(pairs.first[number], pairs.first[number + 1] if piece < end else 0):
+            a0, a1 = parts.start[pairs.part[q] : pairs.part[q] + 2]
+            o0, o1 = cores.start[pairs.core[q] : pairs.core[q] + 2]
+            radius = cores.radius[pairs.core[q]]
+            d = gap_at(parts.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, piece, 0.0, work)
+            gap = min(gap, float(d))
+        return gap
+
+    found: list[tuple[int, int, int, float, bool]] = []
+    for number, thing in enumerate(things):
+        meant = [g for g, names in enumerate(allowed) if thing.name in names]
+        begins: list[tuple[int, float]] = []
+        stands = gap_before(body, number, 0) < LET_OFF
+        if stands and 0 not in meant:
+            begins.append((0, LET_OFF))
+        for g in meant:
+            if g + 1 not in meant:
+                pressed = thing.name in getattr(run.segments[g], "may_touch", ())
+                begins.append((int(wheels.piece[g + 1]), inf if pressed else LET_OFF))
+        # What else the robot stands against once it is flat on a wall: a corner of the field, say.
+        for g, segment in enumerate(run.segments):
+            after = int(wheels.piece[g + 1])
+            if (
+                isinstance(segment, Square)
+                and not {g, g + 1} & set(meant)
+                and gap_before(body, number, after) < LET_OFF
+            ):
+                begins.append((after, LET_OFF))
+        for piece, let_off in sorted(begins):
+            later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
+            until = min(later, default=end)
+            if piece < until:
+                by_hand = piece == 0 and let_off < inf and gap_before(soft, number, 0) > TOUCH
+                found.append((number, piece, until, let_off, by_hand))
+    counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
+    return Rests(
+        first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
+        obstacle=np.array([rest[0] for rest in found], dtype=np.int64),
+        piece=np.array([rest[1] for rest in found], dtype=np.int64),
+        until=np.array([rest[2] for rest in found], dtype=np.int64),
+        let_off=np.array([rest[3] for rest in found], dtype=float),
+        set_back=np.array([rest[4] for rest in found], dtype=np.int64),
+    )

@@ -1,0 +1,447 @@
+"""Monte Carlo trials of a run, in blocks: bounded memory, all cores, the same bits whatever the threads.
+
+``simulate`` keeps every trial, for scripts; ``blocks`` hands them out one block after another, for answers over any
+number of trials. A block's results depend on the seed and its number alone, and blocks are handed out in order.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections import deque
+from collections.abc import Callable, Generator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, fields
+from math import hypot, inf, radians
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fieldsim.language import tr_later
+from fieldsim.model import Act, Alignment, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
+from fieldsim.sim import motion
+from fieldsim.sim.draws import BLOCK, Draws
+from fieldsim.sim.drivetrain import perfect
+from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW, Course
+from fieldsim.sim.kernel.path import COLUMNS, S, T
+from fieldsim.sim.kernel.sweep import workspace
+from fieldsim.sim.kernel.trial import Scratch, drive_all
+from fieldsim.sim.motion import wrapped
+from fieldsim.sim.plan import Plan, nothing_drawn, plan, run_block
+from fieldsim.sim.sample import PathSample
+from fieldsim.sim.shapes import body_corners, outline, polygon, worn
+from fieldsim.stats.intervals import Share, wilson
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+def ending_words(segment: Alignment, ending: int) -> str:
+    """How an alignment ended, by its number in ``Trials.endings``."""
+    if ending == CAUGHT:
+        return tr_later("caught")
+    if isinstance(segment, Square):
+        return {
+            NOT_REACHED: tr_later("not reached"),
+            TOO_SKEW: tr_later("too skew"),
+            NOT_BORNE: tr_later("face not borne"),
+        }[ending]
+    return {
+        NOT_REACHED: tr_later("line missed"),
+        TOO_SKEW: tr_later("too flat an angle"),
+        ALREADY_UNDER: tr_later("already under"),
+    }[ending]
+
+
+@dataclass(frozen=True, eq=False)
+class Trials:
+    """Trials of one run, a row each. Lengths in mm, headings in degrees, times in seconds.
+
+    N trials, C obstacles followed (``obstacles``; any other stayed ``horizon`` away in every trial), S segments,
+    T acts. Segments are counted from 1.
+    """
+
+    plan: Plan
+    seed: int
+    first: int
+    """Number of the first trial, from 0."""
+    obstacles: Ints
+    """(C,) indices into ``plan.solids``."""
+    clearance: Floats
+    """(N, C) over the whole run as if nothing had stopped it; 0 where touched, at most ``horizon``."""
+    tightest: Ints
+    """(N, C) segment on which it was smallest; 0 where it never was below the horizon."""
+    ribbon: Floats
+    """(N, S) clearance to the nearest obstacle on each segment."""
+    poses: Floats
+    """(N, S + 1, 3) at the start and at each segment's end, headings not wrapped."""
+    contact_obstacle: Ints
+    """(N,) index into ``plan.solids`` of the first contact, -1 if there was none."""
+    contact_segment: Ints
+    """(N,) its segment, 0 if there was none."""
+    contact_piece: Ints
+    """(N,) its piece of driving, from 0; the number of pieces if there was none."""
+    contact_fraction: Floats
+    """(N,) share of that segment driven until then, by the faster wheel; not-a-number if there was none."""
+    contact_at: Floats
+    """(N, 2) where."""
+    endings: Ints
+    """(N, A) how each alignment (square, line square, until) ended: 0 caught, else what went wrong (see
+    ``ending_words``). After the first that failed the others count as not reached."""
+    ended_segment: Ints
+    """(N,) the segment whose alignment failed, 0 if none did. What comes after it is not driven: poses stay where they
+    were, clearances end there. (A contact before it does not change this: see ``clear``.)"""
+    miss: Floats
+    """(N, T) distance of the tool point from each act's target, as if nothing had stopped the run."""
+    reached: Bools
+    """(N, T) no contact before the act, and no square or line that was not caught."""
+    hit: Bools
+    """(N, T) reached, near enough and, where the target asks for it, facing the right way."""
+    acting: Floats
+    """(N, T, 2) seconds from the start at which each act begins and ends, as if nothing had stopped the run."""
+    home: Bools
+    """(N,) the body ended inside the finish; true if the run names none."""
+    time: Floats
+    """(N,) seconds until the end, the first contact, or the alignment that failed."""
+
+    def __len__(self) -> int:
+        return len(self.time)
+
+    @property
+    def clear(self) -> Bools:
+        """(N,) nothing was touched that may not be."""
+        return self.contact_obstacle < 0
+
+    @property
+    def success(self) -> Bools:
+        """(N,) nothing touched, every square and line caught, every act in place, the finish met."""
+        through: Bools = self.ended & self.hit.all(axis=1) & self.home
+        return through
+
+    @property
+    def ended(self) -> Bools:
+        """(N,) came to the end of the run: nothing touched, every square and line caught."""
+        whole: Bools = self.clear & (self.ended_segment == 0)
+        return whole
+
+    @property
+    def share(self) -> Share:
+        """Share of trials that got through, with its 95 % interval."""
+        return wilson(int(self.success.sum()), len(self))
+
+    def row(self, index: int) -> Trials:
+        """One of these trials alone."""
+        return self._map(lambda value: value[index : index + 1], first=self.first + index)
+
+    def _map(self, change: Callable[[Any], Any], first: int) -> Trials:
+        kept: dict[str, Any] = {
+            f.name: change(getattr(self, f.name))
+            for f in fields(self)
+            if f.name not in ("plan", "seed", "first", "obstacles")
+        }
+        return Trials(plan=self.plan, seed=self.seed, first=first, obstacles=self.obstacles, **kept)
+
+
+def simulate(run: Run, trials: int = 10_000, seed: int = 1, *, threads: int | None = None) -> Trials:
+    """Drive a run ``trials`` times and keep every trial (some 600 bytes each; for more than memory holds, ``blocks``).
+
+    Raises ValueError if ``trials`` is not at least 1 or ``seed`` not a whole number from 0.
+    """
+    if trials < 1:
+        raise ValueError(f"trials={trials!r} must be at least 1")
+    ready = plan(run)
+    return joined(list(blocks(ready, seed, trials, threads=threads)))
+
+
+def joined(parts: list[Trials]) -> Trials:
+    """Blocks behind one another, with the obstacles of all."""
+    ready = parts[0].plan
+    obstacles = np.array(sorted({int(o) for part in parts for o in part.obstacles}), dtype=np.int64)
+    arrays: dict[str, list[Any]] = {}
+    for part in parts:
+        column = np.searchsorted(obstacles, part.obstacles)
+        for f in fields(part):
+            value = getattr(part, f.name)
+            if f.name in ("plan", "seed", "first", "obstacles"):
+                continue
+            if f.name in ("clearance", "tightest"):
+                rest = ready.course.horizon if f.name == "clearance" else 0
+                wide = np.full((len(part), len(obstacles)), rest, dtype=value.dtype)
+                wide[:, column] = value
+                value = wide
+            arrays.setdefault(f.name, []).append(value)
+    return Trials(
+        plan=ready,
+        seed=parts[0].seed,
+        first=parts[0].first,
+        obstacles=obstacles,
+        **{name: np.concatenate(values) for name, values in arrays.items()},
+    )
+
+
+def blocks(
+    ready: Plan, seed: int, trials: int, *, first_block: int = 0, threads: int | None = None
+) -> Generator[Trials, None, None]:
+    """Trials ``first_block * BLOCK`` and on, ``trials`` of them, a block of ``BLOCK`` at a time and in order.
+
+    At most two blocks a thread exist at once, so memory does not grow with the number of trials.
+    """
+    workers = threads or os.cpu_count() or 1
+    own = threading.local()
+    count = -(-trials // BLOCK)
+
+    def one(index: int) -> Trials:
+        if not hasattr(own, "driver"):
+            own.driver = Driver(ready, seed)
+        driver: Driver = own.driver
+        return driver.block(first_block + index, min(BLOCK, trials - index * BLOCK))
+
+    if workers == 1 or count == 1:
+        yield from map(one, range(count))
+        return
+    with ThreadPoolExecutor(workers) as pool:
+        waiting: deque[Future[Trials]] = deque()
+        try:
+            for index in range(count):
+                waiting.append(pool.submit(one, index))
+                if len(waiting) >= 2 * workers:
+                    yield waiting.popleft().result()
+            while waiting:
+                yield waiting.popleft().result()
+        finally:
+            for future in waiting:
+                future.cancel()
+
+
+def trial(ready: Plan, seed: int, number: int) -> Trials:
+    """One trial by its number, from 0: the same as in any larger set."""
+    block = Driver(ready, seed).block(number // BLOCK, number % BLOCK + 1)
+    return block.row(number % BLOCK)
+
+
+def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSample:
+    """The planned path and those of some trials (by number) for a picture, with all first contacts in ``trials``."""
+    wheels = ready.course.wheels
+    count = len(wheels.left)
+    draws = Draws(seed)
+    z = np.zeros((ready.drivetrain.rows, BLOCK))
+    driven = np.zeros((len(numbers), count + 1, 3))
+    ended = np.full(len(numbers), count + 1, dtype=np.int64)
+    loaded = -1
+    # Neighbours of a block are driven at one go.
+    begins = [i for i, n in enumerate(numbers) if i == 0 or n != numbers[i - 1] + 1 or n % BLOCK == 0]
+    for start, stop in zip(begins, [*begins[1:], len(numbers)], strict=True):
+        block, column = divmod(numbers[start], BLOCK)
+        if block != loaded:
+            loaded = block
+            draws.block(loaded, ready.drivetrain.streams, z)
+        driven[start:stop] = joints(ready.course, z, column, stop - start)
+    for index, number in enumerate(numbers):
+        row = number - trials.first
+        if 0 <= row < len(trials) and trials.contact_segment[row]:
+            ended[index] = trials.contact_piece[row] + 1
+    nominal = joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((len(z), 1)), 0, 1)[0]
+    touched = np.flatnonzero(trials.contact_obstacle >= 0)
+    lost = np.flatnonzero((trials.contact_obstacle < 0) & (trials.ended_segment > 0))
+    return PathSample(
+        nominal=nominal,
+        segment=np.repeat(np.arange(1, len(wheels.piece)), np.diff(wheels.piece)),
+        travel=np.column_stack([ready.path[:-1, S], np.degrees(ready.path[:-1, T])]),
+        ahead=wheels.ahead,
+        trials=driven,
+        ended=ended,
+        contacts=trials.contact_at[touched],
+        contact_obstacle=tuple(ready.solids[o].name for o in trials.contact_obstacle[touched]),
+        lost=trials.poses[lost, -1, :2],
+    )
+
+
+def planned_poses(ready: Plan) -> Floats:
+    """(segments + 1, 3) where the perfectly driven run stands before the first segment and after each: mm, degrees."""
+    wheels = ready.course.wheels
+    driven = joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((ready.drivetrain.rows, 1)), 0, 1)[0]
+    found: Floats = driven[wheels.piece]
+    found[:, 2] = [wrapped(float(heading)) for heading in found[:, 2]]
+    return found
+
+
+def joints(course: Course, z: Floats, column: int, trials: int) -> Floats:
+    """(trials, P + 1, 3) poses at the joints, degrees, with the drawn numbers of a column of ``z`` and those after."""
+    count = len(course.wheels.left)
+    poses = np.zeros((trials, count + 1, 3))
+    path, result = np.zeros((count + 1, COLUMNS)), np.zeros((len(course.alignments.what), 2))
+    drive_all(course, z, column, trials, path, result, workspace(course.parts, course.cores), poses)
+    poses[..., 2] = np.degrees(poses[..., 2])
+    return poses
+
+
+class Driver:
+    """One thread's buffers."""
+
+    def __init__(self, ready: Plan, seed: int) -> None:
+        self.ready = ready
+        self.seed = seed
+        self.draws = Draws(seed)
+        self.z = np.zeros((ready.drivetrain.rows, BLOCK))
+        self.obstacles = np.array(ready.columns, dtype=np.int64)
+        self.scratch = Scratch(ready.course, len(self.obstacles), BLOCK)
+
+    def block(self, number: int, count: int) -> Trials:
+        self.draws.block(number, self.ready.drivetrain.streams, self.z)
+        return self.drawn(number, count)
+
+    def drawn(self, number: int, count: int) -> Trials:
+        """The block of the numbers that are in ``z``."""
+        ready = self.ready
+        things = len(ready.solids)
+        obstacles, scratch = self.obstacles, self.scratch
+        while True:
+            column = np.full(things, -1, dtype=np.int64)
+            column[obstacles] = np.arange(len(obstacles))
+            stray = np.zeros(things, dtype=np.int64)
+            run_block(ready.course, self.z, 0, count, column, stray, scratch)
+            if not stray.any():
+                break
+            # Wild noise has brought something near that no plan would follow: follow it too and drive the block again.
+            obstacles = np.union1d(obstacles, np.flatnonzero(stray))
+            scratch = Scratch(ready.course, len(obstacles), BLOCK)
+        return measured(ready, self.seed, number * BLOCK, count, obstacles, scratch, self.z)
+
+
+def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, scratch: Scratch, z: Floats) -> Trials:
+    """What the kernel measured, with acts, finish and time judged: a copy that does not share the scratch's memory."""
+    run = ready.run
+    piece = ready.course.wheels.piece
+    poses = scratch.poses[:count].copy()
+    hit_piece = scratch.contact[:count, 1]
+    touched = scratch.contact[:count, 0] >= 0
+    segment = np.where(touched, np.searchsorted(piece, hit_piece, side="right"), 0)
+    fraction = scratch.place[:count, 0]
+    endings = scratch.endings[:count, :, 0].astype(np.int64)
+    driven = scratch.endings[:count, :, 1]
+    aligned = np.flatnonzero(ready.course.alignments.of >= 0)
+    lost = np.zeros(count, dtype=np.int64)
+    for g in aligned[::-1]:
+        lost[endings[:, ready.course.alignments.of[g]] != CAUGHT] = g + 1
+
+    acts = [(g, s) for g, s in enumerate(run.segments) if isinstance(s, Act)]
+    miss = np.zeros((count, len(acts)))
+    reached = np.zeros((count, len(acts)), dtype=bool)
+    hit = np.zeros((count, len(acts)), dtype=bool)
+    for t, (g, act) in enumerate(acts):
+        target = next(target for target in run.field.targets if target.name == act.target)
+        miss[:, t], aimed = aim(run.robot, run.wear, target, poses[:, g + 1])
+        reached[:, t] = (~touched | (hit_piece >= piece[g])) & ((lost == 0) | (lost > g))
+        hit[:, t] = reached[:, t] & aimed & (miss[:, t] <= target.within)
+
+    if run.finish is None:
+        home = np.ones(count, dtype=bool)
+    else:
+        area = next(area for area in run.field.start_areas if area.name == run.finish)
+        home = ends_inside(run, area.shape, poses[:, -1]) & (lost == 0)
+
+    seconds = np.tile(np.array(ready.seconds), (count, 1))
+    for g, row in enumerate(ready.drivetrain.act_row):
+        timed = run.segments[g]
+        if isinstance(timed, Square | LineSquare | Until):
+            seconds[:, g] = motion.aligning_seconds(timed, run.robot.drive, driven[:, ready.course.alignments.of[g]])
+        elif row >= 0:
+            assert isinstance(timed, Act)
+            seconds[:, g] = np.maximum(0.0, timed.takes + timed.takes_sd * z[row, :count])
+    until = np.concatenate([np.zeros((count, 1)), np.cumsum(seconds, axis=1)], axis=1)
+    time = np.take_along_axis(until, np.where(lost > 0, lost, len(run.segments))[:, None], axis=1)[:, 0]
+    for g in np.unique(segment[touched]) - 1:
+        here = touched & (segment == g + 1)
+        if g in aligned:
+            time[here] = until[here, g] + fraction[here] * seconds[here, g]
+        else:
+            profile = motion.profile(run.segments[g], run.robot.drive)
+            time[here] = until[here, g] + profile.seconds_to(fraction[here])
+
+    poses[..., 2] = np.degrees(poses[..., 2])
+    return Trials(
+        plan=ready,
+        seed=seed,
+        first=first,
+        obstacles=obstacles,
+        clearance=scratch.clearance[:count].copy(),
+        tightest=scratch.tightest[:count] + 1,
+        ribbon=scratch.ribbon[:count].copy(),
+        poses=poses,
+        contact_obstacle=scratch.contact[:count, 0].copy(),
+        contact_segment=segment,
+        contact_piece=hit_piece.copy(),
+        contact_fraction=fraction.copy(),
+        contact_at=scratch.place[:count, 1:].copy(),
+        endings=endings,
+        ended_segment=lost,
+        miss=miss,
+        reached=reached,
+        hit=hit,
+        acting=np.stack([until[:, [g for g, _ in acts]], until[:, [g + 1 for g, _ in acts]]], axis=-1),
+        home=home,
+        time=time,
+    )
+
+
+def nominal(ready: Plan) -> Trials:
+    """The planned run as a trial without noise and bias; clearances are not cut off at the horizon."""
+    every = np.arange(len(ready.solids), dtype=np.int64)
+    return measured(ready, 0, 0, 1, every, ready.nominal, np.zeros((ready.drivetrain.rows, 1)))
+
+
+def typical(ready: Plan) -> Trials:
+    """The run with the robot's known bias and no draws, as a trial; clearances are not cut off at the horizon."""
+    every = np.arange(len(ready.solids), dtype=np.int64)
+    return measured(ready, 0, 0, 1, every, nothing_drawn(ready), np.zeros((ready.drivetrain.rows, 1)))
+
+
+def tool_point(robot: Robot, wear: tuple[str, ...]) -> tuple[float, float]:
+    """The point that must reach a target, robot frame: the worn tool's, else the middle of the body's front face."""
+    for attachment in worn(robot, wear):
+        if attachment.tool is not None:
+            return attachment.tool
+    return robot.body.length - robot.body.axle, 0.0
+
+
+def aim(robot: Robot, wear: tuple[str, ...], target: Target, poses: Floats) -> tuple[Floats, Bools]:
+    """Distance (N,) of the tool point from a target, and whether the heading is right, for poses (N, 3) in radians."""
+    tx, ty = tool_point(robot, wear)
+    c, s = np.cos(poses[:, 2]), np.sin(poses[:, 2])
+    x = poses[:, 0] + c * tx - s * ty - target.at[0]
+    y = poses[:, 1] + s * tx + c * ty - target.at[1]
+    right = np.ones(len(poses), dtype=bool)
+    if target.heading is not None:
+        off = np.mod(poses[:, 2] - radians(target.heading) + np.pi, 2 * np.pi) - np.pi
+        within = target.heading_within if target.heading_within is not None else inf
+        right = np.abs(np.degrees(off)) <= within
+    return np.asarray(np.hypot(x, y)), right
+
+
+def ends_inside(run: Run, shape: Shape, poses: Floats) -> Bools:
+    """Does the body stand inside the area, for poses (N, 3) in radians?"""
+    corners = body_corners(run.robot.body)
+    c, s = np.cos(poses[:, 2])[:, None], np.sin(poses[:, 2])[:, None]
+    x = poses[:, 0, None] + c * corners[:, 0] - s * corners[:, 1]
+    y = poses[:, 1, None] + s * corners[:, 0] + c * corners[:, 1]
+    if isinstance(shape, Round):
+        return np.asarray((np.hypot(x - shape.center[0], y - shape.center[1]) <= shape.radius).all(axis=1))
+    edge = outline(shape)
+    if isinstance(shape, Box) or _convex(shape):
+        inside: Bools = np.ones(len(poses), dtype=bool)
+        turn = 1.0 if shapely.LinearRing(edge).is_ccw else -1.0
+        for p, q in zip(edge, np.roll(edge, -1, axis=0), strict=True):
+            left_of = (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0])
+            inside &= (turn * left_of >= -1e-6 * hypot(*(q - p))).all(axis=1)
+        return inside
+    area = polygon(shape)
+    shapely.prepare(area)
+    return np.asarray(shapely.covers(area, shapely.polygons(np.stack([x, y], axis=-1))), dtype=bool)
+
+
+def _convex(shape: Outline) -> bool:
+    area = polygon(shape)
+    return bool(area.equals(area.convex_hull))

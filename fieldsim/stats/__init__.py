@@ -1,0 +1,1 @@
+"""Statistics: shares and percentiles with their intervals, restricted likelihood, errors of rounding."""

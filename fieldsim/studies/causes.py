@@ -1,0 +1,417 @@
+"""`causes`: which source of noise makes the spread, which makes the failures, and what a remedy would be worth."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from math import cos, radians, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim import __version__
+from fieldsim.language import tr, tr_later
+from fieldsim.model import Act, Arc, LineSquare, Run, Segment, Square, Straight, Turn, Until
+from fieldsim.sim.alignment import pushed
+from fieldsim.sim.draws import BLOCK, Draws
+from fieldsim.sim.drivetrain import (
+    DAY,
+    DISTANCE,
+    GYRO,
+    HOLD,
+    RESIDUAL,
+    SIGHT,
+    SLIP,
+    START,
+    STOP,
+    TIME,
+    VEER,
+    Drivetrain,
+)
+from fieldsim.sim.motion import speed_of, wrapped
+from fieldsim.sim.plan import Plan, plan, typical_poses, unreached
+from fieldsim.sim.trials import Driver, Trials, simulate, typical
+from fieldsim.stats.intervals import wilson
+from fieldsim.studies.answer import CausesAnswer, FailureAnswer, MendAnswer, SourceAnswer
+from fieldsim.studies.compare import difference
+
+# A thing whose spread is smaller than this has no causes worth telling, mm or degrees.
+LEAST_SD = 1e-3
+
+# A wall may be this far from where a square would be tried, mm, and the way to it this far from square, degrees.
+SQUARE_REACH = 400.0
+SQUARE_ANGLE = 12.0
+# How much farther than planned the square may drive, mm.
+SPARE = 60.0
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Source:
+    """Rows of drawn numbers that belong together."""
+
+    words: str
+    segment: int
+    rows: tuple[int, ...]
+
+
+def sources(run: Run, train: Drivetrain) -> list[Source]:
+    """Every source of noise of a run that has any effect, in words a team would use."""
+    found: list[Source] = []
+    row = 0
+    spread = train.wheels.spread
+    for stream in train.streams:
+        rows = tuple(range(row, row + stream.rows))
+        row += stream.rows
+        segment = run.segments[stream.segment - 1] if stream.segment else None
+        match stream.source:
+            case 0:  # START
+                words = (
+                    tr("placing along at the start"), tr("placing across at the start"),
+                    tr("placing heading at the start"),
+                )  # fmt: skip
+                found += [Source(word, 0, (r,)) for word, r, sd in zip(words, rows, spread, strict=True) if sd > 0]
+            case 1:  # DAY
+                words = tr("distance of the day"), tr("veer of the day"), tr("turns of the day")
+                found += [
+                    Source(word, 0, (r,)) for word, r, sd in zip(words, rows, train.wheels.day, strict=True) if sd > 0
+                ]
+            case 7:  # GYRO
+                pair = tr("gyro's drift"), tr("gyro's scale")
+                found += [
+                    Source(word, 0, (r,)) for word, r, sd in zip(pair, rows, train.wheels.gyro, strict=False) if sd > 0
+                ]
+            case 9:  # RESIDUAL
+                accuracy = run.robot.accuracy.square
+                left = tr("heading left by the square"), tr("distance left by the square")
+                for word, r, sd in zip(left, rows, (accuracy.heading, accuracy.along), strict=True):
+                    if sd > 0:
+                        found.append(Source(word, stream.segment, (r,)))
+            case _:
+                found.append(Source(_words(stream.source, segment), stream.segment, rows))
+    return found
+
+
+def _words(source: int, segment: object) -> str:
+    if isinstance(segment, Square):
+        of = "wall"
+    elif isinstance(segment, LineSquare | Until):
+        of = "line"
+    else:
+        of = "turn" if isinstance(segment, Turn) else "arc" if isinstance(segment, Arc) else "straight"
+    return tr(_SOURCES.get((source, of)) or _OTHERS[source])
+
+
+_SOURCES = {
+    (DISTANCE, "straight"): tr_later("distance on the straight"),
+    (DISTANCE, "arc"): tr_later("distance on the arc"),
+    (DISTANCE, "turn"): tr_later("distance on the turn"),
+    (DISTANCE, "wall"): tr_later("distance on the way to the wall"),
+    (DISTANCE, "line"): tr_later("distance on the way to the line"),
+    (VEER, "straight"): tr_later("veer on the straight"),
+    (VEER, "arc"): tr_later("veer on the arc"),
+    (VEER, "turn"): tr_later("veer on the turn"),
+    (VEER, "wall"): tr_later("veer on the way to the wall"),
+    (VEER, "line"): tr_later("veer on the way to the line"),
+    (STOP, "straight"): tr_later("stop of the straight"),
+    (STOP, "arc"): tr_later("stop of the arc"),
+    (STOP, "turn"): tr_later("stop of the turn"),
+    (STOP, "wall"): tr_later("stop of the way to the wall"),
+    (STOP, "line"): tr_later("stop of the way to the line"),
+    (SLIP, "straight"): tr_later("slip in the straight"),
+    (SLIP, "arc"): tr_later("slip in the arc"),
+    (SLIP, "turn"): tr_later("slip in the turn"),
+    (SLIP, "wall"): tr_later("slip in the way to the wall"),
+    (SLIP, "line"): tr_later("slip in the way to the line"),
+    (HOLD, "straight"): tr_later("heading held on the straight"),
+    (HOLD, "arc"): tr_later("heading held on the arc"),
+    (HOLD, "turn"): tr_later("heading held on the turn"),
+    (HOLD, "wall"): tr_later("heading held on the way to the wall"),
+    (HOLD, "line"): tr_later("heading held on the way to the line"),
+}
+_OTHERS = {
+    TIME: tr_later("time of the act"),
+    SIGHT: tr_later("where the sensor sees the line"),
+    START: tr_later("placing"),
+    DAY: tr_later("the day"),
+    GYRO: tr_later("the gyro"),
+    RESIDUAL: tr_later("what the square leaves"),
+}
+
+
+@dataclass(frozen=True)
+class Thing:
+    """Something with a spread: its name, unit and values (N,)."""
+
+    name: str
+    unit: str
+    values: FloatArray
+
+
+def things(trials: Trials, near: list[int]) -> list[Thing]:
+    """What the spread is told of: the finish, the miss of each target, the gap to each near obstacle."""
+    run = trials.plan.run
+    end = trials.poses[:, -1]
+    found = [Thing(tr("finish x"), "mm", end[:, 0]), Thing(tr("finish y"), "mm", end[:, 1])]
+    found.append(Thing(tr("finish heading"), "degrees", end[:, 2]))
+    acts = [segment for segment in run.segments if isinstance(segment, Act)]
+    found += [Thing(tr("miss of {target}", target=act.target), "mm", trials.miss[:, t]) for t, act in enumerate(acts)]
+    for o in near:
+        (column,) = np.flatnonzero(trials.obstacles == o)
+        name = tr("gap to {obstacle}", obstacle=trials.plan.solids[o].name)
+        found.append(Thing(name, "mm", trials.clearance[:, column]))
+    return found
+
+
+def indices(a: FloatArray, b: FloatArray, ab: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Sobol' indices of one output: first order and total, (k,) each.
+
+    ``a`` and ``b`` (N,) are the outputs for two independent sets of inputs, ``ab`` (k, N) those for the first set with
+    one input after another taken from the second. About the common mean, which lowers the first order's own error.
+    Source: A. Saltelli, P. Annoni, I. Azzini, F. Campolongo, M. Ratto, S. Tarantola, "Variance based sensitivity
+    analysis of model output", Computer Physics Communications 181, 2010, 259-270: first order after Saltelli, total
+    after Jansen (both in its table 2, from memory).
+    """
+    both = np.concatenate([a, b])
+    mean, variance = both.mean(), both.var()
+    a, b, ab = a - mean, b - mean, ab - mean
+    first = (b * (ab - a)).mean(axis=1) / variance
+    total = 0.5 * ((a - ab) ** 2).mean(axis=1) / variance
+    return first, total
+
+
+class _Studio:
+    """Drives blocks in which rows of drawn numbers were exchanged or silenced."""
+
+    def __init__(self, ready: Plan, seed: int) -> None:
+        self.ready = ready
+        self.driver = Driver(ready, seed)
+        streams = ready.drivetrain.streams
+        self.decks = [Draws(seed, deck) for deck in (0, 1)]
+        self.streams = streams
+        self.a, self.b = (np.zeros((ready.drivetrain.rows, BLOCK)) for _ in range(2))
+
+    def load(self, number: int) -> None:
+        self.decks[0].block(number, self.streams, self.a)
+        self.decks[1].block(number, self.streams, self.b)
+
+    def drive(self, z: FloatArray, number: int, count: int) -> Trials:
+        self.driver.z[:] = z
+        return self.driver.drawn(number, count)
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """One block's outputs: of the trials as drawn, of the other deck, and for each source exchanged, alone, without."""
+
+    base: Trials
+    other: Trials
+    mixed: list[Trials]
+    alone: list[NDArray[np.bool_]]
+    without: list[NDArray[np.bool_]]
+
+
+def causes(
+    run: Run,
+    *,
+    trials: int = 4_000,
+    seed: int = 1,
+    mend: bool = True,
+    threads: int | None = None,
+    watch: Callable[[int, int], None] = lambda done, wanted: None,
+) -> CausesAnswer:
+    """Shares of variance (Sobol' indices, by the Saltelli scheme on the trials' own draws) and of failures.
+
+    For each source: how much of each thing's variance it makes alone and with all it has a hand in; how many trials
+    fail with it alone, and how many fewer without it, on the same draws. With ``mend``, remedies for the most important
+    one are tried. ``watch(done, wanted)`` counts trials.
+    """
+    ready = plan(run)
+    found = sources(run, ready.drivetrain)
+    parts = list(_parts(ready, found, seed, trials, threads, watch))
+    base = np.concatenate([part.base.success for part in parts])
+    near = _near(parts)
+    failing = []
+    for k, source in enumerate(found):
+        alone = np.concatenate([part.alone[k] for part in parts])
+        without = np.concatenate([part.without[k] for part in parts])
+        failing.append(
+            FailureAnswer(
+                source.words,
+                source.segment,
+                wilson(int((~alone).sum()), trials),
+                wilson(int((~without).sum()), trials),
+                difference(without, base),
+            )
+        )
+    failing.sort(key=lambda each: (-each.worth.share, each.segment))
+    spread, sds = _spread(parts, found, near)
+    return CausesAnswer(
+        version=__version__,
+        run=run.name,
+        field=run.field.name,
+        robot=run.robot.name,
+        trials=trials,
+        seed=seed,
+        success=wilson(int(base.sum()), trials),
+        quiet=bool(typical(ready).success[0]),
+        spread=tuple(spread),
+        sds=tuple(sds),
+        failures=tuple(failing),
+        mends=tuple(_mends(run, failing, base, trials, seed, threads)) if mend else (),
+    )
+
+
+def _parts(
+    ready: Plan,
+    found: list[Source],
+    seed: int,
+    trials: int,
+    threads: int | None,
+    watch: Callable[[int, int], None],
+) -> Iterator[_Part]:
+    blocks = -(-trials // BLOCK)
+
+    def one(number: int) -> _Part:
+        studio = _Studio(ready, seed)
+        studio.load(number)
+        count = min(BLOCK, trials - number * BLOCK)
+        mixed, alone, without = [], [], []
+        for source in found:
+            rows = list(source.rows)
+            z = studio.a.copy()
+            z[rows] = studio.b[rows]
+            mixed.append(studio.drive(z, number, count))
+            z = np.zeros_like(studio.a)
+            z[rows] = studio.a[rows]
+            alone.append(studio.drive(z, number, count).success)
+            z = studio.a.copy()
+            z[rows] = 0.0
+            without.append(studio.drive(z, number, count).success)
+        return _Part(
+            studio.drive(studio.a, number, count), studio.drive(studio.b, number, count), mixed, alone, without
+        )
+
+    with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
+        for done, part in enumerate(pool.map(one, range(blocks)), start=1):
+            watch(min(done * BLOCK, trials), trials)
+            yield part
+
+
+def _near(parts: list[_Part]) -> list[int]:
+    """Obstacles followed in every block that come nearer than the horizon in most trials."""
+    horizon = parts[0].base.plan.course.horizon
+    common = set.intersection(
+        *(set(trials.obstacles.tolist()) for part in parts for trials in (part.base, part.other, *part.mixed))
+    )
+    near = []
+    for o in sorted(common):
+        values = np.concatenate([part.base.clearance[:, part.base.obstacles == o][:, 0] for part in parts])
+        if np.median(values) < horizon and values.std() > LEAST_SD:
+            near.append(o)
+    return near
+
+
+def _spread(
+    parts: list[_Part], found: list[Source], near: list[int]
+) -> tuple[list[SourceAnswer], list[tuple[str, float, str]]]:
+    bases = [things(part.base, near) for part in parts]
+    others = [things(part.other, near) for part in parts]
+    mixed = [[things(trials, near) for trials in part.mixed] for part in parts]
+    rows: list[SourceAnswer] = []
+    sds = []
+    for index, thing in enumerate(bases[0]):
+        a = np.concatenate([each[index].values for each in bases])
+        b = np.concatenate([each[index].values for each in others])
+        if len(a) < 2 or a.std() < LEAST_SD:
+            continue
+        sds.append((thing.name, float(a.std(ddof=1)), thing.unit))
+        ab = np.array([np.concatenate([part[k][index].values for part in mixed]) for k in range(len(found))])
+        first, total = indices(a, b, ab)
+        mine = [
+            SourceAnswer(thing.name, source.words, source.segment, float(s), float(t))
+            for source, s, t in zip(found, first, total, strict=True)
+        ]
+        rows += sorted(mine, key=lambda each: -each.total)
+    return rows, sds
+
+
+# --- remedies ------------------------------------------------------------------------------------------------------
+
+
+def _mends(
+    run: Run, failing: list[FailureAnswer], base: NDArray[np.bool_], trials: int, seed: int, threads: int | None
+) -> Iterator[MendAnswer]:
+    """A slower segment, and a square on a wall before the next one, where the most important source is."""
+    worst = next((each for each in failing if each.segment > 0 and each.worth.share > 0), None)
+    if worst is None:
+        return
+    tried: list[tuple[str, Run]] = []
+    slower = _slower(run, worst.segment - 1)
+    if slower is not None:
+        tried.append(slower)
+    tried += _squares(run, worst.segment)
+    for words, changed in tried:
+        success = simulate(changed, trials, seed, threads=threads).success
+        gain = difference(success, base)
+        # One that makes it worse is no remedy.
+        if gain.high >= 0:
+            yield MendAnswer(words, wilson(int(success.sum()), len(success)), gain)
+
+
+def _slower(run: Run, index: int) -> tuple[str, Run] | None:
+    segment = run.segments[index]
+    segments = list(run.segments)
+    if isinstance(segment, Turn):
+        speed = (segment.turn_speed or run.robot.drive.turn_speed) / 2
+        segments[index] = replace(segment, turn_speed=speed)
+        words = tr("segment {number} at half its speed, {speed:g} degrees per second", number=index + 1, speed=speed)
+        return words, replace(run, segments=tuple(segments))
+    if isinstance(segment, Straight | Arc | Square | LineSquare | Until):
+        speed = speed_of(segment, run.robot.drive) / 2
+        segments[index] = replace(segment, speed=speed)
+        words = tr("segment {number} at half its speed, {speed:g} mm/s", number=index + 1, speed=speed)
+        return words, replace(run, segments=tuple(segments))
+    return None
+
+
+def _squares(run: Run, after: int) -> Iterator[tuple[str, Run]]:
+    """Squares on a wall right after a segment (counted from 1), where a wall is square ahead or behind and near."""
+    x, y, h = typical_poses(run)[after]
+    w, d = run.field.size
+    ahead = {"right wall": 0.0, "far wall": 90.0, "left wall": 180.0, "near wall": -90.0}
+    if run.field.walls is None:
+        return
+    for wall, heading in ahead.items():
+        for face, off in (("front", 0.0), ("rear", 180.0)):
+            if abs(wrapped(h + off - heading)) > SQUARE_ANGLE:
+                continue
+            square = Square(face, wall, 1.0)  # type: ignore[arg-type]
+            flat = pushed(run, square)
+            if flat is None or flat.high - flat.low < 1.0:
+                continue
+            c, s = cos(radians(heading)), sin(radians(heading))
+            edge = {"right wall": w - x, "far wall": d - y, "left wall": x, "near wall": y}[wall]
+            way = edge - abs(flat.x) * abs(c * cos(radians(h)) + s * sin(radians(h)))
+            if not 5.0 < way < SQUARE_REACH:
+                continue
+            there: tuple[Segment, ...] = (
+                replace(square, reach=float(round(way + SPARE))),
+                Straight(round(way, 1) * (-1 if face == "front" else 1)),
+            )
+            segments: tuple[Segment, ...] = (*run.segments[:after], *there, *run.segments[after:])
+            changed = replace(run, segments=segments)
+            if not list(unreached(changed)):
+                back = there[1].distance if isinstance(there[1], Straight) else 0.0
+                # As it is written in the run's file, so with a point in numbers whatever the language.
+                first = f"square: {face}, against: {wall}, reach: {way + SPARE:.0f}"
+                second = f"straight: {back:g}"
+                yield (
+                    tr(
+                        "after segment {number} '{first}' and then '{second}'", number=after, first=first, second=second
+                    ),
+                    changed,
+                )

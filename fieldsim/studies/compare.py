@@ -1,0 +1,135 @@
+"""`compare`: any plans, robots and fields on the same draws, pair by pair."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim import __version__
+from fieldsim.model import Run
+from fieldsim.sim.failures import Failure, counted, failures
+from fieldsim.sim.plan import Plan, plan
+from fieldsim.sim.trials import blocks
+from fieldsim.stats.intervals import Share, paired_difference, wilson
+from fieldsim.studies.answer import CompareAnswer, DifferenceAnswer, LostAnswer, RunAnswer
+
+# Reasons told for each pair, and numbers of trials named as examples.
+REASONS = 5
+EXAMPLES = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """A run that was tried: trial by trial, whether it got through and what went wrong first."""
+
+    name: str
+    ready: Plan
+    success: NDArray[np.bool_]
+    failures: list[Failure | None]
+    seconds: float
+    """Mean of the trials that came to their end; not-a-number if none did."""
+
+    @property
+    def share(self) -> Share:
+        return wilson(int(self.success.sum()), len(self.success))
+
+
+def attempt_all(
+    runs: Sequence[Run],
+    names: Sequence[str],
+    *,
+    trials: int,
+    seed: int,
+    threads: int | None = None,
+    watch: Callable[[int, int], None] = lambda done, wanted: None,
+) -> list[Design]:
+    """Every run on the same draws. ``watch(done, wanted)`` counts trials."""
+    found = []
+    done = 0
+    for run, name in zip(runs, names, strict=True):
+        ready = plan(run)
+        success, reasons, times = [], [], []
+        for block in blocks(ready, seed, trials, threads=threads):
+            success.append(block.success)
+            reasons += failures(block)
+            times.append(block.time[block.ended])
+            done += len(block)
+            watch(done, trials * len(runs))
+        ended = np.concatenate(times)
+        found.append(
+            Design(name, ready, np.concatenate(success), reasons, float(ended.mean()) if len(ended) else float("nan"))
+        )
+    return found
+
+
+def difference(first: NDArray[np.bool_], second: NDArray[np.bool_]) -> Share:
+    """Share of the first less that of the second on the same trials, with its paired interval."""
+    return paired_difference(
+        int((first & second).sum()), int((first & ~second).sum()), int((~first & second).sum()),
+        int((~first & ~second).sum()),
+    )  # fmt: skip
+
+
+def compare(
+    runs: Sequence[Run],
+    *,
+    names: Sequence[str] | None = None,
+    trials: int = 10_000,
+    seed: int = 1,
+    threads: int | None = None,
+    watch: Callable[[int, int], None] = lambda done, wanted: None,
+) -> CompareAnswer:
+    """Two or more runs, each pair of them.
+
+    Trial k has the same draws in every run, segment by segment, so most of the luck is in both and drops out of the
+    difference. ``names`` tells runs of one name apart. Raises ValueError for fewer than two.
+    """
+    if len(runs) < 2:
+        raise ValueError(f"{len(runs)} run is nothing to compare; give at least two")
+    names = list(names or [run.name for run in runs])
+    designs = attempt_all(runs, names, trials=trials, seed=seed, threads=threads, watch=watch)
+    pairs = []
+    for a, b in combinations(range(len(designs)), 2):
+        first, second = designs[a], designs[b]
+        only_first, only_second = first.success & ~second.success, ~first.success & second.success
+        pairs.append(
+            DifferenceAnswer(
+                first=first.name,
+                second=second.name,
+                difference=difference(first.success, second.success),
+                only_first=int(only_first.sum()),
+                only_second=int(only_second.sum()),
+                second_lost=_lost(second, only_first),
+                first_lost=_lost(first, only_second),
+            )
+        )
+    return CompareAnswer(
+        version=__version__,
+        trials=trials,
+        seed=seed,
+        runs=tuple(
+            RunAnswer(
+                run=design.name,
+                field=run.field.name,
+                robot=run.robot.name,
+                success=design.share,
+                seconds=design.seconds,
+                lost=_lost(design, ~design.success),
+            )
+            for design, run in zip(designs, runs, strict=True)
+        ),
+        differences=tuple(pairs),
+    )
+
+
+def _lost(design: Design, among: NDArray[np.bool_]) -> tuple[LostAnswer, ...]:
+    """What went wrong first in some trials, with the numbers of a few of them (from 1, as `try --trial` takes them)."""
+    rows = []
+    for failure, count in counted(design.failures, among)[:REASONS]:
+        examples = [n + 1 for n in np.flatnonzero(among) if design.failures[n] == failure][:EXAMPLES]
+        rows.append(LostAnswer(failure.why, failure.what, failure.segment, count, tuple(int(n) for n in examples)))
+    return tuple(rows)

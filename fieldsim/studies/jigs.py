@@ -1,0 +1,246 @@
+"""`jigs`: every start of the field tried for one run, on the same trials, with hopeless ones given up early."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import fsolve
+from scipy.stats import binom
+
+from fieldsim import __version__
+from fieldsim.language import tr
+from fieldsim.model import Arc, Run, StartByEye, Straight, Turn, Wait
+from fieldsim.sim.draws import BLOCK
+from fieldsim.sim.motion import start_pose, wrapped
+from fieldsim.sim.plan import overlaps, plan, typical_poses
+from fieldsim.sim.trials import blocks
+from fieldsim.stats.intervals import Share, paired_difference, wilson
+from fieldsim.studies.answer import JigAnswer, JigsAnswer
+from fieldsim.studies.tally import in_words
+
+KEEPS = ("targets", "path")
+
+# A start is given up when luck would make it look so much worse in less than this share of whole studies in which it
+# is as good as the best, all looks and starts together.
+WRONGLY_DROPPED = 0.01
+
+# Steps that re-aimed numbers are rounded to: what a team would write.
+STEP = 0.1
+
+BY_EYE = "by eye"
+
+
+class NoWayError(Exception):
+    """A run that cannot begin at a start; the text says why."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    name: str
+    by_eye: bool
+    run: Run | None
+    why_not: str | None
+    changed: tuple[str, ...]
+
+
+def candidates(run: Run, keep: str) -> list[Candidate]:
+    """Every jig of the field and, for comparison, the run's own start set by eye."""
+    x, y, h = start_pose(run)
+    eye = run.start if isinstance(run.start, StartByEye) else StartByEye((x, y), h)
+    starts: list[tuple[str, bool, str | StartByEye]] = [(jig.name, False, jig.name) for jig in run.field.jigs]
+    found = []
+    for name, by_eye, start in [*starts, (BY_EYE, True, eye)]:
+        try:
+            stuck = overlaps(plan(replace(run, start=start)))
+            if stuck:
+                where = [tr("{deep:.0f} mm into {thing}", deep=deep, thing=thing) for thing, deep in stuck[:3]]
+                raise NoWayError(tr("the robot does not fit: it would stand {where}", where=tr(" and ").join(where)))
+            followed = follow(run, start, keep)
+        except NoWayError as why:
+            found.append(Candidate(name, by_eye, None, str(why), ()))
+        else:
+            changes = tuple(
+                tr("segment {number}: {words}", number=n, words=in_words(new))
+                for n, (old, new) in enumerate(zip(run.segments, followed.segments, strict=True), start=1)
+                if old != new
+            )
+            found.append(Candidate(name, by_eye, followed, None, changes))
+    return found
+
+
+def follow(run: Run, start: str | StartByEye, keep: str) -> Run:
+    """The run from another start.
+
+    ``keep`` 'path' drives the same segments from there. 'targets' re-aims the first straight and the first turn after
+    it and trims the straight after that, so that with the robot's known bias its end, and so all that follows, is where
+    it was. Raises NoWayError if that cannot be.
+    """
+    if keep not in KEEPS:
+        raise ValueError(f"keep={keep!r} must be one of {KEEPS}")
+    moved = replace(run, start=start)
+    if keep == "path" or start_pose(moved) == start_pose(run):
+        return moved
+    i, j, k = _leading(run)
+    wanted = typical_poses(run)[k + 1]
+    first, turn, after = run.segments[i], run.segments[j], run.segments[k]
+    assert isinstance(first, Straight)
+    assert isinstance(turn, Turn)
+    assert isinstance(after, Straight)
+
+    def changed(numbers: NDArray[np.float64]) -> Run:
+        segments = list(moved.segments)
+        segments[i] = replace(first, distance=float(numbers[0]) or STEP)
+        segments[j] = replace(turn, angle=float(numbers[1]) or STEP)
+        segments[k] = replace(after, distance=float(numbers[2]) or STEP)
+        return replace(moved, segments=tuple(segments))
+
+    def off(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
+        x, y, h = typical_poses(changed(np.clip(numbers, -15_000.0, 15_000.0)))[k + 1] - wanted
+        return np.array([x, y, 10.0 * wrapped(h)])
+
+    # The heading first: it fixes the turn, and the rest is nearly linear.
+    angle = wrapped(turn.angle - wrapped(start_pose(moved)[2] - start_pose(run)[2]))
+    guess = np.array([first.distance, np.clip(angle, -3600.0, 3600.0), after.distance])
+    solved, _, status, _ = fsolve(off, guess, full_output=True, xtol=1e-9)
+    if status != 1 or not np.abs(off(solved)).max() < 0.01:
+        raise NoWayError(tr("from there no straight meets the path after the first turn"))
+    numbers = np.round(solved / STEP) * STEP
+    if numbers[0] * first.distance <= 0:
+        raise NoWayError(tr("from there the first straight would have to go the other way"))
+    if numbers[2] * after.distance <= 0:
+        raise NoWayError(tr("from there the straight after the turn would have to go the other way"))
+    if numbers[1] == 0:
+        numbers[1] = STEP
+    return changed(np.round(numbers, 1))
+
+
+def _leading(run: Run) -> tuple[int, int, int]:
+    """The first straight, the first turn after it and the first straight after that; nothing before it but moves."""
+    wanted = (Straight, Turn, Straight)
+    found: list[int] = []
+    for index, segment in enumerate(run.segments):
+        if not isinstance(segment, Straight | Turn | Arc | Wait):
+            break
+        if isinstance(segment, wanted[len(found)]):
+            found.append(index)
+            if len(found) == 3:
+                return found[0], found[1], found[2]
+    raise NoWayError(
+        tr(
+            "its targets cannot be kept: the run does not begin with a straight, a turn and a straight "
+            "(--keep path can)"
+        )
+    )
+
+
+class _Racer:
+    def __init__(self, candidate: Candidate) -> None:
+        assert candidate.run is not None
+        self.candidate = candidate
+        self.ready = plan(candidate.run)
+        self.success = np.zeros(0, dtype=bool)
+        self.dropped = False
+
+
+def rank(
+    run: Run,
+    *,
+    keep: str = "targets",
+    trials: int = 10_000,
+    seed: int = 1,
+    need: float | None = None,
+    threads: int | None = None,
+    race: bool = True,
+    watch: Callable[[int, int], None] = lambda done, wanted: None,
+) -> JigsAnswer:
+    """Try every start ``trials`` times, and rank them by the share that gets through.
+
+    Trial k has the same draws at every start, so they are compared pair by pair. With ``race``, a start is given up
+    after a block when the best so far is better than luck explains (one-sided exact sign test on the trials on which
+    they differ, Bonferroni over starts and looks; after O. Maron and A. W. Moore, "Hoeffding races", NIPS 6, 1994,
+    from memory). A KeyboardInterrupt ends the work early and keeps what was done.
+    """
+    starts = candidates(run, keep)
+    racers = [_Racer(candidate) for candidate in starts if candidate.run is not None]
+    looks = max(1, ceil(trials / BLOCK))
+    level = WRONGLY_DROPPED / (looks * max(1, len(racers)))
+    wanted = trials * len(racers)
+    done = 0
+    interrupted = False
+    try:
+        for look in range(looks if racers else 0):
+            count = min(BLOCK, trials - look * BLOCK)
+            for racer in racers:
+                if racer.dropped:
+                    wanted -= count
+                    continue
+                for block in blocks(racer.ready, seed, count, first_block=look, threads=threads):
+                    racer.success = np.concatenate([racer.success, block.success])
+                done += count
+                watch(done, wanted)
+            if race and look + 1 < looks:
+                _give_up(racers, level)
+    except KeyboardInterrupt:
+        if min((len(racer.success) for racer in racers), default=0) == 0:
+            raise
+        interrupted = True
+    return JigsAnswer(
+        version=__version__,
+        run=run.name,
+        field=run.field.name,
+        robot=run.robot.name,
+        start=BY_EYE if isinstance(run.start, StartByEye) else run.start,
+        keep=keep,
+        trials=max((len(racer.success) for racer in racers), default=0),
+        seed=seed,
+        need=need,
+        jigs=_ranked(starts, racers),
+        interrupted=interrupted,
+    )
+
+
+def _leader(racers: list[_Racer]) -> _Racer:
+    """The start that gets through most often, among those not given up."""
+    return max((racer for racer in racers if not racer.dropped), key=lambda racer: racer.success.mean())
+
+
+def _give_up(racers: list[_Racer], level: float) -> None:
+    best = _leader(racers)
+    for racer in racers:
+        if racer is best or racer.dropped:
+            continue
+        ahead = int((best.success & ~racer.success).sum())
+        behind = int((~best.success & racer.success).sum())
+        if ahead > behind and binom.sf(ahead - 1, ahead + behind, 0.5) < level:
+            racer.dropped = True
+
+
+def _ranked(starts: list[Candidate], racers: list[_Racer]) -> tuple[JigAnswer, ...]:
+    rows = []
+    best = _leader(racers) if racers else None
+    for racer in racers:
+        assert best is not None
+        n = min(len(best.success), len(racer.success))
+        mine, theirs = racer.success[:n], best.success[:n]
+        behind = Share(0.0, 0.0, 0.0)
+        if racer is not best:
+            behind = paired_difference(
+                int((mine & theirs).sum()), int((theirs & ~mine).sum()),
+                int((mine & ~theirs).sum()), int((~mine & ~theirs).sum()),
+            )  # fmt: skip
+        candidate = racer.candidate
+        success = wilson(int(racer.success.sum()), len(racer.success))
+        rows.append(
+            JigAnswer(
+                candidate.name, candidate.by_eye, None, success, len(racer.success), behind, racer.dropped,
+                candidate.changed,
+            )
+        )  # fmt: skip
+    # By what each loses to the best on the trials both have: shares of different numbers of trials are not comparable.
+    rows.sort(key=lambda row: 0.0 if row.behind is None else row.behind.share)
+    out = [JigAnswer(c.name, c.by_eye, c.why_not, None, 0, None, False, ()) for c in starts if c.run is None]
+    return (*rows, *out)

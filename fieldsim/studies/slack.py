@@ -1,0 +1,321 @@
+"""`slack`: how far off the start may be before a run fails too often, and before it fails without any noise at all."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from math import cos, degrees, hypot, radians, sin
+from typing import NamedTuple
+
+import numpy as np
+
+from fieldsim import __version__
+from fieldsim.model import Act, Run, StartByEye
+from fieldsim.sim.kernel.path import COLUMNS, HC, HS, X, Y
+from fieldsim.sim.kernel.sweep import TOUCH
+from fieldsim.sim.kernel.trial import Scratch, push_out
+from fieldsim.sim.plan import Plan, plan, run_block
+from fieldsim.sim.trials import blocks, measured
+from fieldsim.stats.intervals import Share, wilson
+from fieldsim.studies.answer import Edges, SlackAnswer, SlackMap
+
+# The three ways a start can be off: along the heading, across it (mm), and in heading (degrees).
+AXES = ("x", "y", "heading")
+PAIRS = (("x", "heading"), ("y", "heading"), ("y", "x"))
+
+# No farther off than this is looked, mm and degrees; how closely an edge is found without noise and with it; the first
+# step of the search with noise.
+FARTHEST = {"x": 150.0, "y": 150.0, "heading": 45.0}
+EXACT = {"x": 1e-6, "y": 1e-6, "heading": 1e-7}
+CLOSE = {"x": 0.1, "y": 0.1, "heading": 0.02}
+FIRST = {"x": 1.0, "y": 1.0, "heading": 0.25}
+
+# Without noise the search goes forward by this share of the room that is left: a start that is moved by less than the
+# smallest clearance cannot touch. And by this much at least, mm, where next to nothing is left.
+SAFE = 0.7
+LEAST = 0.01
+
+# A wanted share that nobody named: this part of what the planned start gets.
+DEFAULT_NEED = 0.9
+
+# Points of the maps each way, with and without noise; trials of each point as a part of all.
+COARSE, FINE = 13, 25
+MAP_PART = 5
+
+
+class Offset(NamedTuple):
+    x: float = 0.0
+    y: float = 0.0
+    heading: float = 0.0
+
+
+def only(axis: str, value: float) -> Offset:
+    return Offset()._replace(**{axis: value})
+
+
+class Shifted:
+    """One run from starts that are off: the same course, whose culling holds for any start."""
+
+    def __init__(self, run: Run) -> None:
+        self.run = run
+        self.ready = plan(run)
+        every = np.arange(len(self.ready.solids), dtype=np.int64)
+        self._every = every
+        self._stray = np.zeros(len(every), dtype=np.int64)
+        self._scratch = Scratch(self.ready.course, len(every), 1)
+        self._z = np.zeros((self.ready.drivetrain.rows, 1))
+        joints = self.ready.path[:, [X, Y]]
+        self.reach = float(self.ready.course.parts.reach.max() + np.hypot(*(joints - joints[0]).T).max())
+        """mm that some point of the footprint may move by for a radian of heading at the start, at most."""
+        if not isinstance(run.start, StartByEye):
+            self.reach += hypot(*self.ready.course.wheels.held)
+
+    def plan_at(self, offset: Offset) -> Plan:
+        """The plan with its start moved: heading errors turn about the corner the jig holds."""
+        wheels = self.ready.course.wheels
+        x, y, h = wheels.start
+        c, s = cos(h), sin(h)
+        turned = h + radians(offset.heading)
+        kx, ky = wheels.held
+        start = np.array(
+            [
+                x + c * kx - s * ky - cos(turned) * kx + sin(turned) * ky + c * offset.x - s * offset.y,
+                y + s * kx + c * ky - sin(turned) * kx - cos(turned) * ky + s * offset.x + c * offset.y,
+                turned,
+            ]
+        )
+        return replace(self.ready, course=self.ready.course._replace(wheels=wheels._replace(start=start)))
+
+    def room(self, offset: Offset) -> float:
+        """mm left before the run fails from there without any draw (the known bias stays); negative if it fails.
+
+        The least of the clearances and of what the acts' tolerances leave. 0 stands for a failure that has no distance.
+        """
+        ready = self.plan_at(offset)
+        scratch = self._scratch
+        run_block(ready.course, self._z, 0, 1, self._every, self._stray, scratch)
+        trial = measured(ready, 0, 0, 1, self._every, scratch, self._z)
+        acts = [segment for segment in self.run.segments if isinstance(segment, Act)]
+        targets = {target.name: target for target in self.run.field.targets}
+        left = [float(trial.clearance[0].min())]
+        left += [targets[act.target].within - float(trial.miss[0, t]) for t, act in enumerate(acts)]
+        if bool(trial.success[0]):
+            return max(min(left), 0.0)
+        return min(min(left), -LEAST)
+
+    def stands_against(self, offset: Offset) -> str | None:
+        """What keeps the robot from being set there, if anything does: one of the things it is set against, which it
+        would stand deeper in.
+
+        A corner that a wrong heading alone pushes into a wall does not count: there the robot is simply set a little
+        farther out.
+        """
+        here, turned = self._depths(offset), self._depths(Offset(heading=offset.heading))
+        names = [self.ready.solids[o].name for o in here if here[o] > max(turned[o], 0.0) + TOUCH]
+        return " and ".join(names) or None
+
+    def _depths(self, offset: Offset) -> dict[int, float]:
+        """How deep the start is in each thing the robot is set against, mm; negative where it is clear of it."""
+        course = self.ready.course
+        x, y, h = self.plan_at(offset).course.wheels.start
+        row = np.zeros((1, COLUMNS))
+        row[0, [X, Y, HC, HS]] = x, y, cos(h), sin(h)
+        work = self._scratch.work
+        depths: dict[int, float] = {}
+        for o, back in zip(course.rests.obstacle, course.rests.set_back, strict=True):
+            for q in range(course.pairs.first[o], course.pairs.first[o + 1] if back else 0):
+                a0, a1 = course.parts.start[course.pairs.part[q] : course.pairs.part[q] + 2]
+                o0, o1 = course.cores.start[course.pairs.core[q] : course.pairs.core[q] + 2]
+                radius = course.cores.radius[course.pairs.core[q]]
+                deep, _, _ = push_out(
+                    course.parts.corner, a0, a1 - a0, course.cores.corner, o0, o1 - o0, radius, row, work
+                )
+                depths[int(o)] = max(depths.get(int(o), -1.0), float(deep))
+        return depths
+
+    def share(self, offset: Offset, trials: int, seed: int, threads: int | None) -> Share:
+        """Share of trials that get through from there, on the same draws for every start."""
+        ready = self.plan_at(offset)
+        good = sum(int(block.success.sum()) for block in blocks(ready, seed, trials, threads=threads))
+        return wilson(good, trials)
+
+
+def slack(
+    run: Run,
+    *,
+    need: float | None = None,
+    trials: int = 2_000,
+    seed: int = 1,
+    threads: int | None = None,
+    maps: bool = True,
+    watch: Callable[[int, int], None] = lambda done, wanted: None,
+) -> SlackAnswer:
+    """How far off the start may be, in each way alone and in pairs, for the share that is needed.
+
+    ``need`` left out is nine tenths of what the planned start gets. ``trials`` are tried at each start of the search, a
+    fifth of them at each point of the maps, all on the same draws; without ``maps`` these are left out.
+    ``watch(done, wanted)`` counts trials.
+    """
+    shifted = Shifted(run)
+    part = max(1, trials // MAP_PART)
+    wanted = 6 * 12 * trials + (3 * COARSE * COARSE * part if maps else 0)
+    done = 0
+
+    def count(more: int) -> None:
+        nonlocal done
+        done += more
+        watch(min(done, wanted), wanted)
+
+    def share(offset: Offset) -> float:
+        value = shifted.share(offset, trials, seed, threads).share
+        count(trials)
+        return value
+
+    def shares(offsets: list[Offset]) -> list[float]:
+        # Points are small: side by side rather than each on all cores.
+        with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
+            found = []
+            for one in pool.map(lambda offset: shifted.share(offset, part, seed, 1), offsets):
+                found.append(one.share)
+                count(part)
+            return found
+
+    own = shifted.share(Offset(), trials, seed, threads)
+    given = need is not None
+    need = need if need is not None else DEFAULT_NEED * own.share
+    found = {axis: [_edge(shifted, axis, sign, need, own.share, share) for sign in (-1, 1)] for axis in AXES}
+    exact = {axis: [_exact_edge(shifted, axis, sign) for sign in (-1, 1)] for axis in AXES}
+    drawn = tuple(_map(shifted, pair, found, exact, shares) for pair in PAIRS if maps)
+    watch(wanted, wanted)
+    return SlackAnswer(
+        version=__version__,
+        run=run.name,
+        field=run.field.name,
+        robot=run.robot.name,
+        start="by eye" if isinstance(run.start, StartByEye) else run.start,
+        trials=trials,
+        seed=seed,
+        need=need,
+        need_given=given,
+        success=own,
+        slack=_edges(found),
+        geometry=_edges(exact),
+        maps=drawn,
+    )
+
+
+End = tuple[float, str]
+
+
+def _edges(found: dict[str, list[End]]) -> Edges:
+    pairs = [(found[axis][0], found[axis][1]) for axis in AXES]
+    values = [(low[0], high[0]) for low, high in pairs]
+    ends = [(low[1], high[1]) for low, high in pairs]
+    return Edges(values[0], values[1], values[2], (ends[0], ends[1], ends[2]))
+
+
+def _ended(shifted: Shifted, axis: str, sign: int, good: float, bad: float, why: str) -> End:
+    """The edge and what ends it."""
+    wall = shifted.stands_against(only(axis, sign * bad))
+    # Nothing is left within the search's own closeness of a wall that the robot is set against.
+    return (sign * good if good > CLOSE[axis] or wall is None else 0.0), f"stands against {wall}" if wall else why
+
+
+def _edge(shifted: Shifted, axis: str, sign: int, need: float, own: float, share: Callable[[Offset], float]) -> End:
+    """Outward until fewer get through than are needed, or the robot stands against something; then halve."""
+    if own < need:
+        return 0.0, "share"
+    good, step = 0.0, FIRST[axis]
+    while True:
+        bad = good + step
+        if bad > FARTHEST[axis]:
+            return sign * good, "no end"
+        wall = shifted.stands_against(only(axis, sign * bad))
+        if wall is not None or share(only(axis, sign * bad)) < need:
+            break
+        good, step = bad, 1.5 * step
+    while bad - good > CLOSE[axis]:
+        middle = 0.5 * (good + bad)
+        wall = shifted.stands_against(only(axis, sign * middle))
+        if wall is not None or share(only(axis, sign * middle)) < need:
+            bad = middle
+        else:
+            good = middle
+    return _ended(shifted, axis, sign, good, bad, "share")
+
+
+def _exact_edge(shifted: Shifted, axis: str, sign: int) -> End:
+    """The first offset at which the run fails without noise.
+
+    Moving the start by d moves every point of the footprint by d, turning it by v radians moves it by v times
+    ``reach`` at most. So what is left shrinks no faster, and steps of that size jump over nothing. (After a square the
+    path is not moved as a whole; there the steps are as small, but nothing is proved.)
+    """
+    scale = 1.0 if axis != "heading" else degrees(1.0) / shifted.reach
+    good = 0.0
+    room = shifted.room(Offset())
+    if room <= 0.0:
+        return 0.0, "edge"
+    while True:
+        bad = good + max(SAFE * min(room, 10.0), LEAST) * scale
+        if bad > FARTHEST[axis]:
+            return sign * good, "no end"
+        if shifted.stands_against(only(axis, sign * bad)):
+            break
+        room = shifted.room(only(axis, sign * bad))
+        if room < 0.0:
+            break
+        good = bad
+    while bad - good > EXACT[axis]:
+        middle = 0.5 * (good + bad)
+        if shifted.stands_against(only(axis, sign * middle)) or shifted.room(only(axis, sign * middle)) < 0.0:
+            bad = middle
+        else:
+            good = middle
+    return _ended(shifted, axis, sign, good, bad, "edge")
+
+
+def _span(axis: str, found: dict[str, list[End]], exact: dict[str, list[End]]) -> tuple[float, float]:
+    """From where to where a map goes: a little beyond the farthest edge, but not into what the robot is set against."""
+    ends = []
+    for side, sign in ((0, -1), (1, 1)):
+        both = (found[axis][side], exact[axis][side])
+        far = max(abs(value) for value, _ in both)
+        if not all(why.startswith("stands against") for _, why in both):
+            far = min(max(1.3 * far, 4 * FIRST[axis]), FARTHEST[axis])
+        ends.append(sign * far)
+    return ends[0], max(ends[1], ends[0] + FIRST[axis])
+
+
+def _map(
+    shifted: Shifted,
+    pair: tuple[str, str],
+    found: dict[str, list[End]],
+    exact: dict[str, list[End]],
+    shares: Callable[[list[Offset]], list[float]],
+) -> SlackMap:
+    across, up = pair
+    spans = [_span(axis, found, exact) for axis in pair]
+    columns, rows = (np.linspace(*span, COARSE) for span in spans)
+    fine_columns, fine_rows = (np.linspace(*span, FINE) for span in spans)
+
+    def at(column: float, row: float) -> Offset:
+        return Offset()._replace(**{across: float(column), up: float(row)})
+
+    points = [at(column, row) for row in rows for column in columns]
+    there = [shifted.stands_against(point) is None for point in points]
+    values = iter(shares([point for point, can in zip(points, there, strict=True) if can]))
+    share = [next(values) if can else None for can in there]
+    room = [[shifted.room(at(column, row)) for column in fine_columns] for row in fine_rows]
+    return SlackMap(
+        across=across,
+        up=up,
+        columns=tuple(columns.tolist()),
+        rows=tuple(rows.tolist()),
+        share=tuple(tuple(share[row : row + COARSE]) for row in range(0, len(share), COARSE)),
+        fine_columns=tuple(fine_columns.tolist()),
+        fine_rows=tuple(fine_rows.tolist()),
+        room=tuple(tuple(row) for row in room),
+    )

@@ -1,0 +1,293 @@
+"""`widths`: the share that gets through against one measure of the base, and the largest that is still good enough."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import ceil, floor
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim import __version__
+from fieldsim.language import tr
+from fieldsim.model import Robot, Run
+from fieldsim.model.errors import PlanError
+from fieldsim.sim.failures import counted, failures
+from fieldsim.sim.plan import plan
+from fieldsim.sim.trials import blocks, typical
+from fieldsim.stats.intervals import wilson
+from fieldsim.studies.answer import LostAnswer, RoomAnswer, WidestAnswer, WidthAnswer, WidthsAnswer
+from fieldsim.studies.compare import difference
+
+VARIES = ("width", "length", "axle", "track", "wheel", "speed")
+UNITS = {"speed": "mm/s"}
+
+# Without --from and --to: from this part of the robot's own value to that one, in so many steps.
+PART_FROM, PART_TO, STEPS = 0.7, 1.3, 12
+
+# A wanted share that nobody named: this part of what the robot gets as it is.
+DEFAULT_NEED = 0.9
+
+# How closely the largest value without noise is found, mm (or mm/s).
+EXACT = 1e-6
+
+
+def value_of(robot: Robot, vary: str) -> float:
+    """The robot's own value."""
+    if vary in ("width", "length", "axle"):
+        return float(getattr(robot.body, vary))
+    return float(getattr(robot.drive, vary))
+
+
+def varied(run: Run, vary: str, value: float, track_moves: bool = False) -> Run:
+    """The run with another value. The jig holds a corner, so the axle moves with the width by itself.
+
+    With ``track_moves`` the wheels keep their distance from the sides as the body gets wider or narrower. ``speed`` is
+    that of segments that name none. Raises PlanError for a robot that cannot be.
+    """
+    robot = run.robot
+    if vary not in VARIES:
+        raise ValueError(f"vary={vary!r} must be one of {VARIES}")
+    changed: dict[str, Any] = {vary: value}
+    if vary in ("width", "length", "axle"):
+        drive = robot.drive
+        if vary == "width" and track_moves:
+            drive = replace(drive, track=drive.track + value - robot.body.width)
+        # Both at once: a body may not be much narrower than its track.
+        robot = replace(robot, body=replace(robot.body, **changed), drive=drive)
+    else:
+        robot = replace(robot, drive=replace(robot.drive, **changed))
+    return replace(run, robot=robot)
+
+
+@dataclass(frozen=True, eq=False)
+class _Tried:
+    value: float
+    success: NDArray[np.bool_]
+    lost: LostAnswer | None
+    """What goes wrong first most often."""
+
+
+def grid(now: float, low: float | None, high: float | None, step: float | None) -> list[float]:
+    """The values to look at: from and to included; the robot's own is among them if it lies between."""
+    low = round(PART_FROM * now) if low is None else low
+    high = round(PART_TO * now) if high is None else high
+    if not low <= high:
+        raise ValueError(f"from {low:g} to {high:g} is empty")
+    step = step or max(1.0, round((high - low) / STEPS))
+    count = floor((high - low) / step + 1e-9)
+    values = [low + n * step for n in range(count + 1)]
+    if values[-1] < high - 1e-9:
+        values.append(high)
+    if low <= now <= high:
+        values.append(now)
+    return sorted({round(value, 6) for value in values if value > 0})
+
+
+def widths(
+    run: Run,
+    *,
+    vary: str = "width",
+    low: float | None = None,
+    high: float | None = None,
+    step: float | None = None,
+    to: float = 1.0,
+    track_moves: bool = False,
+    need: float | None = None,
+    trials: int = 4_000,
+    seed: int = 1,
+    threads: int | None = None,
+    watch: Callable[[int, int], None] = lambda done, wanted: None,
+) -> WidthsAnswer:
+    """Try the run with values of ``vary`` from ``low`` to ``high``, and find the largest that meets ``need``, to ``to``
+    mm.
+
+    All on the same draws. ``watch(done, wanted)`` counts trials. Raises ValueError for an empty range, and PlanError if
+    no value makes a robot.
+    """
+    now = value_of(run.robot, vary)
+    values = grid(now, low, high, step)
+    known: dict[float, _Tried] = {}
+    refused: dict[float, str] = {}
+    wanted = (len(values) + 3 * ceil(np.log2(max(2.0, (values[-1] - values[0]) / len(values) / to)))) * trials
+    done = 0
+
+    def tried(value: float) -> _Tried | None:
+        nonlocal done
+        if value in refused:
+            return None
+        if value not in known:
+            try:
+                ready = plan(varied(run, vary, value, track_moves))
+            except PlanError as why:
+                refused[value] = str(why)
+                return None
+            success, reasons = [], []
+            for block in blocks(ready, seed, trials, threads=threads):
+                success.append(block.success)
+                reasons += failures(block)
+                done += len(block)
+                watch(min(done, wanted), wanted)
+            most = counted(reasons)
+            lost = None
+            if most:
+                first, count = most[0]
+                lost = LostAnswer(first.why, first.what, first.segment, count, (reasons.index(first) + 1,))
+            known[value] = _Tried(value, np.concatenate(success), lost)
+        return known[value]
+
+    own = tried(now)
+    good = [found for value in values if (found := tried(value)) is not None]
+    if not good or own is None:
+        raise PlanError([next(iter(refused.values()), tr("no value makes a robot"))])
+    given = need is not None
+    need = need if need is not None else DEFAULT_NEED * float(own.success.mean())
+    widest = _widest([each.value for each in good], tried, need, to)
+    rooms = _Rooms(run, vary, track_moves, values)
+    watch(wanted, wanted)
+    return WidthsAnswer(
+        version=__version__,
+        run=run.name,
+        field=run.field.name,
+        robot=run.robot.name,
+        vary=vary,
+        unit=UNITS.get(vary, "mm"),
+        track_moves=track_moves,
+        now=now,
+        trials=trials,
+        seed=seed,
+        need=need,
+        need_given=given,
+        values=tuple(
+            WidthAnswer(
+                each.value, wilson(int(each.success.sum()), trials), difference(own.success, each.success), each.lost
+            )
+            for each in good
+        ),
+        refused=tuple(sorted((value, why) for value, why in refused.items() if value in values)),
+        widest=widest,
+        geometry=rooms.whole(),
+        places=rooms.places(),
+    )
+
+
+def _widest(
+    values: list[float], tried: Callable[[float], _Tried | None], need: float, to: float
+) -> WidestAnswer | None:
+    """The largest value that meets the need, and those whose interval's ends do."""
+
+    def meets(end: str) -> Callable[[float], bool]:
+        def met(value: float) -> bool:
+            found = tried(value)
+            if found is None:
+                return False
+            share = wilson(int(found.success.sum()), len(found.success))
+            return bool(getattr(share, end) >= need)
+
+        return met
+
+    found = {end: _largest(values, meets(end), to) for end in ("share", "low", "high")}
+    if found["share"] is None:
+        return None
+    value, fails = found["share"]
+    next_one = tried(fails) if fails is not None else None
+    lost = next_one.lost if next_one is not None else None
+    lowest, highest = found["low"], found["high"]
+    return WidestAnswer(
+        value=value,
+        low=lowest[0] if lowest is not None else values[0],
+        high=highest[0] if highest is not None else value,
+        beyond=fails is None,
+        lost=lost,
+        obstacle=lost.what if lost is not None and lost.why == "touches" else None,
+        segment=lost.segment if lost is not None else None,
+    )
+
+
+def _largest(values: list[float], meets: Callable[[float], bool], to: float) -> tuple[float, float | None] | None:
+    """The largest value that meets, to ``to``, and the smallest larger one that was seen to fail (None: none does)."""
+    good = [value for value in values if meets(value)]
+    if not good:
+        return None
+    low = good[-1]
+    higher = [value for value in values if value > low]
+    if not higher:
+        return low, None
+    high = higher[0]
+    # On multiples of ``to``, so that the answer is a number a team can build.
+    while True:
+        middle = round(0.5 * (low + high) / to) * to
+        if not low < middle < high:
+            return low, high
+        if meets(middle):
+            low = middle
+        else:
+            high = middle
+
+
+class _Rooms:
+    """The run without noise (the known bias stays) at any value, and the largest values before something is touched."""
+
+    def __init__(self, run: Run, vary: str, track_moves: bool, values: list[float]) -> None:
+        self.run, self.vary, self.track_moves = run, vary, track_moves
+        self.now = value_of(run.robot, vary)
+        self.low, self.high = values[0], 1.5 * max(values[-1], self.now)
+        self.seen: dict[float, tuple[bool, NDArray[np.float64], NDArray[np.int64]] | None] = {}
+
+    def at(self, value: float) -> tuple[bool, NDArray[np.float64], NDArray[np.int64]] | None:
+        """Whether it gets through, clearance of each obstacle and the segment where it is smallest; None if no robot
+        is like that."""
+        if value not in self.seen:
+            try:
+                ready = plan(varied(self.run, self.vary, value, self.track_moves))
+            except PlanError:
+                self.seen[value] = None
+            else:
+                trial = typical(ready)
+                self.seen[value] = (bool(trial.success[0]), trial.clearance[0], trial.tightest[0])
+        return self.seen[value]
+
+    def _edge(self, good: Callable[[float], bool]) -> tuple[float, float] | None:
+        """The largest value that is good, as a bracket; None if none is, or all are."""
+        # From the robot as it is, if it is good itself: a much smaller one may fail for another reason, such as a jig
+        # that moves its axle.
+        low, high = (self.now, self.high) if good(self.now) else (self.low, self.now)
+        if not good(low) or good(high):
+            return None
+        while high - low > EXACT:
+            middle = 0.5 * (low + high)
+            if good(middle):
+                low = middle
+            else:
+                high = middle
+        return low, high
+
+    def whole(self) -> RoomAnswer | None:
+        """Of the whole run: acts and the finish count as well."""
+        edge = self._edge(lambda value: (here := self.at(value)) is not None and here[0])
+        if edge is None:
+            return None
+        here = self.at(edge[1])
+        names = [thing.name for thing in plan(self.run).solids]
+        if here is not None and (here[1] == 0).any():
+            o = int(np.flatnonzero(here[1] == 0)[0])
+            return RoomAnswer(edge[0], names[o], int(here[2][o]))
+        return RoomAnswer(edge[0], None, None)
+
+    def places(self) -> tuple[RoomAnswer, ...]:
+        """Of each obstacle alone."""
+        names = [thing.name for thing in plan(self.run).solids]
+        rows = []
+        for o, name in enumerate(names):
+
+            def clear(value: float, o: int = o) -> bool:
+                here = self.at(value)
+                return here is not None and here[1][o] > 0
+
+            edge = self._edge(clear)
+            if edge is not None:
+                here = self.at(edge[1])
+                rows.append(RoomAnswer(edge[0], name, int(here[2][o]) if here is not None else None))
+        return tuple(sorted(rows, key=lambda row: row.value))

@@ -1,0 +1,1 @@
+"""The window on a field: drawn and changed by hand."""

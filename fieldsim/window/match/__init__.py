@@ -1,0 +1,1 @@
+"""The window on a match, played by the clock."""

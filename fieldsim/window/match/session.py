@@ -1,0 +1,378 @@
+"""A match in the window: one of many is played by the clock, run by run. Knows no screen and no disk.
+
+The strip's blocks are stretches of the match's time: a robot drives, is fetched, or is made ready by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+
+from fieldsim.language import tr
+from fieldsim.match.answer import Estimate
+from fieldsim.match.bank import Bank, fill, one_try
+from fieldsim.match.order import best_order
+from fieldsim.match.play import Order, play
+from fieldsim.match.story import Story, Stretch, tell
+from fieldsim.match.worth import estimate
+from fieldsim.model.match import Match
+from fieldsim.sim.plan import Plan, plan
+from fieldsim.sim.trials import Trials
+from fieldsim.studies.answer import Pose
+from fieldsim.window.camera import Camera
+from fieldsim.window.clock import Clock
+from fieldsim.window.keys import MATCH_KEYS, action_of
+from fieldsim.window.paint.build import trial_way, until_of, way_of
+from fieldsim.window.paint.layout import Layout, Strip, layout, strip_edges
+from fieldsim.window.paint.scene import Way
+from fieldsim.window.run.session import PACES, STEP
+from fieldsim.window.session import ZOOM, Session
+
+__all__ = ["MatchSession", "Played", "Tried"]
+
+# Matches that can be looked at, and of which the average is told.
+MATCHES = 2_000
+# A press that moves no farther than this is a click, units.
+STILL = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Tried:
+    """A try that is shown: its way, where it ended, and how long it took."""
+
+    ready: Plan
+    trials: Trials
+    way: Way
+    until: float
+    """The head at which it ended."""
+    seconds: float
+    clock: Clock
+
+    def head_at(self, seconds: float) -> float:
+        """Where it is so long after its start. Its own errors of time are spread over the way."""
+        planned = self.clock.time_at(self.until)
+        share = seconds / self.seconds if self.seconds > 0 else 1.0
+        return min(self.clock.head_at(share * planned), self.until)
+
+
+@dataclass(frozen=True, eq=False)
+class Played:
+    """Matches that can be looked at: their luck, and the orders they are played in."""
+
+    bank: Bank
+    seed: int
+    orders: tuple[tuple[str, Order], ...]
+    """What each is called, and the order."""
+    means: tuple[Estimate, ...]
+    """Points of each on average."""
+
+    @staticmethod
+    def of(match: Match, seed: int = 1, threads: int | None = None, matches: int = MATCHES) -> Played:
+        """Play a match; the best order is chosen on as many other matches."""
+        bank = fill(match, matches, seed, threads=threads)
+        written = tuple(range(len(match.runs)))
+        # Blocks of a thousand: the matches it is chosen on come after those that are shown.
+        chosen = fill(match, matches, seed, first_block=-(-matches // 1000), threads=threads)
+        best = best_order(chosen, threads).order
+        orders = [(tr("as written"), written)]
+        if best != written:
+            orders.append((tr("best order"), best))
+        means = tuple(estimate(play(bank, order, threads).score) for _, order in orders)
+        return Played(bank, seed, tuple(orders), means)
+
+
+class MatchSession(Session[Order]):
+    """One match being looked at."""
+
+    def __init__(self, played: Played, size: tuple[int, int] = (1280, 800), scale: float = 1.0) -> None:
+        super().__init__(played.orders[0][1], scale)
+        self.played = played
+        self.plans = [plan(each.run) for each in played.bank.match.runs]
+        self.ways = [way_of(ready) for ready in self.plans]
+        self.which = 0
+        self.number = 0
+        self.seconds = 0.0
+        self.playing = False
+        self.pace = PACES.index(1.0)
+        self.places: Layout = layout(size, scale, switches=2)
+        self.camera = Camera.fit(self.places.field, played.bank.match.runs[0].run.field.size, self.margin)
+        self._drag: tuple[str, tuple[float, float], tuple[float, float]] | None = None
+        self._tried: dict[tuple[int, int], Tried] = {}
+        self.story: Story
+        self.strip: Strip
+        self._tell()
+
+    # --- what there is -----------------------------------------------------------------------------------------------
+
+    @property
+    def match(self) -> Match:
+        return self.played.bank.match
+
+    @property
+    def order_name(self) -> str:
+        return self.played.orders[self.which][0]
+
+    @property
+    def margin(self) -> float:
+        return 10 * self.places.unit
+
+    @property
+    def limit(self) -> float:
+        return self.match.limit
+
+    @property
+    def stretch(self) -> Stretch:
+        """What goes on at the playhead; the last one after it has ended."""
+        return self.story.stretches[self._at]
+
+    @property
+    def _at(self) -> int:
+        ends = [each.end for each in self.story.stretches]
+        return min(int(np.searchsorted(ends, self.seconds, side="right")), len(ends) - 1)
+
+    @property
+    def over_now(self) -> bool:
+        """Every stretch has ended."""
+        return self.seconds >= self.story.stretches[-1].end
+
+    @property
+    def points(self) -> float:
+        """Points so far."""
+        return sum(each.points for each in self.story.scored if each.at <= self.seconds + 1e-9)
+
+    @property
+    def tried(self) -> Tried:
+        """The try at the playhead; while a robot is made ready the one that comes, while it is fetched the one that
+        was."""
+        now = self.stretch
+        key = now.run, now.attempt
+        if key not in self._tried:
+            trials, joints = one_try(
+                self.match, self.plans[now.run], self.played.seed, self.number, now.run, now.attempt
+            )
+            ready = self.plans[now.run]
+            way = trial_way(ready, joints)
+            until = until_of(trials, 0, len(way.segments))
+            self._tried[key] = Tried(ready, trials, way, until, float(trials.time[0]), Clock(ready))
+        return self._tried[key]
+
+    @property
+    def head(self) -> float:
+        """The place in the try at the playhead."""
+        now, tried = self.stretch, self.tried
+        if now.what == "drive":
+            return tried.head_at(self.seconds - now.begin)
+        # Made ready it stands at its start; being fetched it stands where it stopped.
+        return 0.0 if now.what == "change" else tried.until
+
+    @property
+    def pose(self) -> Pose:
+        return self.tried.way.pose_at(self.head)
+
+    @property
+    def strip_head(self) -> float:
+        """The playhead on the strip: a place in stretches."""
+        times = self._edges
+        return float(np.interp(self.seconds, times, np.arange(len(times))))
+
+    @property
+    def _edges(self) -> list[float]:
+        told = [0.0, *(each.end for each in self.story.stretches)]
+        return told if told[-1] >= self.limit - 1e-9 else [*told, self.limit]
+
+    @property
+    def lines(self) -> tuple[()]:
+        return ()
+
+    @property
+    def by_hand(self) -> frozenset[int]:
+        """Stretches in which nothing drives: done by hand, or left at the end."""
+        driven = {n for n, each in enumerate(self.story.stretches) if each.what == "drive"}
+        return frozenset(range(len(self._edges) - 1)) - driven
+
+    @property
+    def scores(self) -> tuple[tuple[float, float], ...]:
+        """(head on the strip, points from there on)."""
+        times, found, total = self._edges, [], 0.0
+        for each in self.story.scored:
+            total += each.points
+            found.append((float(np.interp(each.at, times, np.arange(len(times)))), total))
+        return tuple(found)
+
+    # --- what changes ------------------------------------------------------------------------------------------------
+
+    def _tell(self) -> None:
+        self.story = tell(self.played.bank, self.played.orders[self.which][1], self.number)
+        self._tried = {}
+        self._placed()
+
+    def _placed(self) -> None:
+        times = self._edges
+        words = [self._stretch_words(each) for each in self.story.stretches]
+        if len(words) < len(times) - 1:
+            words.append(tr("time left"))
+        rect = self.places.segments
+        edges = strip_edges(np.diff(times).tolist(), rect.x, rect.w, self.places.unit * 26)
+        self.strip = Strip(tuple(words), edges, tuple(tr("{time:.0f} s", time=time) for time in times))
+
+    def _stretch_words(self, stretch: Stretch) -> str:
+        name = self.match.runs[stretch.run].name
+        match stretch.what:
+            case "fetch":
+                return tr("fetch the robot")
+            case "change":
+                return tr("make ready")
+        return name if stretch.attempt == 0 else tr("{run}, try {number}", run=name, number=stretch.attempt + 1)
+
+    def resize(self, size: tuple[int, int], scale: float | None = None) -> None:
+        self.scale = self.scale if scale is None else scale
+        self.places = layout(size, self.scale, switches=2)
+        self.camera = self.camera.resized(self.places.field, self.margin)
+        self._placed()
+
+    def tick(self, now: float) -> None:
+        """Time has gone on to ``now``, seconds."""
+        gone, self._now = max(0.0, now - self._now), now
+        if self.playing:
+            self.seconds += min(gone, 0.25) * PACES[self.pace]
+            if self.seconds >= self.limit:
+                self.seconds, self.playing = self.limit, False
+        self._words_go(now)
+
+    # --- events ------------------------------------------------------------------------------------------------------
+
+    def under(self, x: float, y: float) -> str | None:
+        what = self.places.at(x, y)
+        if what == "segments":
+            block = self.strip.block_at(x)
+            return what if block is None else f"block {block}"
+        return what
+
+    def pressed(self, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
+        if self._covered:
+            self._close_over()
+            return
+        self._pointer = (x, y)
+        what = self.under(x, y)
+        if what is None:
+            return
+        word = what.split(" ")
+        if what == "field" or button != "left":
+            self._drag = "field", (x, y), (x, y)
+        elif word[0] in ("ribbon", "axis", "block"):
+            self._drag = "scrub", (x, y), (x, y)
+            self._scrub(x)
+        elif word[0] == "button":
+            self.do({"back": "step back", "forth": "step forth"}.get(word[1], word[1]))
+        elif word[0] == "switch":
+            self._switch(int(word[1]), -1 if word[2] == "minus" else 1)
+
+    def moved(self, x: float, y: float, mods: frozenset[str] = frozenset()) -> None:
+        self._pointer = (x, y)
+        if self._drag is None:
+            self.hover = self.under(x, y)
+            return
+        what, at, last = self._drag
+        self._drag = what, at, (x, y)
+        if what == "scrub":
+            self._scrub(x)
+        elif hypot(x - at[0], y - at[1]) > STILL * self.places.unit:
+            self.camera = self.camera.panned(x - last[0], y - last[1])
+
+    def released(self, x: float, y: float) -> None:
+        self._drag = None
+        self.hover = self.under(x, y)
+
+    def wheel(self, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
+        if self._covered:
+            return
+        what = self.under(x, y) or ""
+        if what == "field":
+            self.camera = self.camera.zoomed((x, y), ZOOM**steps)
+        elif what.startswith(("block", "ribbon", "axis", "segments")):
+            self._to(self.seconds + steps * 5 * STEP)
+        elif what.startswith("switch "):
+            whole = self._notches(what, steps)
+            if whole:
+                self._switch(int(what.split(" ")[1]), -1 if whole > 0 else 1)
+
+    def key(self, pressed: str) -> None:
+        if self._covered:
+            if pressed == "ctrl q":
+                self.do("quit")
+            else:
+                self._close_over()
+            return
+        action = action_of(MATCH_KEYS, pressed)
+        if action is not None:
+            self.do(action)
+
+    def text(self, letters: str) -> None:
+        """Nothing is written here."""
+
+    def do(self, action: str) -> None:
+        """An action of a key or button, by its name."""
+        simple: dict[str, Callable[[], None]] = {
+            "play": self._play,
+            "begin": lambda: self._to(0.0),
+            "end": lambda: self._to(self.limit),
+            "step back": lambda: self._to(self.seconds - 5 * STEP),
+            "step forth": lambda: self._to(self.seconds + 5 * STEP),
+            "stretch back": lambda: self._to_stretch(-1),
+            "stretch forth": lambda: self._to_stretch(1),
+            "slower": lambda: self._set_pace(-1),
+            "faster": lambda: self._set_pace(1),
+            "next match": lambda: self._switch(1, 1),
+            "last match": lambda: self._switch(1, -1),
+            "order": lambda: self._switch(0, 1),
+            "fit": self._fit,
+            "nearer": lambda: self._zoom(ZOOM),
+            "farther": lambda: self._zoom(1 / ZOOM),
+            "look": self._change_look,
+            "help": self._show_help,
+        }
+        if action in simple:
+            simple[action]()
+        elif action in ("quit", "full screen"):
+            self.wants.add(action)
+
+    def _play(self) -> None:
+        if not self.playing and self.seconds >= self.limit:
+            self.seconds = 0.0
+        self.playing = not self.playing
+
+    def _to(self, seconds: float) -> None:
+        self.playing = False
+        self.seconds = min(max(seconds, 0.0), self.limit)
+
+    def _scrub(self, x: float) -> None:
+        times = self._edges
+        self._to(float(np.interp(self.strip.head_at(x), np.arange(len(times)), times)))
+
+    def _to_stretch(self, way: int) -> None:
+        times = self._edges
+        if way > 0:
+            self._to(min((time for time in times if time > self.seconds + 1e-6), default=self.limit))
+        else:
+            self._to(max((time for time in times if time < self.seconds - 1e-6), default=0.0))
+
+    def _set_pace(self, way: int) -> None:
+        self.pace = min(max(self.pace + way, 0), len(PACES) - 1)
+
+    def _fit(self) -> None:
+        self.camera = Camera.fit(self.places.field, self.match.runs[0].run.field.size, self.margin)
+
+    def _switch(self, index: int, way: int) -> None:
+        if index == 0:
+            if len(self.played.orders) < 2:
+                self.say(tr("The order as written is the best that was found"))
+                return
+            self.which = (self.which + way) % len(self.played.orders)
+        else:
+            self.number = (self.number + way) % len(self.played.bank)
+            self.seconds = 0.0
+        self._tell()
+        self.seconds = min(self.seconds, self.limit)

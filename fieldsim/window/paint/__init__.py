@@ -1,0 +1,1 @@
+"""From a scene of plain data to pixels."""

@@ -1,0 +1,355 @@
+"""The cards at the right, the head of the window, and its buttons."""
+
+from __future__ import annotations
+
+import numpy as np
+import pygame
+
+from fieldsim.language import tr, tr_later
+from fieldsim.window.camera import Rect
+from fieldsim.window.paint.layers import Layers
+from fieldsim.window.paint.layout import CONTROLS, Row
+from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, SMALL, Colour, Look, mixed
+from fieldsim.window.paint.scene import Odds, Scene
+from fieldsim.window.paint.tools import area, disc, pinch, plate, ring, small_mark, stroke
+
+__all__ = [
+    "draw_buttons",
+    "draw_card",
+    "draw_clock",
+    "draw_head",
+    "draw_numbers",
+    "draw_odds",
+    "draw_press",
+    "draw_switches",
+]
+
+BUTTON_WORDS = {
+    "fit": tr_later("All"), "undo": tr_later("Undo"), "redo": tr_later("Redo"), "save": tr_later("Save"),
+    "look": tr_later("Look"), "help": tr_later("Keys"), "add": tr_later("+ segment"), "copy": tr_later("copy"),
+    "remove": tr_later("take out"),
+}  # fmt: skip
+# Pegs: a hundred trials, of which so many get through.
+PEGS, PEGS_IN_ROW = 100, 25
+
+
+def draw_card(window: pygame.Surface, rect: Rect, look: Look, unit: float) -> None:
+    plate(window, rect, look.card, look.edge, cut=11 * unit)
+
+
+def draw_odds(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+    rect, unit = scene.layout.odds, scene.layout.unit
+    if rect.h < 12 or rect.w < 20:
+        return
+    draw_card(window, rect, look, unit)
+    if scene.odds is not None:
+        _odds(window, rect, scene.odds, look, layers, unit)
+
+
+def _odds(surface: pygame.Surface, rect: Rect, odds: Odds, look: Look, layers: Layers, unit: float) -> None:
+    writer = layers.writer
+    pad = 10 * unit
+    left_edge, right_edge = rect.x + pad, rect.right - pad
+    room = right_edge - left_edge
+    small, huge = writer.height(SMALL), writer.height(HUGE)
+    ink = look.faint if odds.stale else look.ink
+    foot_high = small + 5 * unit
+    bottom = rect.bottom - foot_high - 3 * unit
+    y = rect.y + 5 * unit
+    writer.put(surface, odds.lead, (left_edge, y), NORMAL, look.faint, room=room - 10 * unit)
+    y += writer.height(NORMAL) - 3 * unit
+    size = HUGE
+    while size > NORMAL and writer.width(odds.big, size, 1) > room:
+        size -= 1
+    writer.put(surface, odds.big, (left_edge, y + (huge - writer.height(size)) / 2), size, ink, 1, room=room)
+    y += huge - 2 * unit
+    if odds.between:
+        writer.put(surface, odds.between, (left_edge, y), SMALL, look.faint, room=room)
+        y += small + 3 * unit
+    # What there is room for, in the order of worth: how it fails, the time, the pegs.
+    rows = len(odds.troubles) or (1 if odds.nothing_fails else 0)
+    one, two = small + 3 * unit, 2 * small + 3 * unit
+    left = bottom - y
+    head = small + 3 * unit
+    time_high = small + 4 * unit if odds.time else 0
+    pegs_high = 4 * (room / PEGS_IN_ROW) + 7 * unit if odds.share is not None else 0
+    full = bool(odds.troubles) and left >= head + rows * two + time_high + pegs_high
+    if pegs_high and left >= pegs_high + time_high + (head + rows * one if rows else 0):
+        _pegs(surface, odds, look, (left_edge, y), room)
+        y += pegs_high
+    if time_high and bottom - y >= time_high + (head + rows * one if rows else 0):
+        writer.put(surface, odds.time, (left_edge, y), SMALL, ink, room=room)
+        y += time_high
+    if rows and bottom - y >= head + one:
+        pygame.draw.line(surface, mixed(look.edge, look.card, 0.5), (left_edge, round(y)), (right_edge, round(y)))
+        y += 2 * unit
+        writer.put(
+            surface,
+            tr("fails most often") if odds.troubles else odds.nothing_fails,
+            (left_edge, y),
+            SMALL,
+            look.faint,
+            room=room,
+        )
+        y += head - 2 * unit
+        for trouble in odds.troubles:
+            high = two if full else one
+            if y + high > bottom + 2 * unit:
+                break
+            middle = y + small / 2
+            small_mark(surface, trouble.kind, (left_edge + 5 * unit, middle), 4.6 * unit, look.fail, look.card)
+            x = left_edge + 16 * unit
+            often = writer.width(trouble.often, SMALL, 1)
+            writer.put(surface, trouble.often, (right_edge, y), SMALL, ink, 1, "ne")
+            free = right_edge - often - 8 * unit - x
+            if full:
+                writer.put(surface, trouble.what, (x, y), SMALL, ink, 1, room=free)
+                writer.put(surface, trouble.where, (x, y + small), SMALL * 0.95, look.faint, room=right_edge - x)
+            else:
+                writer.put(
+                    surface, f"{trouble.what}, {trouble.where.rpartition(', ')[2]}", (x, y), SMALL, ink, room=free
+                )
+            y += high
+    top = rect.bottom - foot_high
+    surface.fill(look.press, (rect.x + 1, round(top), rect.w - 2, rect.bottom - 1 - round(top)))
+    if odds.going is not None:
+        share = min(max(odds.going, 0.0), 1.0)
+        high = rect.bottom - 1 - round(top)
+        surface.fill(mixed(look.path, look.press, 0.45), (rect.x + 1, round(top), round((rect.w - 2) * share), high))
+    words = tr("from before the change, counting anew") if odds.stale else odds.foot
+    writer.put(surface, words, (left_edge, top + 2 * unit), SMALL, look.ink, room=room)
+
+
+def _pegs(surface: pygame.Surface, odds: Odds, look: Look, at: tuple[float, float], room: float) -> None:
+    """A hundred trials: discs get through, crosses fail, rings are those that luck alone could turn over."""
+    assert odds.share is not None
+    pitch = room / PEGS_IN_ROW
+    sure, maybe = int(np.floor(odds.low * PEGS + 1e-9)), int(np.ceil(odds.high * PEGS - 1e-9))
+    tone = mixed(look.target, look.card, 0.45) if odds.stale else look.target
+    fail = mixed(look.fail, look.card, 0.45) if odds.stale else look.fail
+    r = pitch * 0.34
+    for n in range(PEGS):
+        x, y = at[0] + (n % PEGS_IN_ROW + 0.5) * pitch, at[1] + (n // PEGS_IN_ROW + 0.5) * pitch
+        if n < sure:
+            small_mark(surface, "through", (x, y), r, tone, look.card)
+        elif n < maybe:
+            small_mark(surface, "maybe", (x, y), r, tone, look.card)
+        else:
+            small_mark(surface, "touches", (x, y), r * 0.85, fail, look.card)
+
+
+def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+    rect, unit, writer = scene.layout.numbers, scene.layout.unit, layers.writer
+    if rect.h < 12 or rect.w < 20:
+        return
+    draw_card(window, rect, look, unit)
+    numbers = scene.numbers
+    pad = 8 * unit
+    room = rect.w - 2 * pad - 8 * unit
+    if numbers is None:
+        words = tr("Pick a segment on the strip or a thing on the field: its numbers are here then.")
+        for index, line in enumerate(writer.lines(words, room, SMALL)):
+            at = rect.x + pad, rect.y + 8 * unit + index * writer.height(SMALL)
+            if at[1] + writer.height(SMALL) < rect.bottom:
+                writer.put(window, line, at, SMALL, look.faint)
+        return
+    hidden = len(numbers.rows) - len(scene.layout.rows)
+    more = tr("{n} more", n=hidden) if hidden > 0 else ""
+    if rect.h > 24 * unit:
+        writer.put(window, numbers.title, (rect.x + pad, rect.y + 4 * unit), NORMAL, look.ink, 1, room=room)
+    if rect.h > 44 * unit and numbers.note:
+        at = rect.x + pad, rect.y + 5 * unit + writer.height(NORMAL)
+        room_beside = room - writer.width(more, SMALL) - 8 * unit if more else room
+        writer.put(window, numbers.note, at, SMALL, look.faint, room=room_beside)
+    for index, (places, row) in enumerate(zip(scene.layout.rows, numbers.rows, strict=False)):
+        _row(window, scene, look, layers, places, f"number {index}", row.label, row.on, wide=row.wide)
+        entry = places.entry
+        if row.wide:
+            entry = Rect(places.minus.x, entry.y, places.plus.right - places.minus.x, entry.h)
+        writing = row.cursor is not None
+        ground = look.mat if row.on else look.card
+        window.fill(ground, entry.box)
+        edge = look.fail if row.wrong else look.ink if writing else look.edge
+        pygame.draw.rect(window, edge, entry.box, max(1, round((2 if writing or row.wrong else 1) * unit)))
+        middle = entry.y + entry.h / 2
+        unit_wide = writer.width(row.unit, SMALL) + 5 * unit if row.unit else 0
+        colour = look.fail_words if row.wrong else look.ink if row.on else look.faint
+        at = entry.x + 5 * unit, middle
+        if row.fresh and row.value:
+            wide = min(writer.width(row.value, NORMAL), entry.w - unit_wide - 8 * unit)
+            box = at[0] - unit, entry.y + 3 * unit, wide + 2 * unit, entry.h - 6 * unit
+            window.fill(mixed(look.accent, ground, 0.5), [round(side) for side in box])
+        shown = writer.put(window, row.value, at, NORMAL, colour, 0, "w", room=entry.w - unit_wide - 8 * unit)
+        if row.unit:
+            writer.put(window, row.unit, (entry.right - 4 * unit, middle), SMALL, look.faint, 0, "e")
+        if row.cursor is not None:
+            x = min(
+                entry.x + 5 * unit + writer.width(row.value[: row.cursor], NORMAL), entry.right - unit_wide - 2 * unit
+            )
+            window.fill(
+                look.ink, (round(x), entry.y + round(3 * unit), max(1, round(1.5 * unit)), entry.h - round(6 * unit))
+            )
+        if row.wrong:
+            # A '!' beside the number: wrong is not told by colour alone.
+            x = min(shown.right + 7 * unit, entry.right - unit_wide - 6 * unit)
+            writer.put(window, "!", (x, middle), NORMAL, look.fail_words, 1, "c")
+    if more:
+        at = rect.right - pad - 8 * unit, rect.y + 5 * unit + writer.height(NORMAL)
+        writer.put(window, more, at, SMALL, look.faint, 0, "ne")
+
+
+def draw_switches(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+    rect, unit, writer = scene.layout.switches, scene.layout.unit, layers.writer
+    if rect.h < 12 or rect.w < 20:
+        return
+    draw_card(window, rect, look, unit)
+    for index, (places, row) in enumerate(zip(scene.layout.switch_rows, scene.switches, strict=False)):
+        _row(window, scene, look, layers, places, f"switch {index}", row.label, row.on, choice=True)
+        entry = places.entry
+        window.fill(look.press, entry.box)
+        writer.put(
+            window, row.value, (entry.x + entry.w / 2, entry.y + entry.h / 2), SMALL,
+            look.ink if row.on else look.faint, 1 if row.on else 0, "c", room=entry.w - 8 * unit,
+        )  # fmt: skip
+
+
+def _row(
+    window: pygame.Surface, scene: Scene, look: Look, layers: Layers, places: Row, name: str, label: str, on: bool,
+    choice: bool = False, wide: bool = False,
+) -> None:  # fmt: skip
+    unit = scene.layout.unit
+    at = places.label.x, places.label.y + places.label.h / 2
+    layers.writer.put(window, label, at, SMALL, look.ink, 0, "w", room=places.label.w)
+    if wide:
+        return
+    for side, rect in (("minus", places.minus), ("plus", places.plus)):
+        ink = draw_press(window, scene, look, f"{name} {side}", rect, on)
+        x, y = rect.centre
+        r = 0.22 * rect.h
+        sign = -1 if side == "minus" else 1
+        if choice:
+            points = [(x - sign * 0.5 * r, y - r), (x + sign * 0.6 * r, y), (x - sign * 0.5 * r, y + r)]
+            stroke(window, points, ink, 1.8 * unit)
+        else:
+            stroke(window, [(x - r, y), (x + r, y)], ink, 1.9 * unit, round_ends=False)
+            if side == "plus":
+                stroke(window, [(x, y - r), (x, y + r)], ink, 1.9 * unit, round_ends=False)
+
+
+def draw_press(window: pygame.Surface, scene: Scene, look: Look, name: str, rect: Rect, on: bool) -> Colour:
+    """A button's ground; gives back the colour for what is on it."""
+    hot = on and scene.hover == name
+    window.fill(look.hover if hot else look.press, rect.box)
+    pygame.draw.rect(window, look.ink if hot else mixed(look.edge, look.press, 1.0 if on else 0.4), rect.box, 1)
+    return look.ink if on else mixed(look.faint, look.press, 0.5)
+
+
+def draw_head(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+    rect, unit, writer = scene.layout.head, scene.layout.unit, layers.writer
+    first = min(button.x for _, button in scene.layout.buttons if button.y < rect.bottom)
+    title = scene.title or scene.run.name
+    x = 10 * unit
+    room = first - x - 90 * unit
+    shown = writer.put(window, title, (x, rect.h / 2), LARGE, look.ink, 1, "w", room=room)
+    if scene.changed:
+        at = shown.right + 10 * unit, rect.h / 2
+        disc(window, (at[0], at[1]), 3.4 * unit, look.jig)
+        ring(window, (at[0], at[1]), 3.4 * unit, look.ink, 1.2)
+        writer.put(window, tr("not saved"), (at[0] + 8 * unit, at[1]), SMALL, look.faint, 0, "w")
+
+
+def draw_buttons(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+    unit, writer = scene.layout.unit, layers.writer
+    for name, rect in scene.layout.buttons:
+        if name.startswith("tool "):
+            # A field's tools are for `paint_editor`.
+            continue
+        on = name not in scene.off
+        ink = draw_press(window, scene, look, f"button {name}", rect, on)
+        x, y = rect.centre
+        if name == "axis":
+            words = tr("by time") if scene.axis == "time" else tr("by way")
+            writer.put(window, words, (x, y), SMALL, ink, 0, "c", room=rect.w - 6 * unit)
+        elif name in BUTTON_WORDS:
+            words = tr(BUTTON_WORDS[name])
+            if name == "look":
+                words = tr("Light") if scene.dark else tr("Dark")
+            writer.put(window, words, (x, y), SMALL, ink, 0, "c", room=rect.w - 4 * unit)
+        else:
+            _sign(window, name, scene.playing, x, y, 0.24 * rect.h, ink, unit)
+
+
+def draw_clock(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+    """How fast it plays and where it is, and what the ribbon's bands are as far as there is room for it."""
+    places, unit, writer = scene.layout, scene.layout.unit, layers.writer
+    after = max(rect.right for name, rect in places.buttons if name in CONTROLS)
+    before = places.button("add").x
+    room = before - after - 20 * unit
+    middle = places.button("play").y + places.button("play").h / 2
+    shown = writer.put(window, scene.pace, (after + 10 * unit, middle), NORMAL, look.ink, 1, "w", room=room)
+    at = after + 10 * unit + max(shown.width, writer.width("0.25x", NORMAL, 1)) + 12 * unit
+    writer.put(window, scene.clock, (at, middle), NORMAL, look.ink, 0, "w", room=max(0, room - (at - after)))
+    # The legend stays where it is while the clock runs.
+    used = at + writer.width(tr("{now:.1f} of {all:.1f} s", now=100.0, all=100.0), NORMAL) + 12 * unit
+    _legend(window, scene, look, layers, used, before - 12 * unit, middle)
+
+
+def _legend(
+    window: pygame.Surface, scene: Scene, look: Look, layers: Layers, left: float, right: float, y: float
+) -> None:
+    """What the ribbon's bands are, as far as there is room for it, from the right."""
+    if not scene.columns:
+        return
+    writer, unit = layers.writer, scene.layout.unit
+    entries = (
+        ("planned", tr("planned")), ("margin", tr("left in 19 of 20")), ("half", tr("half of the trials")),
+        ("most", tr("9 of 10")), ("pinch", tr("tightest")),
+    )  # fmt: skip
+    wide = [writer.width(words, SMALL) + 34 * unit for _, words in entries]
+    count = len(entries)
+    while count and sum(wide[:count]) > right - left:
+        count -= 1
+    x = right - sum(wide[:count])
+    for (kind, words), each in zip(entries[:count], wide, strict=False):
+        box = pygame.Rect(round(x), round(y - 5 * unit), round(16 * unit), round(10 * unit))
+        if kind == "planned":
+            for r, tone in ((4 * unit, look.ink), (2.4 * unit, look.card)):
+                cx, cy = box.center
+                area(window, [(cx, cy - r), (cx + r, cy), (cx, cy + r), (cx - r, cy)], tone)
+        elif kind == "margin":
+            window.fill(look.path, (box.x, round(y - 1.3 * unit), box.width, max(2, round(2.6 * unit))))
+        elif kind == "pinch":
+            pinch(window, box.center, (1.0, 0.0), 3 * unit, 6 * unit, look.ink, look.accent)
+        else:
+            window.fill(look.half_band if kind == "half" else look.band, box)
+        writer.put(window, words, (box.right + 5 * unit, y), SMALL, look.faint, 0, "w")
+        x += each
+
+
+def _sign(
+    window: pygame.Surface, name: str, playing: bool, x: float, y: float, r: float, ink: Colour, unit: float
+) -> None:
+    thin = max(1.6, 2 * unit)
+    if name == "play" and playing:
+        for s in (-1, 1):
+            area(window, [(x + s * 0.62 * r - 0.3 * r, y - r), (x + s * 0.62 * r + 0.3 * r, y - r),
+                          (x + s * 0.62 * r + 0.3 * r, y + r), (x + s * 0.62 * r - 0.3 * r, y + r)], ink)  # fmt: skip
+    elif name == "play":
+        area(window, [(x - 0.75 * r, y - 1.1 * r), (x + 1.15 * r, y), (x - 0.75 * r, y + 1.1 * r)], ink)
+    elif name in ("back", "forth", "begin"):
+        s = 1 if name == "forth" else -1
+        # A step is a post and an angle; back to the beginning has two angles.
+        stroke(window, [(x + s * 0.95 * r, y - r), (x + s * 0.95 * r, y + r)], ink, thin, round_ends=False)
+        for off in (0.0, 0.95) if name == "begin" else (0.0,):
+            points = [
+                (x - s * (0.3 + off) * r, y - 0.8 * r),
+                (x + s * (0.55 - off) * r, y),
+                (x - s * (0.3 + off) * r, y + 0.8 * r),
+            ]
+            stroke(window, points, ink, thin)
+    else:
+        # Slower and faster: few or many bars.
+        heights = (0.55, 0.55) if name == "slower" else (0.45, 0.75, 1.05)
+        for n, high in enumerate(heights):
+            bx = x + (n - (len(heights) - 1) / 2) * 0.85 * r
+            stroke(window, [(bx, y + r), (bx, y + r - 2 * high * r)], ink, thin, round_ends=False)

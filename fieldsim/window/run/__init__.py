@@ -1,0 +1,1 @@
+"""The window on a run: what may be changed, its files, what events do."""

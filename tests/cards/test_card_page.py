@@ -1,0 +1,367 @@
+"""The card on paper and as a page: sizes, what fits, names that could do harm, what a reader's ear and a phone get.
+
+All fields, robots, runs and names are invented. Contrast after the World Wide Web Consortium, Web Content
+Accessibility Guidelines 2.1, 2018 (relative luminance; coefficients from memory).
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from html import unescape
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+from matplotlib import rc_context
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+from pages import ALLOWED, HARMFUL, Page, contrast, harmless, named
+from plans import TYPICAL, robot
+
+from fieldsim import load_run
+from fieldsim.cards.card import PAPERS, BlankTests, Card, blank_tests, make_card
+from fieldsim.cards.card_page import card_html, sheet_html
+from fieldsim.cards.card_pages import card_file, card_pages, sheet_file, sheet_pages, start_svg
+from fieldsim.cards.card_words import card_text, seen_words, start_picture_words, tick_words
+from fieldsim.cards.paper import FORMS, MARGIN, pdf
+from fieldsim.draw.look import plain_style
+from fieldsim.lettering import cells, shorten
+from fieldsim.model import (
+    Field,
+    Run,
+    StartByEye,
+    Straight,
+    Turn,
+)
+from fieldsim.report.phrases import no_proof
+from fieldsim.studies.attempt import attempt
+
+BAKERY = Path(__file__).parents[2] / "runs" / "bakery"
+MM = 25.4
+
+
+def card(of: Run, paper: str = "A4", trials: int = 400, file: str = "runs/test-run.yaml") -> Card:
+    return make_card(attempt(of, trials=trials, keep=trials, threads=1), file, paper)
+
+
+def long_run(count: int, gear: float = 1.0) -> Run:
+    """The flour round with so many segments, all of them driven."""
+    of = load_run(BAKERY / "flour-round.yaml")
+    first, rest = of.segments[:3], of.segments[3:]
+    fill = (Straight(-100.0), Straight(100.0), Turn(10.0), Turn(-10.0)) * count
+    segments = (*first, *fill[: count - len(of.segments)], *rest)
+    drive = replace(of.robot.drive, gear=gear)
+    return replace(of, segments=segments, robot=replace(of.robot, drive=drive), finish=None)
+
+
+@pytest.fixture(scope="module")
+def flour() -> tuple[Run, Card]:
+    of = load_run(BAKERY / "flour-round.yaml")
+    return of, card(of, trials=1000)
+
+
+@pytest.fixture(scope="module")
+def harmful() -> tuple[Run, Card]:
+    of = named(*HARMFUL)
+    return of, card(of, file="runs/<img src=x onerror=alert(4)>.yaml")
+
+
+# --- paper ----------------------------------------------------------------------------------------------------------
+
+
+def boxes_of(data: bytes) -> list[tuple[float, float]]:
+    """Width and height of every page of a PDF, mm. 72 points are an inch (ISO 32000-1, from memory)."""
+    found = re.findall(rb"/MediaBox \[ *0 0 ([\d.]+) ([\d.]+) *\]", data)
+    assert len(found) == len(re.findall(rb"/Type /Page\b(?!s)", data))
+    return [(float(w) / 72 * MM, float(h) / 72 * MM) for w, h in found]
+
+
+@cache
+def laid_out(which: str, paper: str) -> tuple[Card, list[Figure]]:
+    """The card of one of these runs and its pages."""
+    if which.startswith("long "):
+        of = long_run(int(which.split()[1]), gear=1.5)
+    elif which == "names":
+        of = named(*(f"{n} {LONG}"[:80] for n in range(7)))
+    else:
+        of = load_run(BAKERY / which)
+    told = card(of, paper)
+    return told, card_pages(of, told)
+
+
+A4, LETTER = (210.0, 297.0), (8.5 * MM, 11 * MM)
+
+
+@pytest.mark.parametrize(
+    ("which", "paper", "size"),
+    [("mill-hatch.yaml", "Letter", LETTER), ("yard-bell.yaml", "A4", A4), ("long 30", "Letter", LETTER),
+     ("long 30", "A4", A4)],
+)  # fmt: skip
+def test_the_pdf_is_one_page_of_the_papers_size(which: str, paper: str, size: tuple[float, float]) -> None:
+    """Also with 30 segments and columns for the motors."""
+    data = pdf(laid_out(which, paper)[1], "x")
+    assert data.startswith(b"%PDF-")
+    (found,) = boxes_of(data)
+    assert found == pytest.approx(size, abs=0.05)
+
+
+def test_a_very_long_run_takes_more_pages_and_they_are_numbered() -> None:
+    told, pages = laid_out("long 70", "A4")
+    assert len(told.steps) == 70
+    assert len(pages) > 1
+    for n, page in enumerate(pages, 1):
+        assert f"page {n} of {len(pages)}" in texts(page)
+    # Every step is on one of them, once.
+    written = [text for page in pages for text in texts(page)]
+    for number in range(1, 71):
+        assert written.count(str(number)) == 1
+
+
+def test_a_sheet_is_printed_at_its_papers_size() -> None:
+    sheet = blank_tests(robot(), "1.2.3", "Letter")
+    found = boxes_of(sheet_file(sheet, "pdf"))
+    assert len(found) == 2
+    assert found == [pytest.approx((8.5 * MM, 11 * MM), abs=0.05)] * 2
+
+
+def test_the_same_card_gives_the_same_bytes(flour: tuple[Run, Card]) -> None:
+    for form in FORMS:
+        assert card_file(*flour, form) == card_file(*flour, form)
+    with pytest.raises(ValueError, match="odt"):
+        card_file(*flour, "odt")
+    with pytest.raises(ValueError, match="odt"):
+        sheet_file(blank_tests(robot(), "1"), "odt")
+
+
+def texts(figure: Figure) -> list[str]:
+    return [text.get_text() for text in figure.findobj(Text) if text.get_text()]
+
+
+Extent = tuple[str, float, float, float, float]
+
+
+def extents(figure: Figure, whole_page: bool) -> list[Extent]:
+    """Every text of the page itself, or of the picture in it: left, top, right, bottom, mm from the upper left corner.
+    Without hinting, as a PDF sets its letters; from the baseline up the height of a capital, and no descender."""
+    found = []
+    with plain_style(), rc_context({"text.hinting": "none"}):
+        figure.set_dpi(300)
+        scale = MM / 300
+        for axes in figure.axes:
+            if (axes is figure.axes[0]) != whole_page:
+                continue
+            for text in axes.texts:
+                if not text.get_text() or not text.get_visible():
+                    continue
+                box = text.get_window_extent()
+                top, bottom = figure.bbox.height - box.y1, figure.bbox.height - box.y0
+                found.append((text.get_text(), box.x0 * scale, top * scale, box.x1 * scale, bottom * scale))
+    return found
+
+
+def overlaps(found: list[Extent], least: float) -> Iterator[tuple[str, str]]:
+    """Texts that lie over one another by more than ``least`` mm both ways."""
+    for a, b in combinations(found, 2):
+        if min(a[3], b[3]) - max(a[1], b[1]) > least and min(a[4], b[4]) - max(a[2], b[2]) > least:
+            yield a[0], b[0]
+
+
+LONG = "the very long and winding name of something that stands on the field, and more X"
+
+
+@pytest.mark.parametrize(
+    ("which", "paper"),
+    [("flour-round.yaml", "A4"), ("mill-hatch.yaml", "Letter"), ("yard-bell.yaml", "A4"), ("long 30", "Letter"),
+     ("long 30", "A4"), ("long 70", "A4"), ("names", "Letter")],
+)  # fmt: skip
+def test_all_that_is_written_fits_and_covers_nothing(which: str, paper: str) -> None:
+    width, height = PAPERS[paper]
+    for figure in laid_out(which, paper)[1]:
+        found = extents(figure, whole_page=True)
+        assert len(found) > 20
+        for text, x0, y0, x1, y1 in found:
+            assert x0 >= MARGIN - 0.3, text
+            assert x1 <= width - MARGIN + 0.3, text
+            assert y0 >= MARGIN - 1.5, text
+            assert y1 <= height - MARGIN + 1.0, text
+        assert list(overlaps(found, 0.4)) == []
+
+
+def test_a_test_sheet_fits() -> None:
+    for paper, (width, height) in PAPERS.items():
+        for figure in sheet_pages(blank_tests(replace(robot(), name=LONG), "1.2.3", paper)):
+            found = extents(figure, whole_page=True)
+            for text, x0, _, x1, y1 in found:
+                assert x0 >= MARGIN - 0.3, text
+                assert x1 <= width - MARGIN + 0.3, text
+                assert y1 <= height - MARGIN + 1.0, text
+            assert list(overlaps(found, 0.4)) == []
+            # No column's name is cut: they must be read as the file has them.
+            assert not any("..." in text for text, *_ in found if not text.startswith("How accurately"))
+
+
+def test_measures_in_the_picture_stand_apart_and_inside() -> None:
+    for which, paper in (("flour-round.yaml", "A4"), ("mill-hatch.yaml", "Letter"), ("long 30", "Letter")):
+        (figure,) = laid_out(which, paper)[1]
+        found = [each for each in extents(figure, whole_page=False) if re.match(r"[ABC] -?\d", each[0])]
+        assert sorted(each[0][0] for each in found) == ["A", "B", "C"]
+        assert list(overlaps(found, 0.3)) == []
+        box = figure.axes[1].get_position()
+        width, height = PAPERS[paper]
+        for text, x0, y0, x1, y1 in found:
+            assert box.x0 * width - 0.2 <= x0 < x1 <= box.x1 * width + 0.2, text
+            assert (1 - box.y1) * height - 0.2 <= y0 < y1 <= (1 - box.y0) * height + 0.2, text
+
+
+def test_the_picture_shows_the_robot_where_the_start_is(flour: tuple[Run, Card]) -> None:
+    """Dots of the measured corners at their places; the body is drawn to scale; the jig's bracket at its corner."""
+    of, told = flour
+    (figure,) = card_pages(of, told)
+    axes = figure.axes[1]
+    by_gid = {line.get_gid(): line for line in axes.lines}
+    for measure in told.start.measures:
+        (x,), (y,) = by_gid[f"corner-{measure.letter}"].get_data()
+        assert (x, y) == pytest.approx(measure.at)
+    (x,), (y,) = by_gid["axle"].get_data()
+    assert (x, y) == pytest.approx(told.start.pose[:2])
+    assert "jig" in by_gid
+    left, right = axes.get_xlim()
+    low, high = axes.get_ylim()
+    box = axes.get_position()
+    width, height = PAPERS["A4"]
+    # One mm of the field is as long across as up.
+    assert box.width * width / (right - left) == pytest.approx(box.height * height / (high - low), rel=1e-6)
+
+
+# A start 1 m from every wall, turned, without a jig.
+@pytest.mark.parametrize("heading", [0.0, 30.0, 135.0, -100.0])
+def test_a_start_by_eye_far_from_walls_is_drawn(heading: float) -> None:
+    field = Field("Floor", (2400.0, 2200.0))
+    of = Run("By eye", field, robot(TYPICAL), StartByEye((1000.0, 1000.0), heading), (Straight(200.0),))
+    told = card(of, trials=100)
+    (figure,) = card_pages(of, told)
+    written = texts(figure)
+    for measure in told.start.measures:
+        assert any(text.startswith(f"{measure.letter} ") and f"to {measure.wall}" in text for text in written)
+    assert list(overlaps(extents(figure, whole_page=True), 0.4)) == []
+    assert not any(line.get_gid() == "jig" for line in figure.axes[1].lines)
+
+
+# --- the page -------------------------------------------------------------------------------------------------------
+
+
+def test_no_name_does_harm(harmful: tuple[Run, Card]) -> None:
+    of, told = harmful
+    html = card_html(told, start_svg(of, told))
+    page = Page(html)
+    harmless(page)
+    everything = " ".join(text for _, text in page.texts)
+    # The names are there to be read, as they are or shortened.
+    for name in HARMFUL:
+        assert shorten(name, 24) in everything or shorten(name, 18) in everything or name in everything, name
+    assert "<script" not in html.lower()
+    assert len(page.all("style")) == 2
+
+
+def test_no_name_does_harm_on_a_test_sheet() -> None:
+    for name in HARMFUL:
+        page = Page(sheet_html(blank_tests(replace(robot(), name=name), name)))
+        harmless(page)
+        assert any(shorten(name, 40) in text for text in page.said("h1"))
+
+
+def test_the_picture_alone_is_sound_xml_with_the_names_as_text(harmful: tuple[Run, Card]) -> None:
+    of, told = harmful
+    root = ET.fromstring(start_svg(of, told))
+    written = ["".join(each.itertext()) for each in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert f"jig: {shorten(HARMFUL[4], 20)}" in written
+    assert shorten(HARMFUL[6], 18) in written
+    assert {each.tag.partition("}")[2].lower() for each in root.iter()} <= ALLOWED
+
+
+def test_a_harmful_name_breaks_no_other_form(harmful: tuple[Run, Card]) -> None:
+    of, told = harmful
+    assert card_file(of, told, "pdf").startswith(b"%PDF-")
+    for line in card_text(told).splitlines():
+        assert cells(line) <= 80
+
+
+def test_the_page_loads_nothing_and_says_so(flour: tuple[Run, Card]) -> None:
+    html = card_file(*flour, "html").decode()
+    page = Page(html)
+    harmless(page)
+    # Names of XML's own spaces are not fetched.
+    addresses = set(re.findall(r"\w+://[^\"'\s)]+", html))
+    assert addresses <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+    assert "url(http" not in html
+    assert "@import" not in html
+    policy = next(meta for meta in page.all("meta") if meta.get("http-equiv") == "Content-Security-Policy")
+    assert policy["content"] == "default-src 'none'; style-src 'unsafe-inline'"
+
+
+def test_headings_and_what_an_ear_needs(flour: tuple[Run, Card]) -> None:
+    _, told = flour
+    page = Page(card_file(*flour, "html").decode())
+    assert page.all("html")[0]["lang"] == "en"
+    assert page.said("h1") == ["Flour round"]
+    assert page.said("h2") == [
+        "Set the robot", "The odds", "Watch these", "Steps: planned 15.8 s, must end inside left start",
+        "Before the start", "What happened?",
+    ]  # fmt: skip
+    (picture,) = page.all("svg")
+    assert picture["role"] == "img"
+    assert picture["aria-label"] == start_picture_words(told)
+    assert all("scope" in head for head in page.all("th"))
+    ids = [attributes["id"] for _, attributes in page.elements if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    # A box to tick for each thing, inside its label.
+    assert len(page.all("input")) == len(page.all("label")) == len(tick_words(told))
+    assert page.all("meta")[2]["name"] == "viewport"
+
+
+def test_the_page_says_what_the_card_says(flour: tuple[Run, Card]) -> None:
+    _, told = flour
+    html = card_file(*flour, "html").decode()
+    plain = " ".join(unescape(re.sub(r"<[^>]+>", " ", html)).split())
+    for step in told.steps:
+        for words in seen_words(told, step.number):
+            assert words in plain
+        if step.wheels is not None:
+            assert f"{step.wheels.left:.1f} {step.wheels.right:.1f}" in plain
+    assert told.command in plain
+    assert no_proof() in plain
+    page = Page(html)
+    forms = [text for text in page.said("th") if text in told.log_columns]
+    assert tuple(forms) == told.log_columns
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", "210mm 297mm"), ("Letter", "215.9mm 279.4mm")])
+def test_the_page_prints_on_its_paper(paper: str, size: str, flour: tuple[Run, Card]) -> None:
+    of, told = flour
+    html = card_html(replace(told, paper=paper), start_svg(of, told))
+    assert f"@page {{ size: {size};" in html
+    assert "@media print" in html
+    assert "@media screen and (max-width" in html
+    sheet: BlankTests = blank_tests(robot(), "1", paper)
+    assert f"@page {{ size: {size};" in sheet_html(sheet)
+
+
+def test_all_letters_have_contrast(flour: tuple[Run, Card]) -> None:
+    """4.5 to 1 at least, on white and on the grey of every other row."""
+    of, told = flour
+    html = card_html(told, "<svg ></svg>")
+    letters = set(re.findall(r"(?<![-\w])color: ?(#[0-9a-f]{3,6})", html))
+    grounds = set(re.findall(r"background: ?(#[0-9a-f]{3,6})", html))
+    assert letters
+    assert grounds
+    for letter in letters:
+        for ground in grounds:
+            assert contrast(letter, ground) >= 4.5, (letter, ground)
+    (figure,) = card_pages(of, told)
+    for text in figure.findobj(Text):
+        if text.get_text():
+            assert contrast(text.get_color(), "#eeeeee") >= 4.5, text.get_text()

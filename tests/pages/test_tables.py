@@ -1,0 +1,171 @@
+"""Tables for other programs, and the schema of the answers: held against every command's real answer.
+
+The runs are the bakery's; the arc and its numbers by hand are invented.
+"""
+
+from __future__ import annotations
+
+import copy
+import csv
+import io
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
+from math import pi
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+from plans import robot
+from plans import run as driven_along
+from season import ANSWERS, BAKERY
+
+from fieldsim import load_run, simulate
+from fieldsim.model import Accuracy, Arc, Run, SquareNoise, Straight, Turn, Wait
+from fieldsim.pages.tables import SEGMENT_COLUMNS, segments_table
+from fieldsim.report.answer_schema import COMMANDS, answer_schema
+from fieldsim.sim.motion import wrapped
+from fieldsim.sim.plan import plan
+from fieldsim.sim.trials import planned_poses
+
+
+def command(*words: object, code: int = 0) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", "fieldsim", *map(str, words)], cwd=BAKERY, capture_output=True, encoding="utf-8",
+        timeout=180, check=False,
+    )  # fmt: skip
+    assert done.returncode == code, done.stderr
+    return done.stdout
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+# --- segments.csv ---------------------------------------------------------------------------------------------------
+
+
+def test_a_row_by_hand() -> None:
+    # Track 112, wheel 62, gear 0.5: 90 degrees to the left along a radius of 300 mm drive the middle 150 pi, the left
+    # wheel (300 - 56) pi / 2 and the right one (300 + 56) pi / 2; a wheel turns once in 62 pi.
+    run = driven_along(Straight(310 * pi / 5), Arc(90, 300), Turn(-90), Wait(2.5))
+    box = robot()
+    drive = replace(box.drive, track=112.0, wheel=62.0, gear=0.5, speed=200.0, turn_speed=90.0)
+    run = replace(run, robot=replace(box, drive=drive))
+    table = rows(segments_table(plan(run)))
+    assert tuple(table[0]) == SEGMENT_COLUMNS
+    straight, arc, turn, wait = table
+    assert (straight["kind"], float(straight["left_wheel_deg"])) == ("straight", pytest.approx(360.0, abs=1e-3))
+    assert float(straight["left_motor_deg"]) == pytest.approx(720.0, abs=1e-3)
+    assert float(arc["left_wheel_deg"]) == pytest.approx(360 * 122 / 62, abs=1e-3)
+    assert float(arc["right_wheel_deg"]) == pytest.approx(360 * 178 / 62, abs=1e-3)
+    # The faster motor, at 200 mm/s of the middle: 200 (1 + 56/300) mm/s of its wheel.
+    assert float(arc["motor_speed_deg_s"]) == pytest.approx(200 * (1 + 56 / 300) * 360 / (62 * pi) / 0.5, abs=1e-2)
+    assert float(turn["left_wheel_deg"]) == pytest.approx(90 * 112 / 62, abs=1e-3)
+    assert float(turn["right_wheel_deg"]) == pytest.approx(-90 * 112 / 62, abs=1e-3)
+    assert (wait["left_wheel_deg"], wait["speed_mm_s"], float(wait["seconds"])) == ("", "", 2.5)
+    assert float(wait["clock_s"]) == pytest.approx(sum(float(each["seconds"]) for each in table), abs=2e-3)
+    for before, after in pairwise(table):
+        assert [before[f"end_{k}"] for k in ("x_mm", "y_mm", "heading_deg")] == [
+            after[f"start_{k}"] for k in ("x_mm", "y_mm", "heading_deg")
+        ]
+
+
+PERFECT = Accuracy(square=SquareNoise(0.0, 0.0), edge=0.0)
+
+
+@pytest.mark.parametrize("name", ["flour-round", "yard-bell", "oven-lever", "mill-hatch"])
+def test_planned_poses_are_those_of_a_perfect_robot(name: str) -> None:
+    run: Run = load_run(BAKERY / f"{name}.yaml")
+    jigs = tuple(replace(jig, spread=type(jig.spread)(0.0, 0.0, 0.0)) for jig in run.field.jigs)
+    run = replace(run, field=replace(run.field, jigs=jigs), robot=replace(run.robot, accuracy=PERFECT))
+    poses = planned_poses(plan(run))
+    driven = simulate(run, 1, threads=1).poses[0]
+    assert driven[:, :2] == pytest.approx(poses[:, :2], abs=1e-6)
+    apart = [wrapped(heading) for heading in driven[:, 2] - poses[:, 2]]
+    assert apart == pytest.approx([0.0] * len(poses), abs=1e-6)
+    assert all(-180 < heading <= 180 for heading in poses[:, 2])
+
+
+def test_saved_and_by_the_card_it_is_the_same(tmp_path: Path) -> None:
+    command("try", "flour-round.yaml", "--trials", 200, "--save", tmp_path)
+    command("card", "flour-round.yaml", "--save", tmp_path / "card.csv")
+    saved = (tmp_path / "segments.csv").read_bytes()
+    assert saved == (tmp_path / "card.csv").read_bytes()
+    assert len(rows(saved.decode())) == 11
+    for words in (
+        ("card", "match.yaml"),
+        ("card", "flour-round.yaml", "--tests"),
+        ("card", "flour-round.yaml", "--json"),
+    ):
+        command(*words, "--save", tmp_path / "x.csv", code=2)
+    assert not (tmp_path / "x.csv").exists()
+
+
+# --- the schema of answers ------------------------------------------------------------------------------------------
+
+
+def test_the_schema_is_a_schema() -> None:
+    for name in (None, *COMMANDS):
+        Draft202012Validator.check_schema(answer_schema(name))
+    assert json.loads(command("schema", "answer")) == answer_schema()
+    with pytest.raises(KeyError):
+        answer_schema("watch")
+    assert {str(words[0]) for words in ANSWERS.values()} == set(COMMANDS)
+
+
+def places(answer: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """Every place in an answer, but one of each list."""
+    yield path
+    if isinstance(answer, dict):
+        for key, value in answer.items():
+            yield from places(value, (*path, key))
+    elif isinstance(answer, list) and answer:
+        yield from places(answer[0], (*path, 0))
+
+
+def short(answer: Any) -> Any:
+    """The answer with long lists cut, which keeps to the same schema and is checked sooner."""
+    if isinstance(answer, dict):
+        return {key: short(value) for key, value in answer.items()}
+    return [short(each) for each in answer[:4]] if isinstance(answer, list) else answer
+
+
+def at(answer: Any, path: tuple[Any, ...]) -> Any:
+    for key in path:
+        answer = answer[key]
+    return answer
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+def test_every_answer_keeps_to_the_schema(name: str) -> None:
+    words = ANSWERS[name]
+    answer = json.loads(command(*words, "--json"))
+    own, whole = Draft202012Validator(answer_schema(str(words[0]))), Draft202012Validator(answer_schema())
+    for validator in (own, whole):
+        assert [
+            f"{'/'.join(map(str, e.absolute_path))}: {e.message[:300]}" for e in validator.iter_errors(answer)
+        ] == []
+    answer = short(answer)
+    assert own.is_valid(answer)
+    # Spoilt anywhere, it is refused: a key too many, one too few, or a value of another kind.
+    for path in list(places(answer)):
+        found = at(answer, path)
+        if isinstance(found, dict) and path[:1] not in (("accuracy",), ("drops",)):
+            spoilt = copy.deepcopy(answer)
+            at(spoilt, path)["one too many"] = 1
+            assert not own.is_valid(spoilt), path
+        if path and isinstance(path[-1], str) and path[:1] not in (("accuracy",), ("drops",)):
+            spoilt = copy.deepcopy(answer)
+            del at(spoilt, path[:-1])[path[-1]]
+            # Of a map's axes only two are there.
+            if path[0] not in ("map", "maps"):
+                assert not own.is_valid(spoilt), path
+        if path and isinstance(found, int | float | str):
+            spoilt = copy.deepcopy(answer)
+            at(spoilt, path[:-1])[path[-1]] = {"a": "thing"}
+            assert not own.is_valid(spoilt), path

@@ -1,0 +1,399 @@
+"""The trials against closed forms, against a slow twin without any culling, and against themselves."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from math import erf, exp, inf, radians, sqrt
+
+import numpy as np
+import pytest
+from plans import PERFECT, TYPICAL, cluttered, open_floor, run
+
+from fieldsim.model import (
+    Accuracy,
+    Act,
+    Box,
+    Jig,
+    Obstacle,
+    Outline,
+    Run,
+    Spread,
+    StartArea,
+    Straight,
+    StraightNoise,
+    Systematic,
+    Target,
+    Turn,
+    TurnNoise,
+    Wait,
+)
+from fieldsim.sim.draws import BLOCK, Draws
+from fieldsim.sim.kernel.sweep import TOUCH, swept_distance, workspace
+from fieldsim.sim.plan import bare, plan
+from fieldsim.sim.trials import blocks, joined, nominal, simulate, trial
+
+N = 40_000
+
+
+def assert_near(seen: float, wanted: float, error: float) -> None:
+    """Monte Carlo against exact: four standard errors."""
+    assert abs(seen - wanted) <= 4 * error, f"{seen} is not within 4 x {error} of {wanted}"
+
+
+# --- closed forms --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("length", [50.0, 180.0, 400.0, 2000.0])
+def test_heading_walk_spreads_as_k_sqrt_l3_over_3(length: float) -> None:
+    """Var heading = k^2 L, var across = k^2 L^3/3, covariance k^2 L^2/2, first order in k.
+
+    Source: Chong & Kleeman, Accurate odometry and error modelling for a mobile robot, ICRA 1997 (formulas second-hand).
+    The piece pairs make it exact for short straights too, whatever their number of pieces.
+    """
+    k = radians(0.4)
+    trials = simulate(run(Straight(length), accuracy=Accuracy(straight=StraightNoise(veer=0.4))), N)
+    heading = np.radians(trials.poses[:, -1, 2])
+    across = trials.poses[:, -1, 1] - 2000.0
+    metres = length / 1000
+    assert_near(float(heading.std()), k * sqrt(metres), k * sqrt(metres / (2 * N)))
+    wanted = k * sqrt(metres**3 / 3) * 1000
+    assert_near(float(across.std()), wanted, wanted / sqrt(2 * N))
+    assert_near(float(np.corrcoef(heading, across)[0, 1]), sqrt(3) / 2, 0.25 / sqrt(N))
+
+
+@pytest.mark.parametrize("turns", [1, 4, 9])
+def test_heading_spread_of_n_turns_grows_with_their_root(turns: int) -> None:
+    """Independent errors add in squares: sqrt(n) times one turn's (variance of a sum; any statistics text)."""
+    accuracy = Accuracy(turn=TurnNoise(stop=0.5, slip=0.6))
+    trials = simulate(run(*[Turn(90)] * turns, accuracy=accuracy), N)
+    wanted = sqrt(turns) * sqrt(0.5**2 + 0.6**2)
+    assert_near(float(trials.poses[:, -1, 2].std()), wanted, wanted / sqrt(2 * N))
+
+
+def test_straight_in_a_corridor_touches_as_often_as_theory_says() -> None:
+    """A body w x l in a corridor g, sideways sd 10 mm, heading sd 2 degrees: clear if
+    abs(y) + (w/2) cos h + max(front, rear) abs(sin h) <= g/2 everywhere, by quadrature.
+
+    The heading error is of the start, so the sideways offset grows along the straight; the corridor is short enough to
+    hold it in one condition: the front corner at the end (drawn outward) or the rear corner at the start.
+    """
+    length, width, axle, gap, drive = 170.0, 140.0, 60.0, 200.0, 100.0
+    walls = [
+        Obstacle("left rail", Box((500.0, 500 + gap / 2 + 10), (4000.0, 20.0))),
+        Obstacle("right rail", Box((500.0, 500 - gap / 2 - 10), (4000.0, 20.0))),
+    ]
+    floor = open_floor((4000.0, 1000.0), *walls)
+    spread = Spread(0.0, 10.0, 2.0)
+    trials = simulate(run(Straight(drive), at=(1500.0, 500.0), spread=spread, field=floor), N)
+    h = radians(2.0) * np.linspace(-8, 8, 4001)
+    weight = np.exp(-((h / radians(2.0)) ** 2) / 2)
+    weight /= weight.sum()
+    # Extremes of the sideways place of all corners over the drive, the axle starting at y = 0.
+    corners = np.array([(x, s * width / 2) for x in (-axle, length - axle) for s in (1, -1)])
+    side = np.sin(h)[:, None] * corners[:, 0] + np.cos(h)[:, None] * corners[:, 1]
+    moved = side + drive * np.sin(h)[:, None]
+    top = np.maximum(side.max(axis=1), moved.max(axis=1))
+    low = np.minimum(side.min(axis=1), moved.min(axis=1))
+    phi = np.vectorize(lambda v: (1 + erf(v / sqrt(2))) / 2)
+    # The placing across turns with the planned heading, so it is the field's y.
+    clear = np.maximum(0, phi((gap / 2 - top) / 10) - phi((-gap / 2 - low) / 10))
+    wanted = float((weight * clear).sum())
+    assert_near(float(trials.clear.mean()), wanted, sqrt(wanted * (1 - wanted) / N))
+
+
+def test_hits_of_a_round_target_under_equal_spreads() -> None:
+    """1 - exp(-R^2/(2 s^2)): the Rayleigh distribution (NIST/SEMATECH e-Handbook, from memory)."""
+    target = Target("bell", (2110.0, 2000.0), within=8.0)
+    floor = replace(open_floor(), targets=(target,))
+    plan_ = run(Act("bell"), spread=Spread(8.0, 8.0, 0.0), field=floor)
+    trials = simulate(plan_, N)
+    wanted = 1 - exp(-0.5)
+    assert_near(float(trials.hit.mean()), wanted, sqrt(wanted * (1 - wanted) / N))
+    assert_near(float((trials.miss <= 2.4477468307 * 8).mean()), 0.95, sqrt(0.95 * 0.05 / N))
+
+
+def test_two_legs_with_a_noisy_corner() -> None:
+    """Exact moments for 600 mm, 90 degrees, 400 mm, start heading sd 1 degree, turn sd 2 degrees.
+
+    Sources: E cos = exp(-s^2/2) for a normal angle (characteristic function, any probability text); figures recomputed
+    by quadrature: E x = 599.9086217, E y = 399.6954985, sd x = 15.5993539, sd y = 10.4792258.
+    """
+    accuracy = Accuracy(turn=TurnNoise(stop=2.0))
+    trials = simulate(run(Straight(600), Turn(90), Straight(400), accuracy=accuracy, spread=Spread(0.0, 0.0, 1.0)), N)
+    x, y = (trials.poses[:, -1, :2] - 2000.0).T
+    assert_near(float(x.mean()), 599.9086217, 15.6 / sqrt(N))
+    assert_near(float(y.mean()), 399.6954985, 10.5 / sqrt(N))
+    assert_near(float(x.std()), 15.5993539, 15.6 / sqrt(2 * N))
+    assert_near(float(y.std()), 10.4792258, 10.5 / sqrt(2 * N))
+
+
+def test_scales_are_the_tests_a_team_can_do() -> None:
+    """distance: a straight is longer by that share; veer: degrees per metre; turn: a spin is larger by that share."""
+    accuracy = Accuracy(bias=Systematic(distance=0.01, veer=2.0, turn=0.03))
+    straight = simulate(run(Straight(1000), accuracy=accuracy), 1).poses[0, -1]
+    turn = simulate(run(Turn(720), accuracy=accuracy), 1).poses[0, -1]
+    bend = radians(2.0)
+    assert straight[2] == pytest.approx(2.0, abs=1e-9)
+    assert straight[0] - 2000 == pytest.approx(1010 * np.sin(bend) / bend, abs=1e-6)
+    assert straight[1] - 2000 == pytest.approx(1010 * (1 - np.cos(bend)) / bend, abs=1e-6)
+    assert turn[2] == pytest.approx(720 * 1.03, abs=1e-9)
+
+
+def test_bidirectional_square_path_end_points() -> None:
+    """Return errors of a 4 m square driven both ways with E_b = 1.001, E_d = 1.0002 (mean diameter kept), b = 340 mm.
+
+    Source: Borenstein & Feng, Measurement and correction of systematic odometry errors in mobile robots, IEEE Trans.
+    Robotics and Automation 12(6), 1996 (the method; end points recomputed independently, noise-free):
+    cw (-31.1952791, -31.6388194) mm, ccw (6.2612802, -6.2319072) mm.
+    """
+    track, scale_b, ratio = 340.0, 1.001, 1.0002
+    left, right = 2 / (1 + ratio), 2 * ratio / (1 + ratio)
+    bias = Systematic(0.0, float(np.degrees((right - left) / (scale_b * track)) * 1000), 1 / scale_b - 1)
+    for sign, wanted in ((1, (6.2612802, -6.2319072)), (-1, (-31.1952791, -31.6388194))):
+        legs = [Straight(4000), Turn(90 * sign)] * 4
+        plan_ = run(*legs, accuracy=Accuracy(bias=bias), at=(0.0, 0.0), field=open_floor((9000.0, 9000.0)))
+        wide = replace(plan_.robot, drive=replace(plan_.robot.drive, track=track))
+        end = simulate(replace(plan_, robot=wide), 1).poses[0, -1]
+        assert end[:2] == pytest.approx(wanted, abs=2e-5)
+
+
+# --- the slow twin -------------------------------------------------------------------------------------------------
+
+
+def slowly(plan_: Run, seed: int, number: int) -> tuple[np.ndarray, np.ndarray, tuple[int, int]]:
+    """One trial with every entry measured in full: no culling, no certificates, no horizon.
+
+    Smallest gap for each obstacle and for each segment, and (first touched piece, number of pieces).
+    """
+    from fieldsim.sim.kernel.drive import drive
+    from fieldsim.sim.kernel.path import COLUMNS
+
+    ready = plan(plan_, inf)
+    z = np.zeros((ready.drivetrain.rows, BLOCK))
+    Draws(seed).block(number // BLOCK, ready.drivetrain.streams, z)
+    course = ready.course
+    pieces = len(course.wheels.left)
+    path = np.zeros((pieces + 1, COLUMNS))
+    result = np.zeros((len(course.alignments.what), 2))
+    drive(course.wheels, course.alignments, course.reference, z, number % BLOCK, 0.0, 0.0, path, result)
+    work = workspace(course.parts, course.cores)
+    obstacle = np.full(len(ready.solids), inf)
+    ribbon = np.full(len(plan_.segments), inf)
+    first = pieces
+    owner = [o for o, thing in enumerate(ready.solids) for _ in thing.cores]
+    for p in range(pieces):
+        g = int(np.searchsorted(course.wheels.piece, p, side="right")) - 1
+        for c, o in enumerate(owner):
+            for a in range(len(ready.parts)):
+                a0, a1 = course.parts.start[a : a + 2]
+                o0, o1 = course.cores.start[c : c + 2]
+                d = swept_distance(
+                    course.parts.corner,
+                    a0,
+                    a1 - a0,
+                    course.cores.corner,
+                    o0,
+                    o1 - o0,
+                    *path[p, :4],
+                    *path[p, 5:7],
+                    work,
+                )
+                gap = d - course.cores.radius[c]
+                if gap <= TOUCH:
+                    gap, first = 0.0, min(first, p)
+                obstacle[o] = min(obstacle[o], gap)
+                ribbon[g] = min(ribbon[g], gap)
+    return obstacle, ribbon, (first, pieces)
+
+
+WILD = Accuracy(
+    bias=Systematic(0.05, 20.0, 0.2),
+    day=Systematic(0.2, 60.0, 0.5),
+    straight=StraightNoise(100.0, 200.0, 60.0),
+    turn=TurnNoise(90.0, 120.0),
+)
+
+
+@pytest.mark.parametrize("accuracy", [PERFECT, TYPICAL, WILD], ids=["perfect", "typical", "wild"])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_culling_changes_no_answer(seed: int, accuracy: Accuracy) -> None:
+    """The bound is a bound for any noise: absurd draws give the same clearances as measuring everything in full."""
+    plan_ = cluttered(seed, accuracy=accuracy)
+    fast = simulate(plan_, 40, seed)
+    horizon = fast.plan.course.horizon
+    for number in range(0, 40, 3):
+        obstacle, ribbon, (first, pieces) = slowly(plan_, seed, number)
+        dense = np.full(len(fast.plan.solids), horizon)
+        dense[fast.obstacles] = fast.clearance[number]
+        np.testing.assert_allclose(dense, np.minimum(obstacle, horizon), atol=1e-6)
+        np.testing.assert_allclose(fast.ribbon[number], np.minimum(ribbon, horizon), atol=1e-6)
+        assert (fast.contact_obstacle[number] >= 0) == (first < pieces)
+        if first < pieces:
+            g = int(np.searchsorted(fast.plan.course.wheels.piece, first, side="right"))
+            assert fast.contact_segment[number] == g
+
+
+def test_contact_is_where_they_touch() -> None:
+    """A box ahead: the contact is on its face, at the travel that brings the front there, and takes that long."""
+    crate = Obstacle("crate", Box((2300.0, 2000.0), (60.0, 400.0)))
+    trials = simulate(run(Wait(1.0), Straight(600), field=open_floor((4000.0, 4000.0), crate)), 1)
+    travelled = 2270.0 - 2110.0
+    assert trials.contact_segment[0] == 2
+    assert trials.contact_fraction[0] == pytest.approx(travelled / 600, abs=1e-6)
+    assert trials.contact_at[0, 0] == pytest.approx(2270.0, abs=1e-4)
+    # 200 mm/s at 600 mm/s^2: up to speed after 1/3 s and 33.3 mm.
+    assert trials.time[0] == pytest.approx(1.0 + 1 / 3 + (travelled - 100 / 3) / 200, abs=1e-6)
+    assert not trials.success[0]
+
+
+# --- resting contact -----------------------------------------------------------------------------------------------
+
+
+def jigged(*segments: Straight | Turn, spread: Spread) -> Run:
+    """Rear and left side against the walls in the lower left corner, heading up the left wall."""
+    corner = Jig("corner", (0.0, 0.0), 90.0, "rear left", spread)
+    return replace(run(*segments, field=replace(open_floor(), jigs=(corner,))), start="corner")
+
+
+def test_driving_away_from_a_wall_is_free() -> None:
+    plan_ = jigged(Straight(300), spread=Spread(0.5, 0.5, 0.1))
+    inward = replace(plan_.field.jigs[0], corner=(300.0, 0.0))
+    trials = simulate(replace(plan_, field=replace(plan_.field, jigs=(inward,))), 2000)
+    assert trials.clear.all()
+
+
+def test_turning_with_a_side_flat_on_a_wall_is_not() -> None:
+    trials = simulate(jigged(Turn(90), spread=Spread(0.5, 0.5, 0.1)), 500)
+    assert trials.clear.sum() == 0
+    assert set(trials.contact_segment) == {1}
+
+
+def test_a_wall_left_is_a_wall_again() -> None:
+    """Out by 100 mm and back by 130: the wall was forgiven at the start, not for ever."""
+    trials = simulate(jigged(Straight(100), Straight(-130), spread=Spread(0.0, 0.0, 0.0)), 1)
+    assert trials.contact_segment[0] == 2
+    assert trials.plan.solids[trials.contact_obstacle[0]].name == "near wall"
+    assert trials.contact_fraction[0] == pytest.approx(100 / 130, abs=1e-6)
+
+
+def test_meant_contact_and_backing_off() -> None:
+    """A segment may push on what it names; backing off afterwards is free; driving on into it is not."""
+    crate = Obstacle("crate", Box((2300.0, 2000.0), (60.0, 400.0)))
+    floor = open_floor((4000.0, 4000.0), crate)
+    push = Straight(170, may_touch=("crate",))
+    assert simulate(run(push, Straight(-200), field=floor), 1).success[0]
+    on = simulate(run(push, Straight(-200), Straight(400), field=floor), 1)
+    assert on.contact_segment[0] == 3
+    assert simulate(run(Straight(170), field=floor), 1).contact_segment[0] == 1
+
+
+def test_starting_inside_something_is_a_contact_at_once() -> None:
+    crate = Obstacle("crate", Box((2000.0, 2000.0), (60.0, 60.0)))
+    trials = simulate(run(Straight(500), field=open_floor((4000.0, 4000.0), crate)), 1)
+    assert trials.contact_segment[0] == 1
+    assert trials.contact_fraction[0] == 0.0
+
+
+# --- areas, heights, targets ---------------------------------------------------------------------------------------
+
+
+def test_heights_that_do_not_meet_do_not_touch() -> None:
+    floor = open_floor((4000.0, 4000.0), Obstacle("mat edge", Box((2300.0, 2000.0), (60.0, 400.0)), (0.0, 5.0)))
+    assert simulate(run(Straight(600), field=floor), 1).success[0]
+
+
+def test_an_open_board_ends_at_its_edge() -> None:
+    floor = replace(open_floor(), walls=None)
+    over = simulate(run(Straight(2000), field=floor), 1)
+    assert over.plan.solids[over.contact_obstacle[0]].name == "right edge"
+
+
+NOTCHED = (
+    (2100.0, 1900.0),
+    (2600.0, 1900.0),
+    (2600.0, 2100.0),
+    (2310.0, 2100.0),
+    (2300.0, 2050.0),
+    (2290.0, 2100.0),
+    (2100.0, 2100.0),
+)
+
+
+@pytest.mark.parametrize(
+    ("shape", "inside"),
+    [
+        (Box((2300.0, 2000.0), (400.0, 200.0)), True),
+        (Box((2300.0, 2000.0), (400.0, 130.0)), False),
+        (Outline(((2100.0, 1900.0), (2600.0, 1900.0), (2600.0, 2100.0), (2100.0, 2100.0))), True),
+        # Concave: a notch reaches into the body from above.
+        (Outline(NOTCHED), False),
+    ],
+)
+def test_the_finish_is_met_inside_its_area(shape: Box | Outline, inside: bool) -> None:
+    floor = replace(open_floor(), start_areas=(StartArea("home", shape),))
+    assert simulate(run(Straight(300), field=floor, finish="home"), 1).success[0] == inside
+
+
+def test_a_target_can_ask_for_a_heading() -> None:
+    target = Target("lever", (2110.0, 2000.0), within=8.0, heading=-179.0, heading_within=3.0)
+    floor = replace(open_floor(), targets=(target,))
+    assert not simulate(run(Act("lever"), field=floor), 1).hit[0, 0]
+    turned = replace(target, at=(1890.0, 2000.0))
+    floor = replace(floor, targets=(turned,))
+    assert simulate(run(Act("lever"), field=floor, heading=179.0), 1).hit[0, 0]
+
+
+def test_bare_leaves_out_attachments_and_acts() -> None:
+    floor = replace(open_floor(), targets=(Target("bell", (0.0, 0.0), within=1.0),))
+    plan_ = run(Straight(100), Act("bell"), field=floor)
+    assert not simulate(plan_, 1).success[0]
+    assert simulate(bare(plan_), 1).success[0]
+
+
+# --- determinism ---------------------------------------------------------------------------------------------------
+
+
+def same(a: object, b: object) -> None:
+    for f in fields(a):  # type: ignore[arg-type]
+        if f.name not in ("plan", "first"):
+            np.testing.assert_array_equal(getattr(a, f.name), getattr(b, f.name))
+
+
+def test_bits_do_not_depend_on_threads_or_number() -> None:
+    plan_ = cluttered(4)
+    many = simulate(plan_, 3500, 7, threads=1)
+    for threads in (2, 5):
+        same(many, simulate(plan_, 3500, 7, threads=threads))
+    ready = plan(plan_)
+    short = joined(list(blocks(ready, 7, 1200)))
+    np.testing.assert_array_equal(short.poses, many.poses[:1200])
+    alone = trial(ready, 7, 2222)
+    np.testing.assert_array_equal(alone.poses[0], many.poses[2222])
+    np.testing.assert_array_equal(alone.ribbon[0], many.ribbon[2222])
+    assert not np.array_equal(simulate(plan_, 100, 8).poses, many.poses[:100])
+
+
+def test_draws_belong_to_the_segment_not_to_the_plan() -> None:
+    """Common random numbers: changing one segment leaves the luck of the others as it was."""
+    a = simulate(run(Turn(90), Straight(300), Turn(90), accuracy=TYPICAL), 50)
+    b = simulate(run(Turn(90), Straight(700), Turn(90), accuracy=TYPICAL), 50)
+    turn_a = a.poses[:, 3, 2] - a.poses[:, 2, 2]
+    turn_b = b.poses[:, 3, 2] - b.poses[:, 2, 2]
+    np.testing.assert_allclose(turn_a, turn_b, atol=1e-9)
+
+
+def test_the_planned_run_has_neither_noise_nor_bias() -> None:
+    plan_ = run(Straight(500), Turn(90), accuracy=TYPICAL, spread=Spread(5.0, 5.0, 5.0))
+    end = nominal(plan(plan_)).poses[0, -1]
+    assert end == pytest.approx((2500.0, 2000.0, 90.0), abs=1e-9)
+
+
+def test_wild_noise_brings_in_obstacles_no_plan_would_follow() -> None:
+    """An obstacle beyond the horizon of the plan is still touched by a robot gone astray."""
+    crate = Obstacle("crate", Box((2000.0, 3000.0), (300.0, 300.0)))
+    plan_ = run(Straight(1500), field=open_floor((4000.0, 4000.0), crate), accuracy=Accuracy(day=Systematic(veer=90.0)))
+    ready = plan(plan_)
+    number = next(n for n, thing in enumerate(ready.solids) if thing.name == "crate")
+    assert number not in ready.columns
+    trials = simulate(plan_, 2000)
+    assert (trials.contact_obstacle == number).any()
