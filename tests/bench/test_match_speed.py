@@ -5,15 +5,12 @@ Matches, runs and luck are invented.
 
 from __future__ import annotations
 
-import sys
 from math import inf
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent.parent / "match"))
 from made import TARGETS, made_match, made_run
 
 from fieldsim.files import load_match

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from match.made import Try, made_bank, made_match, made_run, random_bank
+from made import Try, made_bank, made_match, made_run, random_bank
 
 from fieldsim.match.bank import Bank
 from fieldsim.match.order import allowed, best_order, branches

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from match.made import Try, made_bank, made_match, made_run, random_bank, slow_play
+from made import Try, made_bank, made_match, made_run, random_bank, slow_play
 
 from fieldsim.match.play import PART, Played, means, play, tree
 from fieldsim.model.match import Change, Changeover, Match, MatchPoints, Rescue

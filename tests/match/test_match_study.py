@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from match.made import Try, made_bank, made_match, made_run
+from made import Try, made_bank, made_match, made_run
 from plans import open_floor
 from plans import run as plain_run
 

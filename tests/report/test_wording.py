@@ -30,7 +30,8 @@ from invented import (
     target_missed,
 )
 
-from fieldsim.pages.page import lettering, phrases
+from fieldsim import lettering
+from fieldsim.report import phrases
 from fieldsim.report.words.attempt import advice, cells, headline, how_often, one_line, shorten, try_text
 from fieldsim.stats.intervals import wilson
 from fieldsim.studies.answer import TimeAnswer
