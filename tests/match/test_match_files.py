@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 import yaml
-from files.small_files import BARE_FIELD, BARE_ROBOT, RUN, assert_one_problem, assert_refused, edited, unmark
 from jsonschema import Draft202012Validator
+from small_files import BARE_FIELD, BARE_ROBOT, RUN, assert_one_problem, assert_refused, edited, unmark
 
 from fieldsim.files import check, kind_of, load_match, schema
 from fieldsim.model.errors import FileError, PlanError
