@@ -544,7 +544,8 @@ def show_base(
 
     robot = load_robot(robot_file)
     from fieldsim.report.words.base import base_json, base_statement
-    from fieldsim.studies.base import FRICTION, base
+    from fieldsim.studies.base import base
+    from fieldsim.studies.base.answer import FRICTION
 
     answer = base(robot, wear, FRICTION if friction is None else friction)
     from fieldsim.draw.base import draw_base

@@ -33,7 +33,7 @@ from fieldsim.lettering import shorten
 from fieldsim.model import Band, Point, Robot
 from fieldsim.report.words.base import amount, headline
 from fieldsim.sim.shapes import body_corners
-from fieldsim.studies.base import BaseAnswer
+from fieldsim.studies.base.answer import BaseAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -29,17 +29,11 @@ from fieldsim.lettering import cells
 from fieldsim.model import Attachment, Body, Caster, Drive, Robot, Sensor, Weight
 from fieldsim.model.errors import PlanError
 from fieldsim.report.words.base import DOWN, UP, amount, base_json, base_text, headline
-from fieldsim.studies.base import (
-    FRICTION,
-    GRAVITY,
-    NO_SOURCE,
-    BaseAnswer,
-    Number,
-    Stand,
-    base,
-    narrowest_corner,
-    spring_loads,
-)
+from fieldsim.studies.base import base
+from fieldsim.studies.base.answer import FRICTION, BaseAnswer, Number
+from fieldsim.studies.base.reach import narrowest_corner
+from fieldsim.studies.base.sources import NO_SOURCE
+from fieldsim.studies.base.statics import GRAVITY, Stand, spring_loads
 
 ROOT = Path(__file__).parents[2]
 

@@ -14,7 +14,8 @@ from fieldsim.language import tr, tr_later
 from fieldsim.lettering import cells, padded, shorten
 from fieldsim.report.phrases import NAME_CELLS, ceiled, fixed, floored
 from fieldsim.report.statement import Part, Points, Row, Section, Statement, Table, rows, statement_text
-from fieldsim.studies.base import FRICTION, NO_SOURCE, AttachmentReach, BaseAnswer, Number
+from fieldsim.studies.base.answer import FRICTION, AttachmentReach, BaseAnswer, Number
+from fieldsim.studies.base.sources import NO_SOURCE
 
 __all__ = ["amount", "base_json", "base_text", "headline"]
 
