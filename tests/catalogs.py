@@ -1,7 +1,8 @@
 """The catalogs of other languages: texts gathered from the code, and what is wrong with a catalog.
 
-``python tests/catalogs.py`` brings every catalog up to date: new texts come in without a translation, those that are
-said no longer go, and the compiled form that the program reads is made anew.
+``python tests/catalogs.py`` brings every catalog up to date (with ``--check`` it only says what is wrong): new texts
+come in without a translation, those that are said no longer go, and the compiled form that the program reads is made
+anew.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import ast
 import datetime
 import io
 import string
+import sys
 from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
@@ -216,9 +218,26 @@ def untold(path: Path) -> Iterator[tuple[int, str]]:
             yield node.lineno, words
 
 
-if __name__ == "__main__":
+def main(words: list[str]) -> int:
+    """Bring the catalogs up to date, or with ``--check`` say what is wrong with them and change nothing."""
+    wrong = 0
     for each in OTHERS:
         for domain in (DOMAIN, CLICK):
-            update(each, domain)
+            if "--check" in words:
+                before = {path: path.read_bytes() for path in (po(each, domain), po(each, domain).with_suffix(".mo"))}
+                update(each, domain)
+                stale = [path for path, bytes_ in before.items() if path.read_bytes() != bytes_]
+                for path in stale:
+                    path.write_bytes(before[path])
+                    print(f"{path} is not up to date: python tests/catalogs.py")
+                wrong += len(stale)
+            else:
+                update(each, domain)
             missing = [message for message in messages(read(each, domain)) if not all(texts(message)[1])]
+            wrong += len(missing)
             print(f"{po(each, domain)}: {len(missing)} texts without a translation")
+    return 1 if wrong and "--check" in words else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
