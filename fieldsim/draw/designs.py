@@ -22,7 +22,9 @@ from fieldsim.draw.look import (
 from fieldsim.draw.starts import HEAD, head_of, titled_figure
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.studies.answer import CausesAnswer, CompareAnswer, FailureAnswer, WidthsAnswer
+from fieldsim.studies.causes import CausesAnswer, FailureAnswer
+from fieldsim.studies.compare import CompareAnswer
+from fieldsim.studies.widths import WidthsAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -25,7 +25,8 @@ from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten, wrapped_lines
 from fieldsim.report.phrases import no_proof
 from fieldsim.report.words.jigs import start_name
-from fieldsim.studies.answer import JigAnswer, JigsAnswer, SlackAnswer, SlackMap
+from fieldsim.studies.jigs import JigAnswer, JigsAnswer
+from fieldsim.studies.slack import SlackAnswer, SlackMap
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,20 +10,12 @@ import math
 from typing import Any
 
 from fieldsim.stats.intervals import Share
-from fieldsim.studies.answer import (
-    CausesAnswer,
-    CompareAnswer,
-    Edges,
-    JigsAnswer,
-    LostAnswer,
-    Pose,
-    RoomAnswer,
-    SlackAnswer,
-    SlackMap,
-    SpreadAnswer,
-    TryAnswer,
-    WidthsAnswer,
-)
+from fieldsim.studies.answer import Pose, SpreadAnswer, TryAnswer
+from fieldsim.studies.causes import CausesAnswer
+from fieldsim.studies.compare import CompareAnswer, LostAnswer
+from fieldsim.studies.jigs import JigsAnswer
+from fieldsim.studies.slack import Edges, SlackAnswer, SlackMap
+from fieldsim.studies.widths import RoomAnswer, WidthsAnswer
 
 __all__ = ["causes_json", "compare_json", "jigs_json", "slack_json", "to_json", "widths_json"]
 

@@ -33,8 +33,7 @@ from fieldsim.sim.drivetrain import (
 from fieldsim.sim.motion import speed_of, wrapped
 from fieldsim.sim.plan import Plan, plan, typical_poses, unreached
 from fieldsim.sim.trials import Driver, Trials, simulate, typical
-from fieldsim.stats.intervals import wilson
-from fieldsim.studies.answer import CausesAnswer, FailureAnswer, MendAnswer, SourceAnswer
+from fieldsim.stats.intervals import Share, wilson
 from fieldsim.studies.compare import difference
 
 # A thing whose spread is smaller than this has no causes worth telling, mm or degrees.
@@ -47,6 +46,66 @@ SQUARE_ANGLE = 12.0
 SPARE = 60.0
 
 FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SourceAnswer:
+    """What one source of noise makes of the spread of one thing."""
+
+    of: str
+    """'finish x', 'finish heading', 'miss of NAME', 'gap to NAME' ..."""
+    source: str
+    """In words, such as 'slip in the turn'."""
+    segment: int
+    """0 for what is drawn once a run."""
+    first: float
+    """Share of the variance that it makes by itself (first order),"""
+    total: float
+    """and with all it has a hand in (total)."""
+
+
+@dataclass(frozen=True)
+class FailureAnswer:
+    """What one source of noise makes of the failures."""
+
+    source: str
+    segment: int
+    alone: Share
+    """Share that fails if there is no other noise."""
+    without: Share
+    """Share that fails if there is all noise but this."""
+    worth: Share
+    """How many fewer fail without it, on the same trials."""
+
+
+@dataclass(frozen=True)
+class MendAnswer:
+    """A change that was tried against the most important source."""
+
+    what: str
+    success: Share
+    gain: Share
+    """Share more than as planned."""
+
+
+@dataclass(frozen=True)
+class CausesAnswer:
+    version: str
+    run: str
+    field: str
+    robot: str
+    trials: int
+    seed: int
+    success: Share
+    quiet: bool
+    """Whether the run gets through without any noise."""
+    spread: tuple[SourceAnswer, ...]
+    """For each thing, its sources by their total share, largest first."""
+    sds: tuple[tuple[str, float, str], ...]
+    """Standard deviation of each thing, with its unit."""
+    failures: tuple[FailureAnswer, ...]
+    """By what each is worth, most first."""
+    mends: tuple[MendAnswer, ...]
 
 
 @dataclass(frozen=True)

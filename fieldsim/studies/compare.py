@@ -15,11 +15,65 @@ from fieldsim.sim.failures import Failure, counted, failures
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import blocks
 from fieldsim.stats.intervals import Share, paired_difference, wilson
-from fieldsim.studies.answer import CompareAnswer, DifferenceAnswer, LostAnswer, RunAnswer
 
 # Reasons told for each pair, and numbers of trials named as examples.
 REASONS = 5
 EXAMPLES = 3
+
+
+@dataclass(frozen=True)
+class LostAnswer:
+    """What went wrong first, in how many trials, and the numbers of a few of them, from 1."""
+
+    why: str
+    """'touches', 'misses', how a square or line was not caught, or 'ends outside'."""
+    what: str
+    segment: int
+    count: int
+    examples: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class RunAnswer:
+    """One run of a comparison."""
+
+    run: str
+    field: str
+    robot: str
+    success: Share
+    seconds: float
+    """Mean over the trials that came to their end; not-a-number if none did."""
+    lost: tuple[LostAnswer, ...]
+
+
+@dataclass(frozen=True)
+class DifferenceAnswer:
+    """Two runs on the same trials."""
+
+    first: str
+    second: str
+    difference: Share
+    """Share of the first less that of the second."""
+    only_first: int
+    """Trials that only the first gets through,"""
+    only_second: int
+    second_lost: tuple[LostAnswer, ...]
+    """and what went wrong in the second there."""
+    first_lost: tuple[LostAnswer, ...]
+
+    @property
+    def truly(self) -> int:
+        """1 if the first is better than luck explains, -1 if the second is, else 0."""
+        return 1 if self.difference.low > 0 else -1 if self.difference.high < 0 else 0
+
+
+@dataclass(frozen=True)
+class CompareAnswer:
+    version: str
+    trials: int
+    seed: int
+    runs: tuple[RunAnswer, ...]
+    differences: tuple[DifferenceAnswer, ...]
 
 
 @dataclass(frozen=True, eq=False)

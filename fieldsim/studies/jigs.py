@@ -19,7 +19,6 @@ from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.plan import overlaps, plan, typical_poses
 from fieldsim.sim.trials import blocks
 from fieldsim.stats.intervals import Share, paired_difference, wilson
-from fieldsim.studies.answer import JigAnswer, JigsAnswer
 from fieldsim.studies.tally import in_words
 
 KEEPS = ("targets", "path")
@@ -32,6 +31,65 @@ WRONGLY_DROPPED = 0.01
 STEP = 0.1
 
 BY_EYE = "by eye"
+
+
+@dataclass(frozen=True)
+class JigAnswer:
+    """One start of the comparison."""
+
+    jig: str
+    by_eye: bool
+    why_not: str | None
+    """Why the run cannot start there; None if it can."""
+    success: Share | None
+    trials: int
+    behind: Share | None
+    """Share lost to the best start on the same trials; its interval tells whether that is luck."""
+    dropped: bool
+    """Given up before all trials were done, since it had no hope of being the best."""
+    changed: tuple[str, ...]
+    """Segments that were re-aimed, in words."""
+
+    @property
+    def fits(self) -> bool:
+        return self.why_not is None
+
+    @property
+    def truly_behind(self) -> bool:
+        """Whether the best is better than luck explains."""
+        return self.behind is not None and self.behind.low > 0
+
+
+@dataclass(frozen=True)
+class JigsAnswer:
+    """The starts of a run, best first; those that cannot be come last."""
+
+    version: str
+    run: str
+    field: str
+    robot: str
+    start: str
+    """The run's own start."""
+    keep: str
+    """'path' or 'targets'."""
+    trials: int
+    """Trials of the starts that were not dropped."""
+    seed: int
+    need: float | None
+    jigs: tuple[JigAnswer, ...]
+    interrupted: bool
+
+    @property
+    def best(self) -> JigAnswer | None:
+        first = self.jigs[0] if self.jigs else None
+        return first if first is not None and first.success is not None else None
+
+    @property
+    def meets_need(self) -> bool | None:
+        """Whether the best start gets through at least as often as asked; None if nothing was asked."""
+        if self.need is None:
+            return None
+        return self.best is not None and self.best.success is not None and self.best.success.share >= self.need
 
 
 class NoWayError(Exception):

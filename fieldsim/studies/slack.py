@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import cos, degrees, hypot, radians, sin
 from typing import NamedTuple
 
@@ -19,7 +19,6 @@ from fieldsim.sim.kernel.trial import Scratch, push_out
 from fieldsim.sim.plan import Plan, plan, run_block
 from fieldsim.sim.trials import blocks, measured
 from fieldsim.stats.intervals import Share, wilson
-from fieldsim.studies.answer import Edges, SlackAnswer, SlackMap
 
 # The three ways a start can be off: along the heading, across it (mm), and in heading (degrees).
 AXES = ("x", "y", "heading")
@@ -43,6 +42,62 @@ DEFAULT_NEED = 0.9
 # Points of the maps each way, with and without noise; trials of each point as a part of all.
 COARSE, FINE = 13, 25
 MAP_PART = 5
+
+
+@dataclass(frozen=True)
+class Edges:
+    """How far the start may be off, each alone: mm along the heading (x, forwards positive) and across it (y, left
+    positive), degrees of heading (left positive). Each a pair, how far to the negative and to the positive side."""
+
+    x: tuple[float, float]
+    y: tuple[float, float]
+    heading: tuple[float, float]
+    ends: tuple[tuple[str, str], tuple[str, str], tuple[str, str]]
+    """What ends it there, for x, y and heading: 'share' (or 'edge', without noise), 'stands against NAME', or 'no end'
+    where it goes on farther than was looked."""
+
+
+@dataclass(frozen=True)
+class SlackMap:
+    """Share that gets through over two offsets at once. ``across`` and ``up`` name them: 'x', 'y' or 'heading'."""
+
+    across: str
+    up: str
+    columns: tuple[float, ...]
+    rows: tuple[float, ...]
+    share: tuple[tuple[float | None, ...], ...]
+    """One row of shares for each of ``rows``; None where the robot cannot be set: something stands there."""
+    fine_columns: tuple[float, ...]
+    fine_rows: tuple[float, ...]
+    room: tuple[tuple[float, ...], ...]
+    """The same without noise, finer: mm that are left before the run fails, negative where it fails."""
+
+
+@dataclass(frozen=True)
+class SlackAnswer:
+    """How far off the start may be."""
+
+    version: str
+    run: str
+    field: str
+    robot: str
+    start: str
+    trials: int
+    seed: int
+    need: float
+    need_given: bool
+    """Asked for by the user; else nine tenths of what the planned start gets."""
+    success: Share
+    """At the planned start."""
+    slack: Edges
+    geometry: Edges
+    maps: tuple[SlackMap, ...]
+    interrupted: bool = False
+
+    @property
+    def meets_need(self) -> bool:
+        """Whether even the planned start gets through as often as asked."""
+        return self.success.share >= self.need
 
 
 class Offset(NamedTuple):

@@ -17,9 +17,8 @@ from fieldsim.model.errors import PlanError
 from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import blocks, typical
-from fieldsim.stats.intervals import wilson
-from fieldsim.studies.answer import LostAnswer, RoomAnswer, WidestAnswer, WidthAnswer, WidthsAnswer
-from fieldsim.studies.compare import difference
+from fieldsim.stats.intervals import Share, wilson
+from fieldsim.studies.compare import LostAnswer, difference
 
 VARIES = ("width", "length", "axle", "track", "wheel", "speed")
 UNITS = {"speed": "mm/s"}
@@ -32,6 +31,78 @@ DEFAULT_NEED = 0.9
 
 # How closely the largest value without noise is found, mm (or mm/s).
 EXACT = 1e-6
+
+
+@dataclass(frozen=True)
+class WidthAnswer:
+    """One value of what is varied."""
+
+    value: float
+    success: Share
+    behind: Share
+    """Share lost to the robot as it is, on the same trials."""
+    lost: LostAnswer | None
+    """What goes wrong first most often; None if nothing does."""
+
+
+@dataclass(frozen=True)
+class WidestAnswer:
+    """The largest value at which the wanted share still gets through."""
+
+    value: float
+    low: float
+    """What luck could make of it: the largest values whose share's lower and upper end are the wanted one."""
+    high: float
+    beyond: bool
+    """Nothing that was looked at fails: the largest may be larger still."""
+    lost: LostAnswer | None
+    """What goes wrong most often with the next larger one that fails."""
+    obstacle: str | None
+    """The obstacle, if that is a contact,"""
+    segment: int | None
+    """and where it goes wrong."""
+
+
+@dataclass(frozen=True)
+class RoomAnswer:
+    """Without noise: the largest value before something is touched, or the run fails otherwise."""
+
+    value: float
+    obstacle: str | None
+    segment: int | None
+
+
+@dataclass(frozen=True)
+class WidthsAnswer:
+    """The share that gets through against one measure of the base."""
+
+    version: str
+    run: str
+    field: str
+    robot: str
+    vary: str
+    """'width', 'length', 'axle', 'track', 'wheel' or 'speed'."""
+    unit: str
+    track_moves: bool
+    now: float
+    """The robot's own value."""
+    trials: int
+    seed: int
+    need: float
+    need_given: bool
+    values: tuple[WidthAnswer, ...]
+    refused: tuple[tuple[float, str], ...]
+    """Values that cannot be, and why."""
+    widest: WidestAnswer | None
+    """None if none that was looked at gets through as often as wanted."""
+    geometry: RoomAnswer | None
+    """None if the run fails without noise at the smallest value already."""
+    places: tuple[RoomAnswer, ...]
+    """The same for each obstacle alone, tightest first; those that never matter are left out."""
+
+    @property
+    def meets_need(self) -> bool:
+        return self.widest is not None
 
 
 def value_of(robot: Robot, vary: str) -> float:

@@ -28,8 +28,7 @@ from fieldsim.model import (
 from fieldsim.report.answer_json import causes_json
 from fieldsim.report.words.studies import causes_text
 from fieldsim.sim.plan import plan
-from fieldsim.studies.answer import CausesAnswer
-from fieldsim.studies.causes import causes, indices, sources
+from fieldsim.studies.causes import CausesAnswer, causes, indices, sources
 
 
 def ishigami(x: np.ndarray) -> np.ndarray:

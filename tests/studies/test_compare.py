@@ -28,8 +28,7 @@ from fieldsim.report.answer_json import compare_json
 from fieldsim.report.words.studies import compare_text, difference_words, lost_words
 from fieldsim.sim.failures import Failure, counted, failures
 from fieldsim.stats.intervals import Share, paired_difference
-from fieldsim.studies.answer import DifferenceAnswer, LostAnswer
-from fieldsim.studies.compare import compare
+from fieldsim.studies.compare import DifferenceAnswer, LostAnswer, compare
 
 FLOUR, BELL = "runs/bakery/flour-round.yaml", "runs/bakery/yard-bell.yaml"
 

@@ -15,8 +15,7 @@ from fieldsim.model import Act, Box, Field, Jig, Obstacle, Run, Spread, StartByE
 from fieldsim.report.words.jigs import jigs_text
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.plan import typical_poses
-from fieldsim.studies.answer import JigAnswer, JigsAnswer
-from fieldsim.studies.jigs import BY_EYE, NoWayError, candidates, follow, rank
+from fieldsim.studies.jigs import BY_EYE, JigAnswer, JigsAnswer, NoWayError, candidates, follow, rank
 
 # The body is 140 wide, the corridor along y = 500 is 160: 10 mm to either side.
 ROOM = 10.0

@@ -9,7 +9,7 @@ from fieldsim.lettering import shorten
 from fieldsim.model import StartByEye
 from fieldsim.report.phrases import NAME_CELLS, as_written, how_often, no_proof, rounded_down, rounded_up
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
-from fieldsim.studies.answer import JigAnswer, JigsAnswer
+from fieldsim.studies.jigs import JigAnswer, JigsAnswer
 
 TITLE_CELLS = 40
 

@@ -19,15 +19,9 @@ from fieldsim.report.phrases import (
     rounded_up,
 )
 from fieldsim.report.statement import Part, Section, Statement, Table, rows, statement_text
-from fieldsim.studies.answer import (
-    CausesAnswer,
-    CompareAnswer,
-    DifferenceAnswer,
-    LostAnswer,
-    SourceAnswer,
-    WidthAnswer,
-    WidthsAnswer,
-)
+from fieldsim.studies.causes import CausesAnswer, SourceAnswer
+from fieldsim.studies.compare import CompareAnswer, DifferenceAnswer, LostAnswer
+from fieldsim.studies.widths import WidthAnswer, WidthsAnswer
 
 TITLE_CELLS = 40
 
