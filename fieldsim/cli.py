@@ -941,9 +941,9 @@ def check_files(files: tuple[Path, ...]) -> int:
 
 def _driven_once(run: Any) -> Any:
     """A run with a square or a line in it has to be driven to know whether it gets there; others need no kernel."""
-    from fieldsim.model import LineSquare, Square, Until
+    from fieldsim.model import Alignment
 
-    if not any(isinstance(segment, Square | LineSquare | Until) for segment in run.segments):
+    if not any(isinstance(segment, Alignment) for segment in run.segments):
         return ()
     from fieldsim.sim.plan import unreached
 

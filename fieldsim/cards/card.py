@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from fieldsim.files.sheets import blank_log, blank_sheet
 from fieldsim.model import (
     Act,
+    Alignment,
     Arc,
     Box,
     Drive,
@@ -41,7 +42,6 @@ from fieldsim.sim.trials import typical
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.studies.answer import Pose, UnknownAnswer
 from fieldsim.studies.attempt import Tried
-from fieldsim.studies.tally import in_words
 
 Paper = tuple[float, float]
 
@@ -362,7 +362,7 @@ def steps(ready: Plan) -> tuple[Step, ...]:
         clock += seconds
         s, t = travel_and_turn(segment, drive.track)
         wheels = wheel_turns(segment, drive)
-        aligns = isinstance(segment, Square | LineSquare | Until)
+        aligns = isinstance(segment, Alignment)
         speed = turn_speed = motor_speed = None
         if wheels is not None:
             rolls = speed_of(segment, drive)
@@ -377,7 +377,7 @@ def steps(ready: Plan) -> tuple[Step, ...]:
             Step(
                 number=index + 1,
                 kind=_KINDS.get(type(segment), "wait"),
-                words=in_words(segment),
+                words=segment.in_words(),
                 distance=s if isinstance(segment, Straight) or aligns else None,
                 angle=t if isinstance(segment, Turn | Arc) else None,
                 radius=segment.radius if isinstance(segment, Arc) else None,

@@ -5,25 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from fieldsim.model import (
-    Act,
-    Arc,
-    Box,
-    Field,
-    Line,
-    LineSquare,
-    Outline,
-    Robot,
-    Round,
-    Run,
-    Square,
-    Straight,
-    Turn,
-    Until,
-    Wait,
-)
+from fieldsim.model import Box, Field, Line, Outline, Robot, Round, Run
 from fieldsim.model.bounds import Attribute, Checked, attributes
 from fieldsim.model.match import Change, Match
+from fieldsim.model.segments import KINDS as SEGMENT_KINDS
 
 # Attributes that are written under another key than their own name.
 RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(
@@ -34,14 +19,7 @@ RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(
         Match: {"name": "match"},
         Change: {"start": "from", "end": "to"},
         Line: {"start": "from", "end": "to"},
-        Straight: {"distance": "straight"},
-        Turn: {"angle": "turn"},
-        Arc: {"angle": "arc"},
-        Square: {"face": "square"},
-        LineSquare: {"line": "line square"},
-        Until: {"line": "until"},
-        Act: {"target": "act"},
-        Wait: {"seconds": "wait"},
+        **{kind: {kind.head: kind.key} for kind in SEGMENT_KINDS},
     }
 )
 
@@ -49,18 +27,7 @@ RENAMED: Mapping[type[Checked], Mapping[str, str]] = MappingProxyType(
 SHAPES: Mapping[str, type[Checked]] = MappingProxyType({"box": Box, "round": Round, "outline": Outline})
 
 # A segment is known by one of these keys.
-SEGMENTS: Mapping[str, type[Checked]] = MappingProxyType(
-    {
-        "straight": Straight,
-        "turn": Turn,
-        "arc": Arc,
-        "square": Square,
-        "line square": LineSquare,
-        "until": Until,
-        "act": Act,
-        "wait": Wait,
-    }
-)
+SEGMENTS: Mapping[str, type[Checked]] = MappingProxyType({kind.key: kind for kind in SEGMENT_KINDS})
 
 # A file is of the kind of the first of these keys that it has.
 KINDS: Mapping[str, type[Checked]] = MappingProxyType({"run": Run, "field": Field, "robot": Robot, "match": Match})

@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.model import Act, LineSquare, Run, Square, Until
+from fieldsim.model import Act, Alignment, Run
 from fieldsim.model.measured import LogEntry
 from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.plan import Plan
@@ -75,9 +75,7 @@ def _act_at(run: Run, number: int | None) -> str | None:
 def _aligned(run: Run) -> dict[int, str]:
     """What each square, line square and drive until a line aligns on, by segment."""
     return {
-        number: segment.against if isinstance(segment, Square) else segment.line
-        for number, segment in enumerate(run.segments, start=1)
-        if isinstance(segment, Square | LineSquare | Until)
+        number: segment.on for number, segment in enumerate(run.segments, start=1) if isinstance(segment, Alignment)
     }
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from fieldsim.cards.card import Step, steps
-from fieldsim.model import LineSquare, Square, Until
+from fieldsim.model import Alignment
 from fieldsim.sim.plan import Plan
 from fieldsim.sim.trials import Trials, ending_words, planned_poses
 from fieldsim.studies.attempt import KEPT
@@ -59,7 +59,7 @@ def trials_table(trials: Trials) -> str:
     ready = trials.plan
     acts = [segment.target for segment in ready.run.segments if hasattr(segment, "target")]
     names = [ready.solids[o].name for o in trials.obstacles]
-    aligned = [s for s in ready.run.segments if isinstance(s, Square | LineSquare | Until)]
+    aligned = [s for s in ready.run.segments if isinstance(s, Alignment)]
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(
@@ -92,7 +92,7 @@ def _lost(trials: Trials, n: int) -> list[Any]:
     if segment == 0 or trials.contact_obstacle[n] >= 0:
         return ["", ""]
     kind = trials.plan.run.segments[segment - 1]
-    assert isinstance(kind, Square | LineSquare | Until)
+    assert isinstance(kind, Alignment)
     return [segment, ending_words(kind, int(trials.endings[n, trials.plan.course.alignments.of[segment - 1]]))]
 
 

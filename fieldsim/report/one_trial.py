@@ -8,12 +8,11 @@ from typing import Any
 import numpy as np
 
 from fieldsim.language import in_digits, tr, tr_later
-from fieldsim.model import Act, LineSquare, Square, Until
+from fieldsim.model import Act, Alignment
 from fieldsim.report.phrases import fixed
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.trials import Trials, ending_words
 from fieldsim.studies.answer import Pose
-from fieldsim.studies.tally import in_words
 
 
 @dataclass(frozen=True)
@@ -70,7 +69,7 @@ def one(trial: Trials, planned: Trials) -> TrialAnswer:
         if 0 < stop <= g:
             break
         miss, hit, caught = None, None, None
-        if isinstance(segment, Square | LineSquare | Until):
+        if isinstance(segment, Alignment):
             caught = ending_words(segment, int(trial.endings[0, aligned]))
             aligned += 1
             if stop == g + 1:
@@ -82,7 +81,7 @@ def one(trial: Trials, planned: Trials) -> TrialAnswer:
         legs.append(
             Leg(
                 segment=g + 1,
-                words=in_words(segment),
+                words=segment.in_words(),
                 pose=_pose(trial.poses[0, g + 1]),
                 planned=_pose(planned.poses[0, g + 1]),
                 gap=float(trial.ribbon[0, g]) if drives else None,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.model import Act, LineSquare, Segment, Square, Until
+from fieldsim.model import Act, Alignment, Segment
 from fieldsim.sim.trials import Trials, ending_words
 
 
@@ -27,7 +27,7 @@ def failures(trials: Trials) -> list[Failure | None]:
     run = trials.plan.run
     last = len(run.segments)
     acts = [(g + 1, segment) for g, segment in enumerate(run.segments) if isinstance(segment, Act)]
-    aligned = [g + 1 for g, segment in enumerate(run.segments) if isinstance(segment, Square | LineSquare | Until)]
+    aligned = [g + 1 for g, segment in enumerate(run.segments) if isinstance(segment, Alignment)]
     found: list[Failure | None] = [None] * len(trials)
     failed = np.flatnonzero(~trials.success)
     contact, ended = trials.contact_segment[failed], trials.ended_segment[failed]
@@ -64,8 +64,8 @@ def failures(trials: Trials) -> list[Failure | None]:
 
 def _lost(segment: Segment, ending: int, g: int) -> Failure:
     """How a square, a line or a distance was not caught on segment ``g``."""
-    assert isinstance(segment, Square | LineSquare | Until)
-    return Failure(ending_words(segment, ending), segment.against if isinstance(segment, Square) else segment.line, g)
+    assert isinstance(segment, Alignment)
+    return Failure(ending_words(segment, ending), segment.on, g)
 
 
 def counted(found: list[Failure | None], among: NDArray[np.bool_] | None = None) -> list[tuple[Failure, int]]:

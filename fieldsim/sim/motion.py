@@ -6,28 +6,12 @@ by t, both in proportion.
 
 from __future__ import annotations
 
-from math import cos, inf, pi, radians, sin, sqrt
+from math import cos, pi, radians, sin, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fieldsim.model import (
-    Act,
-    Alignment,
-    Arc,
-    Drive,
-    Field,
-    Jig,
-    LineSquare,
-    Run,
-    Segment,
-    Square,
-    StartByEye,
-    Straight,
-    Turn,
-    Until,
-    Wait,
-)
+from fieldsim.model import Alignment, Drive, Field, Jig, Run, Segment, StartByEye
 from fieldsim.sim.shapes import corner_of
 
 Pose = tuple[float, float, float]
@@ -83,24 +67,7 @@ def held_point(run: Run) -> tuple[float, float]:
 
 def travel_and_turn(segment: Segment, track: float) -> tuple[float, float]:
     """Commanded (s, t) of a segment: mm of the axle's middle, degrees. Of an alignment, how far it may drive."""
-    match segment:
-        case Straight():
-            return segment.distance, 0.0
-        case Turn(about=None):
-            return 0.0, segment.angle
-        case Turn():
-            # About the left wheel a left turn drives the axle's middle forwards, about the right wheel backwards.
-            side = 1.0 if segment.about == "left wheel" else -1.0
-            return side * radians(segment.angle) * track / 2, segment.angle
-        case Arc():
-            return abs(radians(segment.angle)) * segment.radius, segment.angle
-        case Square():
-            return segment.reach if segment.face == "front" else -segment.reach, 0.0
-        case LineSquare() | Until():
-            return segment.reach, 0.0
-        case Act() | Wait():
-            return 0.0, 0.0
-    raise TypeError(f"no motion is known for {segment!r}")
+    return segment.travel(track)
 
 
 def top_speed(drive: Drive) -> float:
@@ -138,28 +105,12 @@ class Profile:
 def speed_of(segment: Segment, drive: Drive) -> float:
     """Speed a driving or turning segment is driven at, within what the motors can do: mm/s of the axle's middle on
     straights and arcs, of a moving wheel on turns."""
-    limit = top_speed(drive)
-    match segment:
-        case Straight() | Square() | LineSquare() | Until():
-            return min(segment.speed or drive.speed, limit)
-        case Arc():
-            # The outer wheel drives the longer way and sets the limit.
-            outer = 1 + drive.track / (2 * abs(segment.radius))
-            return min(segment.speed or drive.speed, limit / outer)
-        case Turn():
-            arm = drive.track / 2 if segment.about is None else drive.track
-            return min(radians(segment.turn_speed or drive.turn_speed) * arm, limit)
-    return inf
+    return segment.speed_on(drive, top_speed(drive))
 
 
 def profile(segment: Segment, drive: Drive) -> Profile:
     """Speed profile of a segment: over the axle's middle on straights and arcs, over a moving wheel on turns."""
-    s, t = travel_and_turn(segment, drive.track)
-    if isinstance(segment, Turn):
-        distance = abs(radians(t)) * (drive.track / 2 if segment.about is None else drive.track)
-    else:
-        distance = abs(s)
-    return Profile(distance, speed_of(segment, drive), drive.acceleration)
+    return Profile(segment.way(drive.track), speed_of(segment, drive), drive.acceleration)
 
 
 def aligning_seconds(segment: Alignment, drive: Drive, driven: ArrayLike) -> NDArray[np.float64]:
@@ -170,21 +121,12 @@ def aligning_seconds(segment: Alignment, drive: Drive, driven: ArrayLike) -> NDA
     """
     way = np.asarray(driven, dtype=float)
     speed, acceleration = speed_of(segment, drive), drive.acceleration
-    if isinstance(segment, Square):
+    if not segment.brakes:
         ramp = speed * speed / (2 * acceleration)
         slow = np.sqrt(2 * np.minimum(way, ramp) / acceleration)
         return np.asarray(slow + np.maximum(way - ramp, 0.0) / speed)
-    legs = int(segment.passes) if isinstance(segment, LineSquare) else 1
-    leg = way / legs
+    leg = way / segment.legs
     full = speed * speed / acceleration
-    return np.asarray(legs * (2 * np.sqrt(np.minimum(leg, full) / acceleration) + np.maximum(leg - full, 0.0) / speed))
-
-
-def standing_seconds(segment: Segment) -> float:
-    """Planned seconds of a segment that does not drive."""
-    match segment:
-        case Act():
-            return segment.takes
-        case Wait():
-            return segment.seconds
-    return 0.0
+    return np.asarray(
+        segment.legs * (2 * np.sqrt(np.minimum(leg, full) / acceleration) + np.maximum(leg - full, 0.0) / speed)
+    )

@@ -14,7 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.language import tr, tr_later
-from fieldsim.model import Act, Arc, Field, LineSquare, Robot, Run, Square, Straight, Turn, Until
+from fieldsim.model import (
+    Act,
+    Alignment,
+    Field,
+    Move,
+    Robot,
+    Run,
+    Square,
+)
 from fieldsim.model.errors import Complaint, PlanError
 from fieldsim.sim.alignment import complaints
 from fieldsim.sim.drivetrain import Drivetrain, drivetrain, perfect, timed
@@ -37,7 +45,7 @@ from fieldsim.sim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
 from fieldsim.sim.kernel.shapes import Floats, Ints, Shapes, shapes
 from fieldsim.sim.kernel.sweep import TOUCH, workspace
 from fieldsim.sim.kernel.trial import Scratch, gap_at, push_out, run_trials, survey
-from fieldsim.sim.motion import aligning_seconds, profile, standing_seconds
+from fieldsim.sim.motion import aligning_seconds, profile
 from fieldsim.sim.shapes import Part, Solid, footprint, meet, shrunk, solids
 
 # Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
@@ -222,13 +230,14 @@ def unreached(run: Run) -> Iterator[Complaint]:
         if m < 0 or any(path.endings[m] == CAUGHT for path in both):
             continue
         why = int(both[1].endings[m])
-        key = "against" if isinstance(segment, Square) else "line"
+        assert isinstance(segment, Alignment)
+        key = segment.place
         if why != NOT_REACHED:
             words = tr("is not caught when the run is driven as planned: {reason}", reason=tr(_REASONS[why]))
             yield Complaint(("segments", index, key), words)
             return
-        reach = segment.reach  # type: ignore[union-attr]
-        far = replace(segment, reach=FAR if reach > 0 else -FAR)  # type: ignore[arg-type]
+        reach = segment.reach
+        far = replace(segment, reach=FAR if reach > 0 else -FAR)
         segments = (*run.segments[:index], far, *run.segments[index + 1 :])
         other = drivetrain(replace(run, segments=segments))
         longer = _path(other.wheels, other.alignments, other.rows)
@@ -259,12 +268,12 @@ def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, .
     found = []
     drive = run.robot.drive
     for segment, m in zip(run.segments, alignments.of, strict=True):
-        if isinstance(segment, Straight | Turn | Arc):
+        if isinstance(segment, Move):
             found.append(profile(segment, drive).seconds)
-        elif isinstance(segment, Square | LineSquare | Until):
+        elif isinstance(segment, Alignment):
             found.append(float(aligning_seconds(segment, drive, driven[m])))
         else:
-            found.append(standing_seconds(segment))
+            found.append(segment.standing)
     return tuple(found)
 
 

@@ -19,7 +19,6 @@ from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.plan import overlaps, plan, typical_poses
 from fieldsim.sim.trials import blocks
 from fieldsim.stats.intervals import Share, paired_difference, wilson
-from fieldsim.studies.tally import in_words
 
 KEEPS = ("targets", "path")
 
@@ -122,7 +121,7 @@ def candidates(run: Run, keep: str) -> list[Candidate]:
             found.append(Candidate(name, by_eye, None, str(why), ()))
         else:
             changes = tuple(
-                tr("segment {number}: {words}", number=n, words=in_words(new))
+                tr("segment {number}: {words}", number=n, words=new.in_words())
                 for n, (old, new) in enumerate(zip(run.segments, followed.segments, strict=True), start=1)
                 if old != new
             )

@@ -9,22 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
-from fieldsim.language import tr, tr_later
+from fieldsim.language import tr
 from fieldsim.model import (
     Accuracy,
     Act,
     Alignment,
-    Arc,
     GyroNoise,
-    LineSquare,
     Run,
-    Segment,
     Square,
     StartByEye,
-    Straight,
-    Turn,
-    Until,
-    Wait,
 )
 from fieldsim.sim.alignment import line_of
 from fieldsim.sim.kernel.course import CAUGHT
@@ -71,7 +64,7 @@ class Tally:
         self.acts = [(g, s) for g, s in enumerate(ready.run.segments) if isinstance(s, Act)]
         self.hits = np.zeros(len(self.acts), dtype=np.int64)
         self.misses = [Histogram(1, FAR_MISS, STEP) for _ in self.acts]
-        self.aligned = [(g, s) for g, s in enumerate(ready.run.segments) if isinstance(s, Square | LineSquare | Until)]
+        self.aligned = [(g, s) for g, s in enumerate(ready.run.segments) if isinstance(s, Alignment)]
         self.squares = [
             _AlignmentTally(self.planned.poses[0, g], self.planned.poses[0, g + 1]) for g, _ in self.aligned
         ]
@@ -158,7 +151,7 @@ class Tally:
             notes=tuple(notes(run)),
             finish=self._finish(),
             time=self._time(),
-            segments=tuple(in_words(segment) for segment in run.segments),
+            segments=tuple(segment.in_words() for segment in run.segments),
             need=need,
             stopped_early=stopped_early,
         )
@@ -230,7 +223,7 @@ class Tally:
             rows.append(
                 SquareAnswer(
                     segment=g + 1,
-                    on=segment.against if isinstance(segment, Square) else segment.line,
+                    on=segment.on,
                     share=wilson(tally.caught, self.n),
                     missed=tuple((ending_words(segment, why), wilson(count, self.n)) for why, count in missed),
                     before=before,
@@ -335,55 +328,6 @@ def normal(run: Run, segment: Alignment, tally: _AlignmentTally) -> float:
         return float(tally.about[1, 2] + tally.sums[1, 2] / max(tally.caught, 1))
     line = line_of(run, segment)
     return float(np.degrees(np.arctan2(line.end[1] - line.start[1], line.end[0] - line.start[0]))) + 90.0
-
-
-# By the wheel it turns about, and whether it is to the left.
-_TURNS = {
-    (None, True): tr_later("turn left {angle:g} degrees"),
-    (None, False): tr_later("turn right {angle:g} degrees"),
-    ("left wheel", True): tr_later("turn left {angle:g} degrees about the left wheel"),
-    ("left wheel", False): tr_later("turn right {angle:g} degrees about the left wheel"),
-    ("right wheel", True): tr_later("turn left {angle:g} degrees about the right wheel"),
-    ("right wheel", False): tr_later("turn right {angle:g} degrees about the right wheel"),
-}
-# Whether it is driven backwards, and whether it is to the left.
-_ARCS = {
-    (False, True): tr_later("arc left {angle:g} degrees, radius {radius:g} mm"),
-    (False, False): tr_later("arc right {angle:g} degrees, radius {radius:g} mm"),
-    (True, True): tr_later("arc backwards left {angle:g} degrees, radius {radius:g} mm"),
-    (True, False): tr_later("arc backwards right {angle:g} degrees, radius {radius:g} mm"),
-}
-
-
-def in_words(segment: Segment) -> str:
-    """A segment as a team would say it."""
-    match segment:
-        case Straight():
-            words = tr_later("straight {way:g} mm") if segment.distance > 0 else tr_later("back {way:g} mm")
-            return tr(words, way=abs(segment.distance))
-        case Turn():
-            return tr(_TURNS[segment.about, segment.angle > 0], angle=abs(segment.angle))
-        case Arc():
-            words = _ARCS[segment.radius < 0, segment.angle > 0]
-            return tr(words, angle=abs(segment.angle), radius=abs(segment.radius))
-        case Square():
-            words = tr_later("square front on {wall}") if segment.face == "front" else tr_later("square rear on {wall}")
-            return tr(words, wall=segment.against)
-        case LineSquare():
-            if segment.passes > 1:
-                return tr("line square on {line}, {passes:g} passes", line=segment.line, passes=segment.passes)
-            return tr("line square on {line}", line=segment.line)
-        case Until():
-            back = segment.reach < 0
-            words = (
-                tr_later("back until {sensor} sees {line}") if back else tr_later("straight until {sensor} sees {line}")
-            )
-            return tr(words, sensor=segment.sensor, line=segment.line)
-        case Act():
-            return tr("act: {target}", target=segment.target)
-        case Wait():
-            return tr("wait {time:g} s", time=segment.seconds)
-    raise TypeError(f"no words for {segment!r}")
 
 
 def _pose(pose: NDArray[np.float64]) -> Pose:

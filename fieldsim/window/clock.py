@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.model import Arc, Straight, Turn
+from fieldsim.model import Move
 from fieldsim.sim.motion import profile
 from fieldsim.sim.plan import Plan
 
@@ -24,7 +24,7 @@ class Clock:
         self._shares = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, STEPS))
         self._tables: list[NDArray[np.float64]] = []
         for segment, seconds in zip(ready.run.segments, ready.seconds, strict=True):
-            if isinstance(segment, Straight | Turn | Arc):
+            if isinstance(segment, Move):
                 self._tables.append(profile(segment, drive).seconds_to(self._shares))
             else:
                 self._tables.append(self._shares * seconds)

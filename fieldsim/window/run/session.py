@@ -24,7 +24,6 @@ from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.motion import Pose, jig_of, start_pose, wrapped
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Trials, paths
-from fieldsim.studies.tally import in_words
 from fieldsim.window.camera import Camera
 from fieldsim.window.clock import Clock
 from fieldsim.window.history import History
@@ -299,7 +298,7 @@ class RunSession(Session[EditedRun]):
 
     def _placed(self) -> None:
         assert self._plan is not None
-        words = [in_words(segment) for segment in self._plan.run.segments]
+        words = [segment.in_words() for segment in self._plan.run.segments]
         self.strip = strip_of(self._plan, words, self.places, self.axis)
 
     def resize(self, size: tuple[int, int], scale: float | None = None) -> None:

@@ -12,7 +12,6 @@ from fieldsim.language import in_digits, tr
 from fieldsim.model import StartByEye
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import left_gap, near_gaps, unknown_words
-from fieldsim.studies.tally import in_words
 from fieldsim.window.keys import RUN_KEYS, help_rows
 from fieldsim.window.paint.build import cloud_of, columns_of, failing_kind, failing_words, odds_of
 from fieldsim.window.paint.scene import (
@@ -177,7 +176,7 @@ class RunView:
             return None
         if isinstance(session.place, int):
             segment = run.segments[session.place]
-            title = f"{session.place + 1} {in_words(segment)}"
+            title = f"{session.place + 1} {segment.in_words()}"
             note = tr("segment {number} of {n}", number=session.place + 1, n=len(run.segments))
         elif session.place == "start":
             title = tr("the start")

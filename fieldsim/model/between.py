@@ -1,0 +1,142 @@
+"""What the tests of a robot leave unknown: between which ends each number of its accuracy lies, 95 %."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+
+from fieldsim.language import tr
+from fieldsim.model.bounds import Checked, Choice, Many, Maybe, Number, Pair, Record, Rule
+from fieldsim.model.errors import Complaint
+from fieldsim.model.units import (
+    ANGLE,
+    DISTANCE_WALK,
+    GYRO_DRIFT,
+    LENGTH,
+    PERCENT,
+    SLIP_WALK,
+    VEER,
+    VEER_WALK,
+    Unit,
+)  # fmt: skip
+
+Ends = tuple[float, float]
+_SHARE_ENDS = Annotated[Ends | None, Maybe(Pair(Number(PERCENT, least=-0.5, most=0.5), ("low", "high")))]
+_SHARE_SPREAD_ENDS = Annotated[Ends | None, Maybe(Pair(Number(PERCENT, least=0.0, most=0.5), ("low", "high")))]
+
+
+def _ends(unit: Unit, most: float, least: float = 0.0) -> Maybe:
+    return Maybe(Pair(Number(unit, least=least, most=most), ("low", "high")))
+
+
+def _in_order(*names: str) -> tuple[Rule, ...]:
+    def rule(name: str) -> Rule:
+        def complain(ends: Ends | None) -> Iterator[Complaint]:
+            if ends is not None and ends[0] > ends[1]:
+                yield Complaint((name,), tr("has its low end above its high end"), tr("write [low, high]"))
+
+        return Rule((name,), complain)
+
+    return tuple(map(rule, names))
+
+
+@dataclass(frozen=True)
+class BiasBetween(Checked):
+    """Between which ends the bias lies: fractions; degrees per metre, left positive."""
+
+    noun: ClassVar[str] = "bias between"
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("distance", "veer", "turn")
+
+    distance: Annotated[_SHARE_ENDS, "Of straights: too long by a share between these."] = None
+    veer: Annotated[Ends | None, _ends(VEER, 90.0, -90.0), "Of straights: they bend by between these."] = None
+    turn: Annotated[_SHARE_ENDS, "Of turns: too far by a share between these."] = None
+
+
+@dataclass(frozen=True)
+class DayBetween(Checked):
+    """Between which ends the standard deviations from day to day lie."""
+
+    noun: ClassVar[str] = "day between"
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("distance", "veer", "turn")
+
+    distance: Annotated[_SHARE_SPREAD_ENDS, "Of the distance bias."] = None
+    veer: Annotated[Ends | None, _ends(VEER, 90.0), "Of the veer."] = None
+    turn: Annotated[_SHARE_SPREAD_ENDS, "Of the turn bias."] = None
+
+
+@dataclass(frozen=True)
+class StraightBetween(Checked):
+    """Between which ends the standard deviations of straights lie."""
+
+    noun: ClassVar[str] = "straight between"
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("stop", "distance", "veer")
+
+    stop: Annotated[Ends | None, _ends(LENGTH, 200.0), "Of where it stops, mm."] = None
+    distance: Annotated[Ends | None, _ends(DISTANCE_WALK, 200.0), "Of the way, mm per root metre."] = None
+    veer: Annotated[Ends | None, _ends(VEER_WALK, 360.0), "Of the heading, degrees per root metre."] = None
+
+
+@dataclass(frozen=True)
+class TurnBetween(Checked):
+    """Between which ends the standard deviations of turns lie."""
+
+    noun: ClassVar[str] = "turn between"
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("stop", "slip")
+
+    stop: Annotated[Ends | None, _ends(ANGLE, 360.0), "Of where it stops, degrees."] = None
+    slip: Annotated[Ends | None, _ends(SLIP_WALK, 360.0), "On the way, degrees per root quarter turn."] = None
+
+
+@dataclass(frozen=True)
+class GyroBetween(Checked):
+    """Between which ends the standard deviations of the gyro lie."""
+
+    noun: ClassVar[str] = "gyro between"
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("drift", "scale", "hold")
+
+    drift: Annotated[Ends | None, _ends(GYRO_DRIFT, 360.0), "Of the drift, degrees per minute."] = None
+    scale: Annotated[_SHARE_SPREAD_ENDS, "Of what it reads for a turn."] = None
+    hold: Annotated[Ends | None, _ends(ANGLE, 360.0), "Of the heading held on a straight, degrees."] = None
+
+
+# The numbers of the accuracy block that tests can tell, by their place in it.
+MEASURABLE = (
+    "bias.distance", "bias.veer", "bias.turn", "day.distance", "day.veer", "day.turn", "straight.stop",
+    "straight.distance", "straight.veer", "turn.stop", "turn.slip", "gyro.drift", "gyro.scale", "gyro.hold",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Together(Checked):
+    """How the errors of two numbers go together: one that is too high by chance makes the other too high or low."""
+
+    noun: ClassVar[str] = "correlation"
+
+    one: Annotated[str, Choice(MEASURABLE), "The place of one number in the accuracy block, such as turn.stop."]
+    other: Annotated[str, Choice(MEASURABLE), "The other's."]
+    correlation: Annotated[float, Number(above=-1.0, below=1.0), "From -1 to 1."]
+
+
+@dataclass(frozen=True)
+class Between(Checked):
+    """What the tests leave unknown: between which ends each number of the accuracy block lies, 95 %. What is left out
+    is taken as it stands."""
+
+    noun: ClassVar[str] = "between"
+
+    tests: Annotated[float, Number(least=1.0, most=100_000.0, whole=True), "How many tests it is known by."]
+    bias: Annotated[BiasBetween, "Of the errors that are the same every time."] = BiasBetween()
+    day: Annotated[DayBetween, "Of how those differ from day to day."] = DayBetween()
+    straight: Annotated[StraightBetween, "Of the chance errors of straights."] = StraightBetween()
+    turn: Annotated[TurnBetween, "Of the chance errors of turns."] = TurnBetween()
+    gyro: Annotated[GyroBetween, "Of the chance errors of the gyro."] = GyroBetween()
+    together: Annotated[
+        tuple[Together, ...], Many(Record(Together), most=91), "Which of them go together by chance, and how."
+    ] = ()
+
+    def ends(self, name: str) -> Ends | None:
+        """The ends of one of ``MEASURABLE``, None if they are not told."""
+        group, key = name.split(".")
+        ends: Ends | None = getattr(getattr(self, group), key)
+        return ends
