@@ -27,13 +27,29 @@ away in the first ``SETTLE`` mm of the next straight.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import ceil, radians, sqrt
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from fieldsim.model import Act, Alignment, LineSquare, Run, Segment, Square, StartByEye, Turn, Until, Wait
+from fieldsim.model import (
+    Act,
+    Alignment,
+    Arc,
+    LineSquare,
+    Run,
+    Segment,
+    Square,
+    Stand,
+    StartByEye,
+    Straight,
+    Turn,
+    Until,
+    Wait,
+)
 from fieldsim.sim.alignment import line_of, line_outline, pushed, sensors_of, target_outline
 from fieldsim.sim.kernel.course import LINE_SQUARE, SQUARE, UNTIL, Alignments, Wheels
 from fieldsim.sim.kernel.shapes import Floats, shapes
@@ -80,7 +96,7 @@ class Drivetrain:
 
 def lengths_of(segment: Segment, track: float, gyro: bool = False) -> list[float]:
     """Into which shares a segment's way is cut: in pairs for straights and arcs, nothing where nothing drives."""
-    if isinstance(segment, Act | Wait):
+    if isinstance(segment, Stand):
         return []
     s, t = travel_and_turn(segment, track)
     if isinstance(segment, Turn):
@@ -128,16 +144,7 @@ class _Builder:
         for number, segment in enumerate(run.segments, start=1):
             self.act_row.append(-1)
             self.of.append(-1)
-            if isinstance(segment, Act):
-                if segment.takes_sd > 0:
-                    self.act_row[-1] = self.drawn(number, TIME, 1)
-            elif isinstance(segment, Turn):
-                self.turn(number, segment)
-            elif isinstance(segment, Square | LineSquare | Until):
-                self.of[-1] = len(self.what)
-                self.align(number, segment)
-            elif not isinstance(segment, Wait):
-                self.travel(number, segment)
+            NOISE[type(segment)](self, number, segment)
             self.first.append(len(self.left))
 
     def drawn(self, segment: int, source: int, count: int) -> int:
@@ -152,6 +159,11 @@ class _Builder:
         self.right.append(s + t * self.drive.track / 2)
         self.ahead.append(ahead)
         self.terms.append(terms)
+
+    def act(self, number: int, segment: Act) -> None:
+        """The row of an act's time."""
+        if segment.takes_sd > 0:
+            self.act_row[-1] = self.drawn(number, TIME, 1)
 
     def turn(self, number: int, segment: Turn) -> None:
         # An error of a turn is more or less of the commanded motion: about the same centre.
@@ -211,6 +223,7 @@ class _Builder:
     def align(self, number: int, segment: Alignment) -> None:
         """The way up to a wall or line, and the pieces after it: a swing and the residual; a turn about a wheel, then a
         straight and a turn for each further pass."""
+        self.of[-1] = len(self.what)
         approach = self.travel(number, segment, stops=False)
         reach, _ = travel_and_turn(segment, self.drive.track)
         hull, edge = len(np.concatenate([np.zeros((0, 5)), *self.hulls])), sum(map(len, self.edges))
@@ -233,7 +246,7 @@ class _Builder:
                 self.piece(0.0, 0.0, [], pushes.x)
         else:
             kind = LINE_SQUARE if isinstance(segment, LineSquare) else UNTIL
-            passes = int(segment.passes) if isinstance(segment, LineSquare) else 1
+            passes = segment.legs
             row = self.drawn(number, SIGHT, 2 + 2 * passes)
             sight = (
                 self.accuracy.edge,
@@ -252,6 +265,21 @@ class _Builder:
             ]
         )  # fmt: skip
         self.how.append([*face, radians(segment.capture), *residual, *sight, abs(reach), *eyes])
+
+
+# What each kind of segment adds: its pieces, their noise and the rows of drawn numbers.
+NOISE: Mapping[type[Segment], Callable[[_Builder, int, Any], object]] = MappingProxyType(
+    {
+        Straight: _Builder.travel,
+        Turn: _Builder.turn,
+        Arc: _Builder.travel,
+        Square: _Builder.align,
+        LineSquare: _Builder.align,
+        Until: _Builder.align,
+        Act: _Builder.act,
+        Wait: lambda builder, number, segment: None,
+    }
+)
 
 
 def drivetrain(run: Run) -> Drivetrain:
