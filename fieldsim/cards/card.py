@@ -16,21 +16,17 @@ from numpy.typing import NDArray
 
 from fieldsim.files.sheets import blank_log, blank_sheet
 from fieldsim.model import (
-    Act,
     Alignment,
     Arc,
     Box,
     Drive,
     Field,
-    LineSquare,
     Robot,
     Run,
     Segment,
-    Square,
     StartByEye,
     Straight,
     Turn,
-    Until,
 )
 from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.kernel.course import APPROACH, CAUGHT
@@ -347,12 +343,6 @@ def wheel_turns(segment: Segment, drive: Drive) -> WheelTurns | None:
     return WheelTurns((s - half) * per_mm + 0.0, (s + half) * per_mm + 0.0)
 
 
-_KINDS: dict[type[Segment], str] = {
-    Straight: "straight", Turn: "turn", Arc: "arc", Square: "square", LineSquare: "line square", Until: "until",
-    Act: "act",
-}  # fmt: skip
-
-
 def steps(ready: Plan) -> tuple[Step, ...]:
     """Every segment as a step."""
     drive = ready.run.robot.drive
@@ -376,7 +366,7 @@ def steps(ready: Plan) -> tuple[Step, ...]:
         found.append(
             Step(
                 number=index + 1,
-                kind=_KINDS.get(type(segment), "wait"),
+                kind=segment.key,
                 words=segment.in_words(),
                 distance=s if isinstance(segment, Straight) or aligns else None,
                 angle=t if isinstance(segment, Turn | Arc) else None,

@@ -13,7 +13,7 @@ from fieldsim.draw.look import GRID, LINE, OBSTACLE, OBSTACLE_EDGE, PALETTE, SMA
 from fieldsim.draw.map_names import keep_lines_clear, write_names, write_segment_numbers
 from fieldsim.draw.swept import Points, add_area, corners_at, footprint_at, poses_along, reach_of, swept_ground
 from fieldsim.language import tr
-from fieldsim.model import LineSquare, Run, Square, Until
+from fieldsim.model import Run, Sight, Square
 from fieldsim.sim.sample import PathSample
 from fieldsim.studies.answer import TryAnswer
 
@@ -249,7 +249,7 @@ def _alignments(axes: Axes, run: Run, sample: PathSample) -> None:
                 *ends.T, color=PALETTE["blue"], linewidth=5, solid_capstyle="butt", zorder=6.6, clip_on=False,
                 path_effects=cased(6.6), gid=f"square-{n}",
             )  # fmt: skip
-        elif isinstance(segment, LineSquare | Until):
+        elif isinstance(segment, Sight):
             seen = corners_at(np.array(sorted({sensor.at for sensor in sensors_of(run, segment)})), pose)
             axes.plot(
                 *seen.T, marker="D", markersize=5, color=PALETTE["yellow"], markeredgecolor="black", linestyle="none",
@@ -311,7 +311,7 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
         found.append(line(words, color="white", marker="v", markeredgecolor=red, linestyle="none"))
     if any(isinstance(segment, Square) for segment in run.segments):
         found.append(line(tr("face pushed flat"), color=blue, linewidth=5, path_effects=cased(6.6)))
-    if any(isinstance(segment, LineSquare | Until) for segment in run.segments):
+    if any(isinstance(segment, Sight) for segment in run.segments):
         yellow = PALETTE["yellow"]
         found.append(
             line(tr("sensor sees the line"), color=yellow, marker="D", markeredgecolor="black", linestyle="none")

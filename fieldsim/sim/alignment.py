@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.language import tr
-from fieldsim.model import WALLS, Line, LineSquare, Run, Sensor, Square, Until
+from fieldsim.model import WALLS, Line, Run, Sensor, Sight, Square
 from fieldsim.model.errors import Complaint
 from fieldsim.sim.shapes import Points, Solid, footprint, hull_of, meet, outline, solids
 
@@ -55,7 +55,7 @@ def target_outline(run: Run, square: Square) -> Points:
     return outline(next(o for o in run.field.obstacles if o.name == square.against).shape)  # type: ignore[arg-type]
 
 
-def line_of(run: Run, segment: LineSquare | Until) -> Line:
+def line_of(run: Run, segment: Sight) -> Line:
     """The line a segment looks for."""
     return next(line for line in run.field.lines if line.name == segment.line)
 
@@ -68,11 +68,10 @@ def line_outline(line: Line) -> Points:
     return corners
 
 
-def sensors_of(run: Run, segment: LineSquare | Until) -> tuple[Sensor, Sensor]:
+def sensors_of(run: Run, segment: Sight) -> tuple[Sensor, Sensor]:
     """The sensors that look, the left one first; the same one twice if there is but one."""
-    names = segment.sensors if isinstance(segment, LineSquare) else (segment.sensor, segment.sensor)
     there = {sensor.name: sensor for sensor in run.robot.sensors}
-    first, second = (there[name] for name in names)
+    first, second = there[segment.looks_with[0]], there[segment.looks_with[-1]]
     return (first, second) if first.at[1] >= second.at[1] else (second, first)
 
 

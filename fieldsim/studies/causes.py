@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from fieldsim import __version__
 from fieldsim.language import tr, tr_later
-from fieldsim.model import Act, Arc, LineSquare, Run, Segment, Square, Straight, Turn, Until
+from fieldsim.model import Act, Alignment, Arc, Run, Segment, Sight, Square, Straight, Turn
 from fieldsim.sim.alignment import pushed
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import (
@@ -157,7 +157,7 @@ def sources(run: Run, train: Drivetrain) -> list[Source]:
 def _words(source: int, segment: object) -> str:
     if isinstance(segment, Square):
         of = "wall"
-    elif isinstance(segment, LineSquare | Until):
+    elif isinstance(segment, Sight):
         of = "line"
     else:
         of = "turn" if isinstance(segment, Turn) else "arc" if isinstance(segment, Arc) else "straight"
@@ -429,7 +429,7 @@ def _slower(run: Run, index: int) -> tuple[str, Run] | None:
         segments[index] = replace(segment, turn_speed=speed)
         words = tr("segment {number} at half its speed, {speed:g} degrees per second", number=index + 1, speed=speed)
         return words, replace(run, segments=tuple(segments))
-    if isinstance(segment, Straight | Arc | Square | LineSquare | Until):
+    if isinstance(segment, Straight | Arc | Alignment):
         speed = speed_of(segment, run.robot.drive) / 2
         segments[index] = replace(segment, speed=speed)
         words = tr("segment {number} at half its speed, {speed:g} mm/s", number=index + 1, speed=speed)

@@ -18,13 +18,15 @@ from fieldsim.model.segments.until import Until
 from fieldsim.model.segments.wait import Wait
 
 __all__ = [
-    "KINDS", "Act", "Alignment", "Arc", "LineSquare", "Move", "Segment", "Square", "Stand", "Straight", "Turn", "Until",
-    "Wait",
+    "KINDS", "Act", "Alignment", "Arc", "LineSquare", "Move", "Segment", "Sight", "Square", "Stand", "Straight", "Turn",
+    "Until", "Wait",
 ]  # fmt: skip
 
 Move = Straight | Turn | Arc
 """Drives as far as it says."""
-Alignment = Square | LineSquare | Until
+Sight = LineSquare | Until
+"""Drives until light sensors see a line."""
+Alignment = Square | Sight
 """Drives until a wall or a line sets its pose anew."""
 Stand = Act | Wait
 """Stands still."""

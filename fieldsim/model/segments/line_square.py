@@ -49,6 +49,11 @@ class LineSquare(AlignmentKind):
         return min(self.speed or drive.speed, limit)
 
     @property
+    def looks_with(self) -> tuple[str, ...]:
+        """The names of the sensors that look for the line."""
+        return self.sensors
+
+    @property
     def legs(self) -> int:
         return int(self.passes)
 

@@ -39,6 +39,11 @@ class Until(AlignmentKind):
     def speed_on(self, drive: Drive, limit: float) -> float:
         return min(self.speed or drive.speed, limit)
 
+    @property
+    def looks_with(self) -> tuple[str, ...]:
+        """The names of the sensors that look for the line."""
+        return (self.sensor,)
+
     def in_words(self) -> str:
         back = self.reach < 0
         words = tr_later("back until {sensor} sees {line}") if back else tr_later("straight until {sensor} sees {line}")

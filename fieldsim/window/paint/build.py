@@ -13,7 +13,7 @@ import numpy as np
 
 from fieldsim.draw.swept import corners_at, shifted
 from fieldsim.language import tr, tr_later, tr_many
-from fieldsim.model import LineSquare, Square, Until
+from fieldsim.model import Sight, Square
 from fieldsim.model.errors import shown
 from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly, near_gaps
 from fieldsim.sim.alignment import pushed, sensors_of
@@ -184,7 +184,7 @@ def alignments_of(ready: Plan, way: Way) -> tuple[tuple[Line, ...], tuple[tuple[
             if face is not None:
                 a, b = corners_at(np.array([(face.x, face.low), (face.x, face.high)]), pose).tolist()
                 flats.append(((a[0], a[1]), (b[0], b[1])))
-        elif isinstance(segment, LineSquare | Until):
+        elif isinstance(segment, Sight):
             places = np.array(sorted({sensor.at for sensor in sensors_of(run, segment)}))
             sights += [(x, y) for x, y in corners_at(places, pose).tolist()]
     return tuple(flats), tuple(sights)

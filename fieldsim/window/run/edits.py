@@ -586,50 +586,51 @@ def rename_run(run: Run, name: str) -> Run | Refused:
 
 def kind_word(segment: Segment) -> str:
     """The word of a segment's kind in a file: straight, turn, line square ..."""
-    return next(word for word, kind in SEGMENTS.items() if isinstance(segment, kind))
-
-
-# What a new segment without names is to begin with.
-_PLAIN: Mapping[type[Checked], Segment] = {
-    Straight: Straight(200.0),
-    Turn: Turn(90.0),
-    Arc: Arc(45.0, 300.0),
-    Wait: Wait(1.0),
-}
+    return segment.key
 
 
 def new_segment(run: Run, word: str, pose: Pose | None = None) -> Segment | Refused:
     """A segment of a kind of `SEGMENT_WORDS` to begin with; ``pose``, where the robot stands then, lets a square find
     its wall. Refused if the field or the robot lacks what it needs. Raises KeyError for an unknown word."""
-    field, robot = run.field, run.robot
-    kind = SEGMENTS[word]
-    if kind in _PLAIN:
-        return _PLAIN[kind]
-    if kind is Act:
-        if not field.targets:
-            return Refused(tr("an act needs a target, and the field has none: put one on the field first"))
-        done = {segment.target for segment in run.segments if isinstance(segment, Act)}
-        names = [target.name for target in field.targets]
-        return Act(next((name for name in names if name not in done), names[0]), takes=2.0)
-    if kind is Square:
-        return _new_square(run, pose)
-    if not field.lines:
+    return FIRST[SEGMENTS[word]](run, pose)
+
+
+def _new_act(run: Run, pose: Pose | None) -> Segment | Refused:
+    """At the first target where nothing is done yet."""
+    if not run.field.targets:
+        return Refused(tr("an act needs a target, and the field has none: put one on the field first"))
+    done = {segment.target for segment in run.segments if isinstance(segment, Act)}
+    names = [target.name for target in run.field.targets]
+    return Act(next((name for name in names if name not in done), names[0]), takes=2.0)
+
+
+def _no_sight(run: Run, word: str) -> Refused | None:
+    """Why no segment can look for a line, None if one can."""
+    if not run.field.lines:
         return Refused(tr("'{word}' needs a line, and the field has none: put one on the field first", word=word))
-    if not robot.sensors:
+    if not run.robot.sensors:
         return Refused(
             tr(
                 "'{word}' needs a light sensor, and {name} has none: write one in its file",
                 word=word,
-                name=shown(robot.name),
+                name=shown(run.robot.name),
             )
         )
-    line = field.lines[0].name
-    if kind is Until:
-        return Until(line, robot.sensors[0].name, 300.0)
-    sides = sorted(robot.sensors, key=lambda sensor: sensor.at[1])
+    return None
+
+
+def _new_until(run: Run, pose: Pose | None) -> Segment | Refused:
+    return _no_sight(run, Until.key) or Until(run.field.lines[0].name, run.robot.sensors[0].name, 300.0)
+
+
+def _new_line_square(run: Run, pose: Pose | None) -> Segment | Refused:
+    """With the two sensors that are farthest apart."""
+    if refused := _no_sight(run, LineSquare.key):
+        return refused
+    sides = sorted(run.robot.sensors, key=lambda sensor: sensor.at[1])
     if sides[0].at[1] == sides[-1].at[1]:
         return Refused(tr("'line square' needs two light sensors, one to the left of the other"))
-    return LineSquare(line, (sides[-1].name, sides[0].name), 150.0)
+    return LineSquare(run.field.lines[0].name, (sides[-1].name, sides[0].name), 150.0)
 
 
 def _new_square(run: Run, pose: Pose | None) -> Segment | Refused:
@@ -652,6 +653,18 @@ def _new_square(run: Run, pose: Pose | None) -> Segment | Refused:
 
 
 _FACES = ((0.0, "front"), (180.0, "rear"))
+
+# What a new segment of each kind is to begin with.
+FIRST: Mapping[type[Checked], Callable[[Run, Pose | None], Segment | Refused]] = {
+    Straight: lambda run, pose: Straight(200.0),
+    Turn: lambda run, pose: Turn(90.0),
+    Arc: lambda run, pose: Arc(45.0, 300.0),
+    Square: _new_square,
+    LineSquare: _new_line_square,
+    Until: _new_until,
+    Act: _new_act,
+    Wait: lambda run, pose: Wait(1.0),
+}
 
 
 def add_segment(run: Run, index: int, segment: Segment) -> Run | Refused:
