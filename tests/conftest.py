@@ -1,4 +1,8 @@
-"""Benchmarks are run by hand, not with the tests; the bench folder shares the tests' modules."""
+"""How the tests are run: on all cores, without benchmarks and slow proofs, and never against the clock.
+
+A slow proof is marked ``slow`` and left out unless it is asked for; something quicker beside it looks at the same. The
+whole suite is spread over the cores; a part of it, which is what somebody at work asks for, stays in one process.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +12,24 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Whatever language this machine speaks, the tests read English; commands that they start inherit it.
 os.environ["LANGUAGE"] = "en"
+from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# A slow machine makes no test fail: nothing that hypothesis does is held against the clock.
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("unhurried")
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """One process for a part of the tests, whose start is all the waiting; for the whole, as many as there are cores.
+
+    The environment variable PYTEST_XDIST_AUTO_NUM_WORKERS says another number.
+    """
+    option = config.option
+    whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS and not option.keyword
+    return None if whole and not (option.benchmark_only or option.collectonly) else 0
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -20,3 +40,39 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if timed:
         config.hook.pytest_deselected(items=timed)
         items[:] = [item for item in items if item not in timed]
+
+
+class LeftOut:
+    """Counts the slow tests that were not asked for; with workers, each of them collects all tests and tells it."""
+
+    def __init__(self, config: pytest.Config) -> None:
+        self.config = config
+        self.count = 0
+
+    def pytest_deselected(self, items: list[pytest.Item]) -> None:
+        self.count += sum(item.get_closest_marker("slow") is not None for item in items)
+
+    def pytest_sessionfinish(self, session: pytest.Session) -> None:
+        told: dict[str, Any] | None = getattr(session.config, "workeroutput", None)
+        if told is not None:
+            told["slow left out"] = self.count
+
+    @pytest.hookimpl(optionalhook=True)
+    def pytest_testnodedown(self, node: Any) -> None:
+        self.count = max(self.count, getattr(node, "workeroutput", {}).get("slow left out", 0))
+
+    def pytest_terminal_summary(self, terminalreporter: Any) -> None:
+        # With words of the caller's own for what to leave out, they know.
+        if self.count and self.config.option.markexpr == "not slow":
+            terminalreporter.write_line(f"{self.count} slow proofs were left out; run them by: pytest -m slow")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    workers = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    if workers > 1:
+        # Side by side they share the cores: what asks for as many threads as there are cores gets its part of them.
+        # The variable is for the commands that a test starts, and read by Python from 3.13 on.
+        part = max(1, (os.cpu_count() or 1) // workers)
+        os.environ["PYTHON_CPU_COUNT"] = str(part)
+        os.cpu_count = lambda: part
+    config.pluginmanager.register(LeftOut(config), "left out")
