@@ -972,7 +972,10 @@ def print_schema(kind: str) -> int:
 
 @contextmanager
 def getting_ready() -> Iterator[None]:
-    """Say so where the kernel has to be compiled first: it takes seconds, once on each machine."""
+    """Say so on a terminal where the kernel has to be compiled first: it takes seconds, once on each machine."""
+    if not sys.stderr.isatty():
+        yield
+        return
     done = threading.Event()
 
     def tell() -> None:
