@@ -72,7 +72,12 @@ def test_files_named_in_the_readme_are_there() -> None:
     assert [name for name in named if not (ROOT / name).is_file()] == []
     pictures = re.findall(r"!\[[^]]+\]\(([^)]+)\)", README)
     links = re.findall(r"(?<!!)\[[^]]+\]\(([^)]+)\)", README)
-    assert [name for name in links + pictures if not (ROOT / name).is_file()] == []
+    files = [name for name in links + pictures if not name.startswith("#")]
+    assert [name for name in files if not (ROOT / name).is_file()] == []
+    # A heading's anchor is the heading in small letters, without marks, with hyphens for spaces.
+    headings = re.findall(r"^#+ (.+)$", README, re.MULTILINE)
+    anchors = {"#" + re.sub(r"[^\w -]", "", heading.lower()).replace(" ", "-") for heading in headings}
+    assert [name for name in links if name.startswith("#") and name not in anchors] == []
 
 
 def test_python_example_of_the_readme(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
