@@ -180,14 +180,16 @@ def _one_trial(run: Any, seed: int, bare: bool, number: int, as_json: bool) -> i
     ready = plan.plan(plan.bare(run) if bare else run)
     answer = one_trial.one(trial(ready, seed, number - 1), nominal(ready))
     if as_json:
-        click.echo(json.dumps(answer.to_json(), indent=1, allow_nan=False))
+        from fieldsim.answers import to_json
+
+        click.echo(json.dumps(to_json(answer), indent=1, allow_nan=False))
     else:
         click.echo(one_trial.text(answer, ready.course.horizon), nl=False)
     return DONE
 
 
 def _say(tried: Tried, as_json: bool, folder: Path | None) -> None:
-    from fieldsim.report.answer_json import to_json
+    from fieldsim.answers import to_json
     from fieldsim.report.words.attempt import try_text
 
     _print(to_json(tried.answer) if as_json else try_text(tried.answer))
@@ -306,7 +308,7 @@ def rank_jigs(
 
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.report.answer_json import jigs_json
+        from fieldsim.answers import to_json
         from fieldsim.report.words.jigs import headline, jigs_statement
         from fieldsim.studies.jigs import rank
 
@@ -317,7 +319,7 @@ def rank_jigs(
     from fieldsim.draw import draw_jigs
 
     _say_study(
-        as_json, folder, "jigs", jigs_json(answer), jigs_statement(answer),
+        as_json, folder, "jigs", to_json(answer), jigs_statement(answer),
         lambda sheet: draw_jigs(answer, headline(answer), sheet),
     )  # fmt: skip
     return NEED_NOT_MET if answer.meets_need is False else DONE
@@ -346,7 +348,7 @@ def start_slack(
 
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.report.answer_json import slack_json
+        from fieldsim.answers import to_json
         from fieldsim.report.words.slack import headline, slack_statement
         from fieldsim.studies.slack import slack
 
@@ -355,7 +357,7 @@ def start_slack(
     from fieldsim.draw import draw_slack
 
     _say_study(
-        as_json, folder, "slack", slack_json(answer), slack_statement(answer),
+        as_json, folder, "slack", to_json(answer), slack_statement(answer),
         lambda sheet: draw_slack(answer, headline(answer), sheet),
     )  # fmt: skip
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
@@ -410,7 +412,7 @@ def try_widths(
         raise click.UsageError(tr("--track moves goes with --vary width; to vary the track alone write --vary track."))
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.report.answer_json import widths_json
+        from fieldsim.answers import to_json
         from fieldsim.report.words.studies import WORDS, widths_headline, widths_statement
         from fieldsim.studies.widths import widths
 
@@ -425,7 +427,7 @@ def try_widths(
     from fieldsim.draw import draw_widths
 
     _say_study(
-        as_json, folder, "widths", widths_json(answer), widths_statement(answer),
+        as_json, folder, "widths", to_json(answer), widths_statement(answer),
         lambda sheet: draw_widths(answer, widths_headline(answer), tr(WORDS[vary]), sheet),
     )  # fmt: skip
     return NEED_NOT_MET if need is not None and not answer.meets_need else DONE
@@ -452,7 +454,7 @@ def compare_runs(
         f"{name} ({path.stem})" if names.count(name) > 1 else name for name, path in zip(names, run_files, strict=True)
     ]
     with getting_ready():
-        from fieldsim.report.answer_json import compare_json
+        from fieldsim.answers import to_json
         from fieldsim.report.words.studies import compare_statement, difference_words
         from fieldsim.studies.compare import compare
 
@@ -461,7 +463,7 @@ def compare_runs(
     from fieldsim.draw import draw_compare
 
     _say_study(
-        as_json, folder, "compare", compare_json(answer), compare_statement(answer),
+        as_json, folder, "compare", to_json(answer), compare_statement(answer),
         lambda sheet: draw_compare(answer, difference_words(answer.differences[0]), sheet),
     )  # fmt: skip
     return DONE
@@ -479,7 +481,7 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
 
     run = load_run(run_file)
     with getting_ready():
-        from fieldsim.report.answer_json import causes_json
+        from fieldsim.answers import to_json
         from fieldsim.report.words.studies import causes_headline, causes_statement
         from fieldsim.studies.causes import causes
 
@@ -488,7 +490,7 @@ def find_causes(run_file: Path, trials: int, seed: int, threads: int | None, as_
     from fieldsim.draw import draw_causes, draw_causes_apart
 
     _say_study(
-        as_json, folder, "causes", causes_json(answer), causes_statement(answer),
+        as_json, folder, "causes", to_json(answer), causes_statement(answer),
         lambda sheet: draw_causes(answer, causes_headline(answer)) if sheet.alone else draw_causes_apart(answer),
     )  # fmt: skip
     return DONE
@@ -511,15 +513,16 @@ def play_match(
 
     match = load_match(match_file)
     with getting_ready():
+        from fieldsim.answers import to_json
         from fieldsim.match.study import study
-        from fieldsim.report.words.match import headline, match_json, match_statement
+        from fieldsim.report.words.match import headline, match_statement
 
         with progress() as watch:
             answer = study(match, trials=trials, seed=seed, threads=threads, watch=watch)
     from fieldsim.draw.match import draw_match
 
     _say_study(
-        as_json, folder, "match", match_json(answer), match_statement(answer),
+        as_json, folder, "match", to_json(answer), match_statement(answer),
         lambda sheet: draw_match(answer, headline(answer), sheet),
     )  # fmt: skip
     return DONE
@@ -543,7 +546,8 @@ def show_base(
     from fieldsim.files import load_robot
 
     robot = load_robot(robot_file)
-    from fieldsim.report.words.base import base_json, base_statement
+    from fieldsim.answers import to_json
+    from fieldsim.report.words.base import base_statement
     from fieldsim.studies.base import base
     from fieldsim.studies.base.answer import FRICTION
 
@@ -551,7 +555,7 @@ def show_base(
     from fieldsim.draw.base import draw_base
 
     _say_study(
-        as_json, folder, "base", base_json(answer), base_statement(answer, explain),
+        as_json, folder, "base", to_json(answer), base_statement(answer, explain),
         lambda sheet: draw_base(robot, answer, sheet), kept=base_statement(answer, explain=True),
     )  # fmt: skip
     return DONE
@@ -610,11 +614,13 @@ def fit_accuracy(
             )
         )
     with getting_ready():
+        from fieldsim.answers import to_json
+        from fieldsim.calibration.answer import fit_answer
         from fieldsim.calibration.fit import fit
         from fieldsim.calibration.further import driven_tests, further
         from fieldsim.calibration.square_path import contradictions
-        from fieldsim.report.words.fit import doubts, field_values, file_values, fit_json, fit_statement, unplaced
-        from fieldsim.report.words.further import further_json, further_section
+        from fieldsim.report.words.fit import doubts, field_values, file_values, fit_statement, unplaced
+        from fieldsim.report.words.further import further_section
 
         answer = fit(robot, sheet)
         look = doubts(answer, sheet, robot.drive.heading_from, contradictions(sheet.square_paths))
@@ -624,7 +630,7 @@ def fit_accuracy(
                 more = further(run, answer, driven_tests(sheet), seed=seed, threads=threads, watch=watch)
     from fieldsim.draw.table_time import draw_fit
 
-    said = {**fit_json(answer, look), "plan": None if more is None else further_json(more)}
+    said = to_json(fit_answer(answer, look, more))
     sections = [] if more is None else [further_section(more)]
     told = fit_statement(answer, robot.name, sheet_file.name, look, sections)
     _say_study(
@@ -671,8 +677,9 @@ def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_js
 
     log, runs = read_log(log_file)
     with getting_ready():
+        from fieldsim.answers import to_json
         from fieldsim.logbook.judge import judge
-        from fieldsim.report.words.logbook import logbook_json, logbook_statement
+        from fieldsim.report.words.logbook import logbook_statement
 
         with progress() as watch:
             answer = judge(log.entries, runs, trials=trials, seed=seed, threads=threads, watch=watch)
@@ -680,7 +687,7 @@ def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_js
 
     told = logbook_statement(answer)
     _say_study(
-        as_json, folder, "log", logbook_json(answer), told,
+        as_json, folder, "log", to_json(answer), told,
         lambda paper: draw_log(answer, told.title, told.about[0], told.headline, paper),
     )  # fmt: skip
     return DONE

@@ -14,7 +14,7 @@ ROOT = Path(__file__).parent.parent
 # team describes to what a person sees.
 STAIRCASE = (
     ("language",),
-    ("lettering",),
+    ("lettering", "answers"),
     ("model",),
     ("files", "stats"),
     ("sim",),

@@ -14,11 +14,13 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
+from fieldsim.answers import Told
 from fieldsim.calibration.fit import CONFIDENCE, Assembled, Fit, assembled, believed, correlations
 from fieldsim.calibration.observed import DrivenTest, Observed, observed
 from fieldsim.model import Robot, Run
@@ -49,9 +51,9 @@ class Batch:
 
     kind: str
     """'straight', 'turn' or 'square path'."""
-    size: float
+    size: Annotated[float, "mm or degrees"]
     """mm, degrees, or the side in mm."""
-    days: int
+    days: Annotated[int, Told(after="tests")]
     tests: int = TESTS
 
 
@@ -59,20 +61,22 @@ class Batch:
 class Worth:
     """Between which ends the run's share would lie with a batch more, 95 %."""
 
-    batch: Batch
+    batch: Annotated[Batch, Told(spread=True)]
     low: float
     high: float
 
 
 @dataclass(frozen=True)
 class FurtherAnswer:
+    """Which few tests more would help most to know how often a run gets through."""
+
     run: str
     tests: int
     """Driven tests there are."""
     low: float
     high: float
     """Between which ends the share lies now."""
-    share: float
+    share: Annotated[float, Told(after="tests")]
     """The share of the robot as the tests have it."""
     first: tuple[Worth, ...]
     """One batch more, the best first."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import exp, log
-from typing import Literal
+from typing import Annotated, ClassVar, Literal
 
+from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.stats.intervals import Share
 
 Verdict = Literal[
@@ -57,13 +58,13 @@ class Judged:
     """How often luck makes an honest forecast look at least so wrong (exact, two-sided, days counted as days)."""
     power: float
     """How often a forecast wrong by 0.2 would be found by such a log, whichever side is found less often."""
-    needed: int | None
+    needed: Annotated[int | None, "drives"]
     """Drives that would find it in 0.8 of logs, if they go on with as many a day; None if that is not in sight."""
     verdict: Verdict
     fewest: int
     """So many drives at least and at most get through in 19 of 20 logs of the robot as written."""
     most: int
-    fits: Fits | None
+    fits: Annotated[Fits | None, "the same with what the robot's tests leave unknown"]
     """None if nothing is said of what the tests leave open."""
 
 
@@ -72,14 +73,19 @@ class WentWrong:
     """One way to fail."""
 
     result: str
-    where: str
+    where: Annotated[str, Told(hidden=True)]
     """Empty where the log does not say at what."""
     counted: int
     forecast: Share | None
     """None where the log does not say at what."""
-    surprise: float | None
+    surprise: Annotated[float | None, "p-value"]
     """How often luck brings about so many or more, over all robots that fit the tests; None where there is no
     forecast."""
+
+    @property
+    @told_as(key="where", after="result")
+    def where_told(self) -> str | None:
+        return self.where or None
 
 
 @dataclass(frozen=True)
@@ -88,12 +94,12 @@ class MissLog:
 
     target: str
     measured: int
-    median: float
-    forecast_median: float
-    forecast_p95: float
-    place: float
+    median: Annotated[float, "mm"]
+    forecast_median: Annotated[Perhaps, "mm"]
+    forecast_p95: Annotated[Perhaps, "mm"]
+    place: Perhaps
     """Mean place of the measured misses among the forecast's, 0 (all smaller) to 1; one half if as forecast."""
-    p_value: float
+    p_value: Perhaps
     needed: int
     """Measured misses that would find a mean place off by 0.2 in 0.8 of logs, with as many a day."""
     by_ending: bool
@@ -108,17 +114,17 @@ class TimeLog:
     """Measured seconds of the drives that got through against the trials that did."""
 
     measured: int
-    mean: float
-    least: float
-    most: float
-    forecast: float
+    mean: Annotated[Perhaps, "s"]
+    least: Annotated[Perhaps, "s"]
+    most: Annotated[Perhaps, "s"]
+    forecast: Annotated[Perhaps, "s"]
     """Mean,"""
-    forecast_low: float
+    forecast_low: Annotated[Perhaps, "s"]
     """and between what 19 of 20 trials are."""
-    forecast_high: float
-    off_low: float
+    forecast_high: Annotated[Perhaps, "s"]
+    off_low: Annotated[Perhaps, "s"]
     """Between what (95 %) the mean is off the forecast's, seconds."""
-    off_high: float
+    off_high: Annotated[Perhaps, "s"]
     verdict: TimeVerdict
 
 
@@ -126,10 +132,10 @@ class TimeLog:
 class RunLog:
     """One run's drives."""
 
-    run: str
-    field: str
-    robot: str
-    judged: Judged
+    run: Annotated[str, "the run's name"]
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
+    judged: Annotated[Judged, Told(spread=True)]
     went_wrong: tuple[WentWrong, ...]
     """Most counted first."""
     misses: tuple[MissLog, ...]
@@ -150,6 +156,8 @@ class Score:
 
 @dataclass(frozen=True)
 class Scores:
+    """How good all forecasts were."""
+
     brier: Score
     """Mean of (forecast - outcome) squared."""
     log: Score
@@ -173,16 +181,17 @@ class Alternative:
     step: float
     """2 and 0.5 of a spread; of a shift how much, negative for less: shares, degrees per metre, mm or degrees. Several
     sizes of a shift are tried, and this is the likeliest."""
-    gain: float
+    gain: Perhaps
     """Natural logarithm of how many times likelier it makes the log."""
-    through: float
+    through: Annotated[float, Told(key="success", after="times")]
     """Share of drives it forecasts to get through."""
-    pointed: bool
-    allowed: bool = False
+    pointed: Annotated[bool, Told(after="through")]
+    allowed: Annotated[bool, Told(after="pointed")] = False
     """The robot's tests allow this too: it lies within what they leave open."""
 
     @property
-    def times(self) -> float:
+    @told_as(after="gain")
+    def times(self) -> Perhaps:
         """How many times likelier it makes the log, at most e^50."""
         return exp(min(self.gain, 50.0))
 
@@ -211,19 +220,21 @@ class Explained:
     """and how many with the change."""
     p_value: float
     """How often luck makes the forecast with the change look at least so wrong."""
-    left: tuple[Left, ...]
+    left: Annotated[tuple[Left, ...], Told(after="enough")]
 
     @property
+    @told_as(after="p_value")
     def enough(self) -> bool:
         return self.p_value >= LEVEL and not self.left
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LogAnswer:
-    """The whole answer. ``together`` and ``scores`` are None for a log without drives."""
+    """Forecasts against what happened at the table. ``together`` and ``scores`` are None for a log without drives."""
 
-    version: str
-    trials: int
+    command: ClassVar[Literal["log"]] = "log"
+    version: Annotated[str, "of fieldsim"]
+    trials: Annotated[int, "that were done, or of each"]
     """Of each run; alternatives are driven in a part of them."""
     seed: int
     drives: int
@@ -231,18 +242,18 @@ class LogAnswer:
     """How many different dates the log has."""
     undated: int
     """Drives without a date: taken to be of one day, which is the careful side."""
-    runs: tuple[RunLog, ...]
+    one_day: Annotated[bool, "all on one day"]
+    """All drives are of one day (or may be), although the robot is believed to differ from day to day."""
     together: Judged | None
-    scores: Scores | None
-    alternatives: tuple[Alternative, ...]
+    runs: tuple[RunLog, ...]
+    alternatives: Annotated[tuple[Alternative, ...], "changes of the robot that would explain what went wrong"]
     """Likeliest first."""
-    bar: float
+    bar: Perhaps
     """What the gain must be above to be pointed at: 95 of 100 honest logs stay below it with all alternatives. Infinite
     if there are too few drives to point at anything, and nothing was changed."""
     explained: Explained | None
     """By the first of those pointed at."""
-    one_day: bool
-    """All drives are of one day (or may be), although the robot is believed to differ from day to day."""
+    scores: Scores | None
 
     @property
     def pointed(self) -> tuple[Alternative, ...]:

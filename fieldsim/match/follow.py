@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsim.match.answer import RuleAnswer
+from fieldsim.match.answer import RuleAnswer, RuleStep
 from fieldsim.match.bank import Bank
 from fieldsim.match.play import Bools, Floats, Order
 from fieldsim.match.policy import ALL_DONE, Made, Maker, Policy, State
@@ -93,7 +93,7 @@ def rules_told(policy: Policy, followed: Followed, bank: Bank) -> tuple[RuleAnsw
         differs = sum(visit.run != visit.planned for visit in seen) / matches
         if differs < OFTEN / 2:
             continue
-        told = tuple((least, names[run] if run >= 0 else "") for least, run in steps)
+        told = tuple(RuleStep(least, names[run] if run >= 0 else "") for least, run in steps)
         name = names[after] if after < len(names) else ""
         found.append((differs, RuleAnswer(name, through, tuple(names[r] for r in open_runs), often, told)))
     found.sort(key=lambda each: (-each[0], each[1].after))

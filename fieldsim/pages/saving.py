@@ -10,10 +10,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fieldsim.answers import to_json
 from fieldsim.pages import page_words as report_words
 from fieldsim.pages.page import report_html
 from fieldsim.pages.tables import segments_table, trials_table
-from fieldsim.report.answer_json import to_json
 from fieldsim.report.statement import Statement
 from fieldsim.sim.sample import PathSample
 from fieldsim.sim.trials import paths

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
 
+from fieldsim.answers import Told
 from fieldsim.language import in_digits, tr, tr_later
 from fieldsim.model import Act, Alignment
 from fieldsim.report.phrases import fixed
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.trials import Trials, ending_words
-from fieldsim.studies.answer import Pose
+from fieldsim.studies.answer import Pose, ToldPose
+
+X = Annotated[float, "x, mm"]
+Y = Annotated[float, "y, mm"]
 
 
 @dataclass(frozen=True)
@@ -21,33 +25,33 @@ class Leg:
 
     segment: int
     words: str
-    pose: Pose
-    planned: Pose
-    gap: float | None
-    miss: float | None
-    hit: bool | None
+    pose: ToldPose
+    planned: ToldPose
+    gap: Annotated[float | None, "mm"]
+    miss: Annotated[float | None, "mm"]
+    hit: Annotated[bool | None, "the tool was in place"]
     caught: str | None
     """How a square or line ended, such as 'caught' or 'too skew'."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TrialAnswer:
-    """One trial. ``number`` counts from 1; a contact is (obstacle, segment, x, y), None if there was none."""
+    """One trial, segment by segment."""
 
+    command: ClassVar[Literal["try"]] = "try"
+    number: Annotated[int, Told("its number", key="trial")]
+    """Counted from 1."""
     run: str
     seed: int
-    number: int
-    success: bool
+    success: Annotated[bool, "it got through"]
     seconds: float
-    contact: tuple[str, int, float, float] | None
-    lost: tuple[int, str] | None
+    contact: tuple[Annotated[str, "obstacle"], Annotated[int, "segment"], X, Y] | None
+    """None if there was none."""
+    lost: tuple[Annotated[int, "segment"], Annotated[str, "why"]] | None
     """Where a square or line was not caught, and why."""
-    home: bool | None
-    start: Pose
+    home: Annotated[bool | None, "inside the finish"]
+    start: ToldPose
     legs: tuple[Leg, ...]
-
-    def to_json(self) -> dict[str, Any]:
-        return {"command": "try", "trial": self.number, **{k: v for k, v in asdict(self).items() if k != "number"}}
 
 
 def one(trial: Trials, planned: Trials) -> TrialAnswer:

@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 from math import ceil, exp, expm1, inf, log, log1p, sqrt
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Any, SupportsIndex
+from typing import TYPE_CHECKING, Annotated, Any, SupportsIndex
 
 if TYPE_CHECKING:
     import numpy as np
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 class Share:
     """A share of trials with its Wilson 95 % interval."""
 
-    share: float
-    low: float
-    high: float
+    share: Annotated[float, "0 to 1"]
+    low: Annotated[float, "lower end of the 95 % interval"]
+    high: Annotated[float, "its upper end"]
 
 
 def wilson(successes: SupportsIndex, trials: SupportsIndex, confidence: float = 0.95) -> Share:

@@ -1,16 +1,25 @@
 """The answer of `try` as values. Faces (text, JSON, pictures) read it and compute nothing.
 
-The other studies have theirs beside them.
+The other studies have theirs beside them. How an annotation tells a key of the JSON: see `fieldsim.answers`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated, ClassVar, Literal, NamedTuple
 
+from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.stats.intervals import Share
 
 Pose = tuple[float, float, float]
 """x, y in mm and heading in degrees, (-180, 180]."""
+POSE = "x and y in mm, heading in degrees; field frame"
+ToldPose = Annotated[tuple[Perhaps, Perhaps, Perhaps], POSE]
+"""The same for an answer."""
+Row = tuple[Perhaps, Perhaps, Perhaps]
+
+Spread = Told(spread=True)
+"""A share whose ends stand among the keys beside it."""
 
 
 @dataclass(frozen=True)
@@ -19,7 +28,7 @@ class ContactAnswer:
 
     obstacle: str
     segment: int
-    share: Share
+    share: Annotated[Share, Spread]
 
 
 @dataclass(frozen=True)
@@ -27,14 +36,13 @@ class ClearanceAnswer:
     """Clearance to one obstacle over the run, mm; 0 where touched, ``horizon`` where that far or farther."""
 
     obstacle: str
-    segment: int
-    """Where it is tightest most often, counted from 1."""
-    nominal: float
-    p05: float
-    p05_low: float
-    p05_high: float
-    median: float
-    mean: float
+    segment: Annotated[int, "where it is tightest most often"]
+    nominal: Annotated[Perhaps, "mm, as planned"]
+    p05: Annotated[Perhaps, "mm left in 19 of 20 trials"]
+    p05_low: Perhaps
+    p05_high: Perhaps
+    median: Perhaps
+    mean: Perhaps
 
 
 @dataclass(frozen=True)
@@ -42,10 +50,10 @@ class RibbonAnswer:
     """Clearance to the nearest obstacle on one segment, mm."""
 
     segment: int
-    nominal: float
-    p05: float
-    median: float
-    p95: float
+    nominal: Perhaps
+    p05: Perhaps
+    median: Perhaps
+    p95: Perhaps
 
 
 @dataclass(frozen=True)
@@ -54,23 +62,29 @@ class TargetAnswer:
 
     target: str
     segment: int
-    share: Share
-    nominal_miss: float
-    miss_median: float | None
-    miss_p95: float | None
-    points: float
-    within: float | None = None
-    """How far off the target allows, mm, so that a face can tell a wrong aim from a wide spread. None if not told."""
+    share: Annotated[Share, Spread]
+    nominal_miss: Annotated[Perhaps, "mm, as planned"]
+    miss_median: Annotated[float | None, "mm"]
+    miss_p95: Annotated[float | None, "mm"]
+    points: Annotated[Perhaps, Told(after="within")]
+    within: Annotated[float | None, Told("mm allowed", after="miss_p95")] = None
+    """How far off the target allows, so that a face can tell a wrong aim from a wide spread. None if not told."""
 
 
 @dataclass(frozen=True)
 class SpreadAnswer:
-    """Standard deviations of a pose: of its heading, degrees, and of its place, mm, square to a wall or line and along
-    it."""
+    """Standard deviations of a pose: of its heading, and of its place square to a wall or line and along it."""
 
-    heading: float
-    away: float
-    along: float
+    heading: Annotated[float, "degrees"]
+    away: Annotated[float, "mm"]
+    along: Annotated[float, "mm"]
+
+
+class Missed(NamedTuple):
+    """One way in which a square or line was not caught."""
+
+    why: str
+    share: Annotated[Share, Spread]
 
 
 @dataclass(frozen=True)
@@ -78,36 +92,35 @@ class SquareAnswer:
     """A square, a line square or a drive until a line: how often it was caught, of all trials, and what it did."""
 
     segment: int
-    on: str
-    """The wall, obstacle or line."""
-    share: Share
-    missed: tuple[tuple[str, Share], ...]
+    on: Annotated[str, "the wall, obstacle or line"]
+    share: Annotated[Share, Spread]
+    missed: tuple[Missed, ...]
     """How it failed in trials that had touched nothing before, such as ('too skew', share); most often first."""
-    before: SpreadAnswer | None
+    before: Annotated[SpreadAnswer | None, "standard deviations"]
     """The spread at the segment's beginning and at its end, over the trials that caught it; None for fewer than 2."""
-    after: SpreadAnswer | None
+    after: Annotated[SpreadAnswer | None, "standard deviations"]
 
 
 @dataclass(frozen=True)
 class FinishAnswer:
     """The pose at the end, over the trials that ended their run (None where none did)."""
 
-    nominal: Pose
-    mean: Pose | None
-    sd: Pose | None
-    covariance: tuple[Pose, Pose, Pose] | None
-    met: Share | None
-    """Share that ended inside the finish area, of all trials; None if the run names none."""
+    nominal: ToldPose
+    mean: ToldPose | None
+    sd: Annotated[ToldPose | None, "standard deviations"]
+    covariance: Annotated[tuple[Row, Row, Row] | None, "3 by 3, mm and degrees"]
+    met: Annotated[Share | None, "ended inside the finish"]
+    """Of all trials; None if the run names no finish."""
 
 
 @dataclass(frozen=True)
 class TimeAnswer:
     """Seconds, over the trials that ended their run."""
 
-    nominal: float
-    mean: float | None
-    sd: float | None
-    p95: float | None
+    nominal: Annotated[Perhaps, "s, planned"]
+    mean: Annotated[float | None, "s"]
+    sd: Annotated[float | None, "s"]
+    p95: Annotated[float | None, "s"]
 
 
 @dataclass(frozen=True)
@@ -119,47 +132,46 @@ class UnknownAnswer:
     mean: float
     """Over those robots: the share to bet on."""
     tests: int
-    robots: int
-    """How many of them were tried."""
-    untold: tuple[str, ...]
-    """Numbers of the accuracy block that no test tells of, taken as written."""
+    robots: Annotated[int, "that were tried"]
+    untold: Annotated[tuple[str, ...], "numbers that no test tells of"]
+    """Those of the accuracy block; they are taken as written."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TryAnswer:
-    version: str
-    run: str
-    field: str
-    robot: str
-    start: str
-    trials: int
+    """How often a run gets through, where it touches, and how tight it is."""
+
+    command: ClassVar[Literal["try"]] = "try"
+    version: Annotated[str, "of fieldsim"]
+    run: Annotated[str, "the run's name"]
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
+    start: Annotated[str, "the jig's name, or by eye"]
+    bare: Annotated[bool, "without attachments and acts"]
+    trials: Annotated[int, "that were done"]
+    asked: Annotated[int | None, "trials asked for; null: grown to a half-width"]
+    """More than ``trials`` when interrupted."""
     seed: int
-    asked: int | None
-    """Trials asked for; None when grown to a half-width. More than ``trials`` when interrupted."""
-    bare: bool
-    """Tried without attachments and acts."""
-    horizon: float
-    """mm; a clearance is not followed farther than this."""
-    success: Share
-    clear: Share
-    contacts: tuple[ContactAnswer, ...]
-    clearance: tuple[ClearanceAnswer, ...]
-    ribbon: tuple[RibbonAnswer, ...]
-    targets: tuple[TargetAnswer, ...]
-    finish: FinishAnswer
-    time: TimeAnswer
-    segments: tuple[str, ...]
-    """Each segment in words, such as 'straight 420 mm'."""
-    notes: tuple[str, ...] = ()
-    """What is taken for granted and might surprise, such as a robot without an accuracy block."""
-    squares: tuple[SquareAnswer, ...] = ()
-    """Every square, line square and drive until a line, in order."""
-    need: float | None = None
-    """The share that was asked to get through, 0 to 1; None if nothing was asked."""
-    stopped_early: bool = False
-    """Growing to a half-width (``asked`` is None) was interrupted before it got there."""
+    need: Annotated[float | None, "the share that was wanted"] = None
+    horizon: Annotated[Perhaps, "mm: gaps are not followed farther"]
+    success: Annotated[Share, "touched nothing it may not, hit every target, ended inside its finish"]
+    clear: Annotated[Share, "touched nothing it may not"]
     unknown: UnknownAnswer | None = None
     """What the robot's tests leave unknown; None if its file says nothing of that."""
+    contacts: Annotated[tuple[ContactAnswer, ...], "first contacts, most often first"]
+    clearance: Annotated[tuple[ClearanceAnswer, ...], "gaps, tightest first, mm"]
+    ribbon: Annotated[tuple[RibbonAnswer, ...], "the gap to the nearest obstacle on each segment, mm"]
+    targets: tuple[TargetAnswer, ...]
+    squares: tuple[SquareAnswer, ...] = ()
+    """Every square, line square and drive until a line, in order."""
+    finish: Annotated[FinishAnswer, "over the trials that ended their run"]
+    time: TimeAnswer
+    segments: Annotated[tuple[str, ...], "each in words"]
+    """Such as 'straight 420 mm'."""
+    notes: Annotated[tuple[str, ...], "what is taken for granted"] = ()
+    """And might surprise, such as a robot without an accuracy block."""
+    stopped_early: Annotated[bool, Told(hidden=True)] = False
+    """Growing to a half-width (``asked`` is None) was interrupted before it got there."""
 
     @property
     def ended(self) -> float:
@@ -167,11 +179,13 @@ class TryAnswer:
         return self.clear.share - sum(share.share for square in self.squares for _, share in square.missed)
 
     @property
+    @told_as("fewer than asked", after="asked")
     def interrupted(self) -> bool:
         """Whether fewer trials were done than were asked for."""
         return self.stopped_early or (self.asked is not None and self.trials < self.asked)
 
     @property
+    @told_as("the share that gets through is at least that", after="need")
     def meets_need(self) -> bool | None:
         """Whether the share that gets through is at least ``need``; None if nothing was asked or no trial was done.
 

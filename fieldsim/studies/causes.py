@@ -7,11 +7,13 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from math import cos, radians, sin
+from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
+from fieldsim.answers import Perhaps, Told
 from fieldsim.language import tr, tr_later
 from fieldsim.model import Act, Alignment, Arc, Run, Segment, Sight, Square, Straight, Turn
 from fieldsim.sim.alignment import pushed
@@ -48,20 +50,25 @@ SPARE = 60.0
 FloatArray = NDArray[np.float64]
 
 
+class Sd(NamedTuple):
+    """The standard deviation of one thing, with its unit."""
+
+    of: str
+    sd: Perhaps
+    unit: str
+
+
 @dataclass(frozen=True)
 class SourceAnswer:
     """What one source of noise makes of the spread of one thing."""
 
     of: str
     """'finish x', 'finish heading', 'miss of NAME', 'gap to NAME' ..."""
-    source: str
+    source: Annotated[str, "the noise"]
     """In words, such as 'slip in the turn'."""
-    segment: int
-    """0 for what is drawn once a run."""
-    first: float
-    """Share of the variance that it makes by itself (first order),"""
-    total: float
-    """and with all it has a hand in (total)."""
+    segment: Annotated[int, "0: once a run"]
+    first: Annotated[Perhaps, "share of the variance by itself"]
+    total: Annotated[Perhaps, "with all it has a hand in"]
 
 
 @dataclass(frozen=True)
@@ -70,12 +77,11 @@ class FailureAnswer:
 
     source: str
     segment: int
-    alone: Share
-    """Share that fails if there is no other noise."""
-    without: Share
-    """Share that fails if there is all noise but this."""
-    worth: Share
-    """How many fewer fail without it, on the same trials."""
+    alone: Annotated[Share, "fail with it alone"]
+    without: Annotated[Share, "fail without it"]
+    """With all other noise."""
+    worth: Annotated[Share, "fewer fail without it"]
+    """On the same trials."""
 
 
 @dataclass(frozen=True)
@@ -88,21 +94,23 @@ class MendAnswer:
     """Share more than as planned."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CausesAnswer:
-    version: str
-    run: str
-    field: str
-    robot: str
-    trials: int
+    """What makes a run spread and fail, by source of noise."""
+
+    command: ClassVar[Literal["causes"]] = "causes"
+    version: Annotated[str, "of fieldsim"]
+    run: Annotated[str, "the run's name"]
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
+    trials: Annotated[int, "that were done, or of each"]
     seed: int
     success: Share
-    quiet: bool
-    """Whether the run gets through without any noise."""
+    quiet: Annotated[bool, Told("it gets through without any noise", key="without_noise")]
+    sds: Annotated[tuple[Sd, ...], "standard deviations"]
+    """Of each thing."""
     spread: tuple[SourceAnswer, ...]
     """For each thing, its sources by their total share, largest first."""
-    sds: tuple[tuple[str, float, str], ...]
-    """Standard deviation of each thing, with its unit."""
     failures: tuple[FailureAnswer, ...]
     """By what each is worth, most first."""
     mends: tuple[MendAnswer, ...]
@@ -374,9 +382,7 @@ def _near(parts: list[_Part]) -> list[int]:
     return near
 
 
-def _spread(
-    parts: list[_Part], found: list[Source], near: list[int]
-) -> tuple[list[SourceAnswer], list[tuple[str, float, str]]]:
+def _spread(parts: list[_Part], found: list[Source], near: list[int]) -> tuple[list[SourceAnswer], list[Sd]]:
     bases = [things(part.base, near) for part in parts]
     others = [things(part.other, near) for part in parts]
     mixed = [[things(trials, near) for trials in part.mixed] for part in parts]
@@ -387,7 +393,7 @@ def _spread(
         b = np.concatenate([each[index].values for each in others])
         if len(a) < 2 or a.std() < LEAST_SD:
             continue
-        sds.append((thing.name, float(a.std(ddof=1)), thing.unit))
+        sds.append(Sd(thing.name, float(a.std(ddof=1)), thing.unit))
         ab = np.array([np.concatenate([part[k][index].values for part in mixed]) for k in range(len(found))])
         first, total = indices(a, b, ab)
         mine = [

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
+from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.model import Run
 from fieldsim.sim.failures import Failure, counted, failures
 from fieldsim.sim.plan import Plan, plan
@@ -25,23 +27,22 @@ EXAMPLES = 3
 class LostAnswer:
     """What went wrong first, in how many trials, and the numbers of a few of them, from 1."""
 
-    why: str
-    """'touches', 'misses', how a square or line was not caught, or 'ends outside'."""
-    what: str
-    segment: int
-    count: int
-    examples: tuple[int, ...]
+    why: Annotated[str, "'touches', 'misses', 'ends outside', or how a square or line was not caught"]
+    what: Annotated[str, "what was touched, missed or not caught"]
+    segment: Annotated[int, "counted from 1"]
+    count: Annotated[int, "trials"]
+    examples: Annotated[tuple[int, ...], "numbers of some of them"]
 
 
 @dataclass(frozen=True)
 class RunAnswer:
     """One run of a comparison."""
 
-    run: str
-    field: str
-    robot: str
+    run: Annotated[str, "the run's name"]
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
     success: Share
-    seconds: float
+    seconds: Perhaps
     """Mean over the trials that came to their end; not-a-number if none did."""
     lost: tuple[LostAnswer, ...]
 
@@ -52,16 +53,15 @@ class DifferenceAnswer:
 
     first: str
     second: str
-    difference: Share
-    """Share of the first less that of the second."""
-    only_first: int
-    """Trials that only the first gets through,"""
-    only_second: int
-    second_lost: tuple[LostAnswer, ...]
-    """and what went wrong in the second there."""
-    first_lost: tuple[LostAnswer, ...]
+    difference: Annotated[Share, "of the first less that of the second"]
+    only_first: Annotated[int, Told("trials that only the first gets through", after="truly")]
+    only_second: Annotated[int, Told(after="only_first")]
+    second_lost: Annotated[tuple[LostAnswer, ...], Told(after="only_second")]
+    """What went wrong in the second in the trials that only the first gets through; ``first_lost`` likewise."""
+    first_lost: Annotated[tuple[LostAnswer, ...], Told(after="second_lost")]
 
     @property
+    @told_as("1: the first is better than luck explains, -1: the second, 0: neither", after="difference")
     def truly(self) -> int:
         """1 if the first is better than luck explains, -1 if the second is, else 0."""
         return 1 if self.difference.low > 0 else -1 if self.difference.high < 0 else 0
@@ -69,8 +69,11 @@ class DifferenceAnswer:
 
 @dataclass(frozen=True)
 class CompareAnswer:
-    version: str
-    trials: int
+    """Runs on the same trials; a difference is the first run's share less the second's."""
+
+    command: ClassVar[Literal["compare"]] = "compare"
+    version: Annotated[str, "of fieldsim"]
+    trials: Annotated[int, "that were done, or of each"]
     seed: int
     runs: tuple[RunAnswer, ...]
     differences: tuple[DifferenceAnswer, ...]

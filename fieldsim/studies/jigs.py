@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import ceil
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from scipy.optimize import fsolve
 from scipy.stats import binom
 
 from fieldsim import __version__
+from fieldsim.answers import Told, told_as
 from fieldsim.language import tr
 from fieldsim.model import Arc, Run, StartByEye, Straight, Turn, Wait
 from fieldsim.sim.draws import BLOCK
@@ -37,46 +39,47 @@ class JigAnswer:
     """One start of the comparison."""
 
     jig: str
-    by_eye: bool
-    why_not: str | None
+    by_eye: Annotated[bool, "for comparison"]
+    why_not: Annotated[str | None, Told("why not", key="why", after="by_eye")]
     """Why the run cannot start there; None if it can."""
     success: Share | None
     trials: int
-    behind: Share | None
-    """Share lost to the best start on the same trials; its interval tells whether that is luck."""
-    dropped: bool
-    """Given up before all trials were done, since it had no hope of being the best."""
-    changed: tuple[str, ...]
-    """Segments that were re-aimed, in words."""
+    behind: Annotated[Share | None, "lost to the best on the same trials"]
+    """Its interval tells whether that is luck."""
+    dropped: Annotated[bool, Told("before all trials were done", key="given_up", after="truly_behind")]
+    """Given up, since it had no hope of being the best."""
+    changed: Annotated[tuple[str, ...], Told("segments that were re-aimed", after="dropped")]
+    """In words."""
 
     @property
+    @told_as("the run can start there", after="by_eye")
     def fits(self) -> bool:
         return self.why_not is None
 
     @property
+    @told_as("more than luck", after="behind")
     def truly_behind(self) -> bool:
         """Whether the best is better than luck explains."""
         return self.behind is not None and self.behind.low > 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class JigsAnswer:
     """The starts of a run, best first; those that cannot be come last."""
 
-    version: str
-    run: str
-    field: str
-    robot: str
-    start: str
-    """The run's own start."""
-    keep: str
-    """'path' or 'targets'."""
-    trials: int
-    """Trials of the starts that were not dropped."""
+    command: ClassVar[Literal["jigs"]] = "jigs"
+    version: Annotated[str, "of fieldsim"]
+    run: Annotated[str, "the run's name"]
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
+    start: Annotated[str, "the run's own"]
+    keep: Annotated[str, Told("what stays", one_of=KEEPS)]
+    trials: Annotated[int, "that were done, or of each"]
+    """Of the starts that were not dropped."""
     seed: int
+    interrupted: Annotated[bool, "the rest was not tried"]
     need: float | None
-    jigs: tuple[JigAnswer, ...]
-    interrupted: bool
+    jigs: Annotated[tuple[JigAnswer, ...], "best first"]
 
     @property
     def best(self) -> JigAnswer | None:
@@ -84,6 +87,7 @@ class JigsAnswer:
         return first if first is not None and first.success is not None else None
 
     @property
+    @told_as(after="need")
     def meets_need(self) -> bool | None:
         """Whether the best start gets through at least as often as asked; None if nothing was asked."""
         if self.need is None:

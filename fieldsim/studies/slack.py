@@ -7,11 +7,12 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from math import cos, degrees, hypot, radians, sin
-from typing import NamedTuple
+from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import numpy as np
 
 from fieldsim import __version__
+from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.model import Act, Run, StartByEye
 from fieldsim.sim.kernel.path import COLUMNS, HC, HS, X, Y
 from fieldsim.sim.kernel.sweep import TOUCH
@@ -44,60 +45,90 @@ COARSE, FINE = 13, 25
 MAP_PART = 5
 
 
+Pair = Annotated[tuple[Perhaps, Perhaps], "to the negative and to the positive side"]
+HIDDEN = Told(hidden=True)
+
+
+class Ends(NamedTuple):
+    """What ends it there, to either side: 'share' (or 'edge', without noise), 'stands against NAME', or 'no end' where
+    it goes on farther than was looked."""
+
+    x: tuple[str, str]
+    y: tuple[str, str]
+    heading: tuple[str, str]
+
+
 @dataclass(frozen=True)
 class Edges:
-    """How far the start may be off, each alone: mm along the heading (x, forwards positive) and across it (y, left
-    positive), degrees of heading (left positive). Each a pair, how far to the negative and to the positive side."""
+    """How far the start may be off, each alone: mm along the heading (x) and across it (y), degrees of heading. Each a
+    pair, how far to the negative and to the positive side."""
 
-    x: tuple[float, float]
-    y: tuple[float, float]
-    heading: tuple[float, float]
-    ends: tuple[tuple[str, str], tuple[str, str], tuple[str, str]]
-    """What ends it there, for x, y and heading: 'share' (or 'edge', without noise), 'stands against NAME', or 'no end'
-    where it goes on farther than was looked."""
+    x: Annotated[Pair, "mm, forwards positive"]
+    y: Annotated[Pair, "mm, left positive"]
+    heading: Annotated[Pair, "degrees, left positive"]
+    ends: Annotated[Ends, "what ends it there"]
+
+
+@dataclass(frozen=True)
+class NeededEdges:
+    """The edges at which the share that gets through falls below a wanted one."""
+
+    need: float
+    edges: Annotated[Edges, Told(spread=True)]
 
 
 @dataclass(frozen=True)
 class SlackMap:
-    """Share that gets through over two offsets at once. ``across`` and ``up`` name them: 'x', 'y' or 'heading'."""
+    """Share that gets through over two offsets at once; of a map's axes only the two that it names are there."""
 
-    across: str
-    up: str
-    columns: tuple[float, ...]
-    rows: tuple[float, ...]
-    share: tuple[tuple[float | None, ...], ...]
-    """One row of shares for each of ``rows``; None where the robot cannot be set: something stands there."""
-    fine_columns: tuple[float, ...]
-    fine_rows: tuple[float, ...]
-    room: tuple[tuple[float, ...], ...]
+    across: Annotated[str, Told("what the columns are", one_of=AXES)]
+    up: Annotated[str, Told("what the rows are", one_of=AXES)]
+    columns: Annotated[tuple[float, ...], Told("mm or degrees", key_from="across")]
+    rows: Annotated[tuple[float, ...], Told("mm or degrees", key_from="up")]
+    share: Annotated[tuple[tuple[float | None, ...], ...], "a row for each value of 'up'; null where something stands"]
+    """None where the robot cannot be set."""
+    fine_columns: Annotated[tuple[float, ...], HIDDEN]
+    fine_rows: Annotated[tuple[float, ...], HIDDEN]
+    room: Annotated[tuple[tuple[float, ...], ...], HIDDEN]
     """The same without noise, finer: mm that are left before the run fails, negative where it fails."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SlackAnswer:
-    """How far off the start may be."""
+    """How far off the start may be: x along the start's heading, y to its left, mm and degrees."""
 
-    version: str
-    run: str
-    field: str
-    robot: str
+    command: ClassVar[Literal["slack"]] = "slack"
+    version: Annotated[str, "of fieldsim"]
+    run: Annotated[str, "the run's name"]
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
     start: str
-    trials: int
+    trials: Annotated[int, "that were done, or of each"]
     seed: int
-    need: float
-    need_given: bool
+    need: Annotated[float, HIDDEN]
+    need_given: Annotated[bool, HIDDEN]
     """Asked for by the user; else nine tenths of what the planned start gets."""
-    success: Share
-    """At the planned start."""
-    slack: Edges
-    geometry: Edges
-    maps: tuple[SlackMap, ...]
-    interrupted: bool = False
+    success: Annotated[Share, "at the planned start"]
+    slack: Annotated[Edges, HIDDEN]
+    geometry: Annotated[Edges, Told("without any noise", after="needed")]
+    maps: Annotated[tuple[SlackMap, ...], Told(after="first_map")]
+    interrupted: Annotated[bool, HIDDEN] = False
 
     @property
+    @told_as("even the planned start", after="success")
     def meets_need(self) -> bool:
         """Whether even the planned start gets through as often as asked."""
         return self.success.share >= self.need
+
+    @property
+    @told_as("with the robot's noise", key="slack", after="meets_need")
+    def needed(self) -> NeededEdges:
+        return NeededEdges(self.need, self.slack)
+
+    @property
+    @told_as(key="map", after="geometry")
+    def first_map(self) -> SlackMap | None:
+        return self.maps[0] if self.maps else None
 
 
 class Offset(NamedTuple):
@@ -268,7 +299,7 @@ def _edges(found: dict[str, list[End]]) -> Edges:
     pairs = [(found[axis][0], found[axis][1]) for axis in AXES]
     values = [(low[0], high[0]) for low, high in pairs]
     ends = [(low[1], high[1]) for low, high in pairs]
-    return Edges(values[0], values[1], values[2], (ends[0], ends[1], ends[2]))
+    return Edges(values[0], values[1], values[2], Ends(*ends))
 
 
 def _ended(shifted: Shifted, axis: str, sign: int, good: float, bad: float, why: str) -> End:

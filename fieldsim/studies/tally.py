@@ -29,6 +29,7 @@ from fieldsim.studies.answer import (
     ClearanceAnswer,
     ContactAnswer,
     FinishAnswer,
+    Missed,
     Pose,
     RibbonAnswer,
     SpreadAnswer,
@@ -225,7 +226,7 @@ class Tally:
                     segment=g + 1,
                     on=segment.on,
                     share=wilson(tally.caught, self.n),
-                    missed=tuple((ending_words(segment, why), wilson(count, self.n)) for why, count in missed),
+                    missed=tuple(Missed(ending_words(segment, why), wilson(count, self.n)) for why, count in missed),
                     before=before,
                     after=after,
                 )

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import ceil, floor
-from typing import Any
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
+from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.language import tr
 from fieldsim.model import Robot, Run
 from fieldsim.model.errors import PlanError
@@ -33,66 +34,73 @@ DEFAULT_NEED = 0.9
 EXACT = 1e-6
 
 
+class Refused(NamedTuple):
+    """A value that cannot be, and why."""
+
+    value: Perhaps
+    why: str
+
+
 @dataclass(frozen=True)
 class WidthAnswer:
     """One value of what is varied."""
 
-    value: float
+    value: Perhaps
     success: Share
-    behind: Share
-    """Share lost to the robot as it is, on the same trials."""
+    behind: Annotated[Share, "lost to the robot as it is"]
+    """On the same trials."""
     lost: LostAnswer | None
     """What goes wrong first most often; None if nothing does."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class WidestAnswer:
     """The largest value at which the wanted share still gets through."""
 
-    value: float
-    low: float
+    value: Perhaps
+    low: Perhaps
     """What luck could make of it: the largest values whose share's lower and upper end are the wanted one."""
-    high: float
-    beyond: bool
-    """Nothing that was looked at fails: the largest may be larger still."""
-    lost: LostAnswer | None
-    """What goes wrong most often with the next larger one that fails."""
+    high: Perhaps
+    need: Perhaps
+    """The wanted share."""
+    beyond: Annotated[bool, "nothing that was looked at fails"]
+    """The largest may be larger still."""
     obstacle: str | None
-    """The obstacle, if that is a contact,"""
+    """The obstacle, if what goes wrong is a contact,"""
     segment: int | None
     """and where it goes wrong."""
+    lost: LostAnswer | None
+    """What goes wrong most often with the next larger one that fails."""
 
 
 @dataclass(frozen=True)
 class RoomAnswer:
-    """Without noise: the largest value before something is touched, or the run fails otherwise."""
+    """The largest value before something is touched without any noise, or the run fails otherwise."""
 
-    value: float
+    value: Perhaps
     obstacle: str | None
-    segment: int | None
+    segment: Annotated[int | None, "counted from 1"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class WidthsAnswer:
     """The share that gets through against one measure of the base."""
 
-    version: str
-    run: str
-    field: str
-    robot: str
-    vary: str
-    """'width', 'length', 'axle', 'track', 'wheel' or 'speed'."""
+    command: ClassVar[Literal["widths"]] = "widths"
+    version: Annotated[str, "of fieldsim"]
+    run: Annotated[str, "the run's name"]
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
+    vary: Annotated[str, Told("what", one_of=VARIES)]
     unit: str
-    track_moves: bool
-    now: float
-    """The robot's own value."""
-    trials: int
+    track_moves: Annotated[bool, "with the width"]
+    now: Annotated[Perhaps, "the robot's own value"]
+    trials: Annotated[int, "that were done, or of each"]
     seed: int
-    need: float
-    need_given: bool
+    need: Perhaps
+    need_given: Annotated[bool, Told(hidden=True)]
     values: tuple[WidthAnswer, ...]
-    refused: tuple[tuple[float, str], ...]
-    """Values that cannot be, and why."""
+    refused: Annotated[tuple[Refused, ...], "values that cannot be"]
     widest: WidestAnswer | None
     """None if none that was looked at gets through as often as wanted."""
     geometry: RoomAnswer | None
@@ -101,6 +109,7 @@ class WidthsAnswer:
     """The same for each obstacle alone, tightest first; those that never matter are left out."""
 
     @property
+    @told_as("some value does", after="need")
     def meets_need(self) -> bool:
         return self.widest is not None
 
@@ -237,7 +246,7 @@ def widths(
             )
             for each in good
         ),
-        refused=tuple(sorted((value, why) for value, why in refused.items() if value in values)),
+        refused=tuple(sorted(Refused(value, why) for value, why in refused.items() if value in values)),
         widest=widest,
         geometry=rooms.whole(),
         places=rooms.places(),
@@ -270,6 +279,7 @@ def _widest(
         value=value,
         low=lowest[0] if lowest is not None else values[0],
         high=highest[0] if highest is not None else value,
+        need=need,
         beyond=fails is None,
         lost=lost,
         obstacle=lost.what if lost is not None and lost.why == "touches" else None,

@@ -13,6 +13,8 @@ from plans import PERFECT, robot, run
 from scipy.optimize import minimize
 from scipy.stats import chi2, t
 
+from fieldsim.answers import to_json
+from fieldsim.calibration.answer import fit_answer
 from fieldsim.calibration.fit import Fit, assembled, believed, estimates_of, fit
 from fieldsim.calibration.observed import observed, slopes
 from fieldsim.model import (
@@ -27,7 +29,7 @@ from fieldsim.model import (
     value_of,
 )
 from fieldsim.model.measured import DropTest, PlacingTest, Sheet, SquarePathTest, StraightTest, Test, TurnTest
-from fieldsim.report.words.fit import file_values, fit_json, fit_text
+from fieldsim.report.words.fit import file_values, fit_text
 from fieldsim.sim.motion import profile
 from fieldsim.sim.trials import simulate
 from fieldsim.stats.reml import Reml
@@ -270,7 +272,7 @@ def test_one_test_does_not_tell_how_far_off_it_may_be() -> None:
     answer = fit(ROBOT, sheet(StraightTest(line=2, commanded=300.0, travel=302.0)))
     value, low, high = found(answer, "bias.distance")
     assert (value, low, high) == (pytest.approx(2 / 300), -inf, inf)
-    assert fit_json(answer)["accuracy"]["bias"]["distance"]["low"] is None
+    assert to_json(fit_answer(answer))["accuracy"]["bias"]["distance"]["low"] is None
     assert "not known how much" in fit_text(answer, "Box", "tests.csv")
     assert believed(ROBOT.accuracy, answer).between is None
 
@@ -494,7 +496,7 @@ def test_one_way_round_does_not_tell_turns_from_veer() -> None:
 
 def test_the_answer_in_every_form() -> None:
     answer = fit(ROBOT, known(1))
-    said = fit_json(answer)
+    said = to_json(fit_answer(answer))
     assert said["accuracy"]["bias"]["turn"].keys() == {"value", "low", "high"}
     assert (said["command"], said["tests"], said["outliers"]) == ("fit", 14, [])
     text = fit_text(answer, "Box test", "tests.csv")
@@ -504,5 +506,5 @@ def test_the_answer_in_every_form() -> None:
     assert str(values["accuracy", "bias", "distance"]).endswith(" %")
     assert isinstance(values["accuracy", "turn", "stop"], float)
     open_end = replace(answer, estimates=tuple(replace(each, high=inf) for each in answer.estimates))
-    assert fit_json(open_end)["accuracy"]["turn"]["slip"]["high"] is None
+    assert to_json(fit_answer(open_end))["accuracy"]["turn"]["slip"]["high"] is None
     assert "not known how much" in fit_text(open_end, "Box test", "tests.csv")

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from plans import robot, run
 
+from fieldsim.answers import to_json
 from fieldsim.calibration import further as study
 from fieldsim.calibration.fit import Fit, assembled, fit
 from fieldsim.calibration.further import Batch, batches, driven_tests, further
@@ -16,7 +17,7 @@ from fieldsim.calibration.observed import observed
 from fieldsim.model import Accuracy, Act, Run, Straight, StraightNoise, Systematic, Target, Turn, TurnNoise
 from fieldsim.model.measured import Sheet, StraightTest, Test, TurnTest
 from fieldsim.report.statement import Section, Statement, statement_text
-from fieldsim.report.words.further import batch_words, further_json, further_section
+from fieldsim.report.words.further import batch_words, further_section
 from fieldsim.sim.trials import simulate
 
 TRUE = Accuracy(
@@ -143,7 +144,7 @@ def test_in_words_and_as_json(known: tuple[Sheet, Fit]) -> None:
     text = text_of(further_section(found))
     assert batch_words(found.first[0].batch) in " ".join(text.split())
     assert "with 12 tests driven" in text
-    said = further_json(found)
+    said = to_json(found)
     assert said["first"][0].keys() == {"kind", "size", "tests", "days", "low", "high"}
     assert said["low"] <= said["high"]
 

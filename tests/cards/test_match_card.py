@@ -18,6 +18,7 @@ import pytest
 from made import TARGETS, Try, made_bank, made_match, made_run
 from pages import HARMFUL, Page, harmless, named
 
+from fieldsim.answers import to_json
 from fieldsim.cards import match_card_words as words
 from fieldsim.cards.match_card import MatchCard, make_match_card
 from fieldsim.cards.match_card_pages import lanes_svg, match_card_file, match_card_pages
@@ -30,7 +31,7 @@ from fieldsim.match.play import play
 from fieldsim.match.study import result, study
 from fieldsim.model.match import Change, Changeover, Match, MatchPoints, MatchRun
 from fieldsim.pages.saving import save_study
-from fieldsim.report.words.match import headline, match_json, match_statement
+from fieldsim.report.words.match import headline, match_statement
 
 ROOT = Path(__file__).parent.parent.parent
 BAKERY = ROOT / "runs" / "bakery" / "match.yaml"
@@ -179,7 +180,7 @@ def test_no_name_does_harm_in_the_report(tmp_path: Path) -> None:
     match = Match(HARMFUL[6], 60.0, (MatchRun(one), MatchRun(other)), Changeover(5.0))
     answer = study(match, trials=50)
     save_study(
-        tmp_path, "match", match_json(answer), match_statement(answer),
+        tmp_path, "match", to_json(answer), match_statement(answer),
         lambda sheet: draw_match(answer, headline(answer), sheet), f"fieldsim match '{HARMFUL[0]}'",
     )  # fmt: skip
     page = Page((tmp_path / "report.html").read_text(encoding="utf-8"))

@@ -12,13 +12,14 @@ from plans import PERFECT
 from scipy.stats import binom
 from test_logbook_trials import BELL, FLOUR, RUNS, entries, row_of_targets
 
+from fieldsim.answers import to_json
 from fieldsim.lettering import cells
 from fieldsim.logbook.answer import Alternative, LogAnswer
 from fieldsim.logbook.beliefs import beliefs
 from fieldsim.logbook.judge import judge
 from fieldsim.model import Spread
 from fieldsim.model.measured import LogEntry
-from fieldsim.report.words.logbook import alternative_words, headline, logbook_json, logbook_text, times_words
+from fieldsim.report.words.logbook import alternative_words, headline, logbook_text, times_words
 from fieldsim.sim.trials import simulate
 
 DAY = date(2026, 11, 20)
@@ -103,7 +104,7 @@ def test_a_robot_without_accuracy_forecasts_all_or_nothing() -> None:
     assert "all or nothing" in logbook_text(found)
     # There is no spread to double, and the start by eye has none either.
     assert {each.what for each in found.alternatives} == {"distance", "veer", "turn", "along", "across", "heading"}
-    json.dumps(logbook_json(found), allow_nan=False)
+    json.dumps(to_json(found), allow_nan=False)
 
 
 def test_threads_change_nothing_and_progress_ends_at_its_end() -> None:
@@ -175,7 +176,7 @@ def test_a_single_undated_drive() -> None:
     assert "Where it went wrong" not in text
     assert len(logbook_text(found).splitlines()) <= 22
     assert "more drives would tell" in text
-    json.dumps(logbook_json(found), allow_nan=False)
+    json.dumps(to_json(found), allow_nan=False)
 
 
 def test_drives_without_a_date_may_be_of_one_day() -> None:
@@ -214,7 +215,7 @@ def test_a_gyro_robot_with_a_start_by_eye() -> None:
     found = judge(entries((3, {"result": "through"}), run="Row"), {"Row": run}, trials=300)
     assert "gyro" in {each.what for each in found.alternatives} or not run.robot.accuracy.gyro.hold
     assert ("turn", "more") not in {(each.what, each.change) for each in found.alternatives}
-    json.dumps(logbook_json(found), allow_nan=False)
+    json.dumps(to_json(found), allow_nan=False)
     assert logbook_text(found)
 
 
@@ -251,12 +252,12 @@ def test_a_log_without_drives() -> None:
     found = judge([], {})
     assert found.together is None
     assert "\nThe log has no drives yet.\n" in logbook_text(found)
-    assert logbook_json(found)["bar"] is None
-    json.dumps(logbook_json(found), allow_nan=False)
+    assert to_json(found)["bar"] is None
+    json.dumps(to_json(found), allow_nan=False)
 
 
 def test_json_keys(answer: LogAnswer) -> None:
-    found = logbook_json(answer)
+    found = to_json(answer)
     json.dumps(found, allow_nan=False)
     assert found["command"] == "log"
     assert list(found) == [
@@ -335,7 +336,7 @@ def test_so_few_drives_point_at_nothing() -> None:
     assert found.bar == inf
     assert (found.alternatives, found.explained) == ((), None)
     assert found.runs[0].judged.verdict == "too hopeful"
-    assert logbook_json(found)["bar"] is None
+    assert to_json(found)["bar"] is None
     text = " ".join(logbook_text(found).split())
     assert "Too few to say: with 10 drives or more it can be asked." in text
     assert "too few to say why" in text

@@ -11,6 +11,7 @@ import pytest
 from scipy.stats import betabinom, binom
 from test_logbook_trials import BELL, FLOUR, entries
 
+from fieldsim.answers import to_json
 from fieldsim.lettering import cells
 from fieldsim.logbook.answer import LogAnswer
 from fieldsim.logbook.beliefs import Belief, Weighed, allowed, weigh
@@ -21,7 +22,7 @@ from fieldsim.logbook.scores import expected, fitted, judged, two_sided
 from fieldsim.logbook.trials import Case, sampled
 from fieldsim.model import Accuracy, Between, BiasBetween, DayBetween, Run, StraightBetween, TurnBetween
 from fieldsim.model.measured import LogEntry
-from fieldsim.report.words.logbook import headline, logbook_json, logbook_text
+from fieldsim.report.words.logbook import headline, logbook_text
 from fieldsim.sim.plan import plan
 from fieldsim.stats.intervals import Share
 from fieldsim.studies.unknown import robots
@@ -232,7 +233,7 @@ def test_the_verdict_says_that_the_tests_allow_it(answer: LogAnswer) -> None:
     assert "by its 12 tests" in text
     assert "The robot is not known well enough." in text
     assert "Do more tests, and let fit read them together with the old ones" in text
-    assert logbook_json(answer)["together"]["fits"]["tests"] == 12
+    assert to_json(answer)["together"]["fits"]["tests"] == 12
     for width in (40, 60, 100):
         assert max(map(cells, logbook_text(answer, width).splitlines())) <= width
 

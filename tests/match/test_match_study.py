@@ -16,6 +16,7 @@ from plans import open_floor
 from plans import run as plain_run
 
 from fieldsim import simulate
+from fieldsim.answers import to_json
 from fieldsim.files import load_match
 from fieldsim.match.answer import Estimate, RuleAnswer
 from fieldsim.match.bank import fill, stopped
@@ -36,7 +37,7 @@ from fieldsim.model import (
     Target,
 )
 from fieldsim.model.match import Changeover, Match, MatchPoints, MatchRun, Rescue
-from fieldsim.report.words.match import gain_words, match_json, match_text, rule_words
+from fieldsim.report.words.match import gain_words, match_text, rule_words
 
 ROOT = Path(__file__).parents[2]
 BAKERY = ROOT / "runs/bakery/match.yaml"
@@ -244,7 +245,7 @@ def test_percentiles_and_a_single_match() -> None:
     assert (alone.score.mean.mean, alone.score.sd, alone.runs[0].without) == (10.0, 0.0, None)
     answer = study(load_match(BAKERY), trials=1)
     assert "points on average" in match_text(answer)
-    json.dumps(match_json(answer), allow_nan=False)
+    json.dumps(to_json(answer), allow_nan=False)
 
 
 def test_words() -> None:

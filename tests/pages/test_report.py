@@ -21,6 +21,8 @@ from invented import ANSWERS, spread_is_the_trouble
 from pages import HARMFUL, Page, harmless, named
 
 from fieldsim import load_run
+from fieldsim.answers import to_json
+from fieldsim.calibration.answer import fit_answer
 from fieldsim.calibration.fit import fit
 from fieldsim.draw import (
     draw_causes,
@@ -39,15 +41,14 @@ from fieldsim.model.measured import DropTest, LogEntry, PlacingTest, Sheet, Stra
 from fieldsim.pages.page import Colophon, inline, report_html
 from fieldsim.pages.page_words import try_report
 from fieldsim.pages.saving import save, save_study
-from fieldsim.report.answer_json import causes_json, compare_json, jigs_json, slack_json, widths_json
 from fieldsim.report.phrases import near_gaps, no_proof
 from fieldsim.report.statement import Picture, Points, Row, Section, Statement, Table, rows, statement_text
 from fieldsim.report.words.attempt import try_statement
-from fieldsim.report.words.base import base_json, base_statement
-from fieldsim.report.words.fit import fit_json, fit_statement
+from fieldsim.report.words.base import base_statement
+from fieldsim.report.words.fit import fit_statement
 from fieldsim.report.words.jigs import headline as jigs_headline
 from fieldsim.report.words.jigs import jigs_statement
-from fieldsim.report.words.logbook import logbook_json, logbook_statement
+from fieldsim.report.words.logbook import logbook_statement
 from fieldsim.report.words.slack import headline as slack_headline
 from fieldsim.report.words.slack import slack_statement
 from fieldsim.report.words.studies import (
@@ -84,24 +85,24 @@ def saved(folder: Path, study: str, of: Run, command: str = "fieldsim") -> str:
 
 def _jigs(of: Run) -> Any:
     answer = rank(of, trials=100, threads=1)
-    return jigs_json(answer), jigs_statement(answer), lambda sheet: draw_jigs(answer, jigs_headline(answer), sheet)
+    return to_json(answer), jigs_statement(answer), lambda sheet: draw_jigs(answer, jigs_headline(answer), sheet)
 
 
 def _slack(of: Run) -> Any:
     answer = slack(of, trials=20, threads=1)
-    return slack_json(answer), slack_statement(answer), lambda sheet: draw_slack(answer, slack_headline(answer), sheet)
+    return to_json(answer), slack_statement(answer), lambda sheet: draw_slack(answer, slack_headline(answer), sheet)
 
 
 def _widths(of: Run) -> Any:
     answer = widths(of, trials=50, threads=1)
     said = widths_headline(answer)
-    return widths_json(answer), widths_statement(answer), lambda sheet: draw_widths(answer, said, "body width", sheet)
+    return to_json(answer), widths_statement(answer), lambda sheet: draw_widths(answer, said, "body width", sheet)
 
 
 def _compare(of: Run) -> Any:
     answer = compare([of, of], names=[of.name, f"2 {of.name}"], trials=50, threads=1)
     said = difference_words(answer.differences[0])
-    return compare_json(answer), compare_statement(answer), lambda sheet: draw_compare(answer, said, sheet)
+    return to_json(answer), compare_statement(answer), lambda sheet: draw_compare(answer, said, sheet)
 
 
 def _causes(of: Run) -> Any:
@@ -111,12 +112,12 @@ def _causes(of: Run) -> Any:
     def draw(sheet: Any) -> Any:
         return draw_causes(answer, said) if sheet.alone else draw_causes_apart(answer)
 
-    return causes_json(answer), causes_statement(answer), draw
+    return to_json(answer), causes_statement(answer), draw
 
 
 def _base(of: Run) -> Any:
     answer = base(of.robot, of.wear)
-    return base_json(answer), base_statement(answer, True), lambda sheet: draw_base(of.robot, answer, sheet)
+    return to_json(answer), base_statement(answer, True), lambda sheet: draw_base(of.robot, answer, sheet)
 
 
 def _fit(of: Run) -> Any:
@@ -131,7 +132,7 @@ def _fit(of: Run) -> Any:
     answer = fit(of.robot, tests)
     told = fit_statement(answer, of.robot.name, f"{of.field.name}.csv", ("look here",))
     return (
-        fit_json(answer), told,
+        to_json(fit_answer(answer)), told,
         lambda sheet: draw_fit(answer, of.robot.accuracy, told.title, told.about[0], told.headline, sheet),
     )  # fmt: skip
 
@@ -145,7 +146,7 @@ def _log(of: Run) -> Any:
     answer = judge(rows, {of.name: of}, trials=1000, threads=1)
     told = logbook_statement(answer)
     return (
-        logbook_json(answer), told,
+        to_json(answer), told,
         lambda sheet: draw_log(answer, told.title, told.about[0], told.headline, sheet),
     )  # fmt: skip
 

@@ -16,7 +16,7 @@ from invented import (
     spread_is_the_trouble,
 )
 
-from fieldsim.report.answer_json import to_json
+from fieldsim.answers import to_json
 
 SHARE = {"share", "low", "high"}
 PROMISED = {

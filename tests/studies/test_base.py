@@ -23,12 +23,13 @@ from matplotlib.figure import Figure
 from scipy.optimize import linprog
 
 from fieldsim import load_robot
+from fieldsim.answers import to_json
 from fieldsim.draw import save
 from fieldsim.draw.base import CIRCLES, LIST, draw_base
 from fieldsim.lettering import cells
 from fieldsim.model import Attachment, Body, Caster, Drive, Robot, Sensor, Weight
 from fieldsim.model.errors import PlanError
-from fieldsim.report.words.base import DOWN, UP, amount, base_json, base_text, headline
+from fieldsim.report.words.base import DOWN, UP, amount, base_text, headline
 from fieldsim.studies.base import base
 from fieldsim.studies.base.answer import FRICTION, BaseAnswer, Number
 from fieldsim.studies.base.reach import narrowest_corner
@@ -641,7 +642,7 @@ PROMISED = {
 @pytest.mark.parametrize("changes", [{}, {"weight": None, "casters": ()}, {"body": Body(170.0, 140.0, 60.0)}])
 def test_json_is_plain(changes: dict[str, Any]) -> None:
     answer = base(a_robot(**changes), ("scoop",))
-    told = base_json(answer)
+    told = to_json(answer)
     assert json.loads(json.dumps(told, allow_nan=False)) == told
     assert (told["command"], told["robot"], told["wear"]) == ("base", "Box test", ["scoop"])
     assert {number["id"] for number in told["numbers"]} >= PROMISED

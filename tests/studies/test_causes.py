@@ -11,6 +11,7 @@ from plans import PERFECT, TYPICAL, cluttered, open_floor, run
 from scipy.stats import sobol_indices
 
 from fieldsim import load_run, simulate
+from fieldsim.answers import to_json
 from fieldsim.model import (
     Accuracy,
     Box,
@@ -25,7 +26,6 @@ from fieldsim.model import (
     Turn,
     TurnNoise,
 )
-from fieldsim.report.answer_json import causes_json
 from fieldsim.report.words.studies import causes_text
 from fieldsim.sim.plan import plan
 from fieldsim.studies.causes import CausesAnswer, causes, indices, sources
@@ -191,7 +191,7 @@ def test_threads_change_nothing_and_json_is_plain() -> None:
     plan_ = cluttered(3)
     one, two = (causes(plan_, trials=2000, threads=threads, mend=False) for threads in (1, 2))
     assert one == two
-    said = causes_json(one)
+    said = to_json(one)
     assert said["spread"][0].keys() == {"of", "source", "segment", "first", "total"}
     assert said["failures"][0].keys() >= {"source", "segment", "alone", "without"}
 

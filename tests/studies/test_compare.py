@@ -10,6 +10,7 @@ import pytest
 from plans import PERFECT, STILL, TYPICAL, cluttered, open_floor, robot, run
 
 from fieldsim import load_run, simulate
+from fieldsim.answers import to_json
 from fieldsim.model import (
     Act,
     Box,
@@ -24,7 +25,6 @@ from fieldsim.model import (
     Target,
     Turn,
 )
-from fieldsim.report.answer_json import compare_json
 from fieldsim.report.words.studies import compare_text, difference_words, lost_words
 from fieldsim.sim.failures import Failure, counted, failures
 from fieldsim.stats.intervals import Share, paired_difference
@@ -164,9 +164,9 @@ def test_the_text_names_both_runs_and_json_is_plain() -> None:
     text = compare_text(answer)
     assert "trials get through only as Yard bell" in text
     assert "misses flour lid on segment 6" in text
-    assert compare_json(answer)["differences"][0]["first"] == "Flour round"
+    assert to_json(answer)["differences"][0]["first"] == "Flour round"
     none_ended = compare([run(Straight(3000)), run(Straight(2900))], names=["a", "b"], trials=10)
-    assert compare_json(none_ended)["runs"][0]["seconds"] is None
+    assert to_json(none_ended)["runs"][0]["seconds"] is None
     assert str(nan) not in compare_text(none_ended)
 
 

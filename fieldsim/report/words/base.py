@@ -7,8 +7,6 @@ is rounded down.
 from __future__ import annotations
 
 from itertools import groupby
-from math import isfinite
-from typing import Any
 
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import cells, padded, shorten
@@ -17,7 +15,7 @@ from fieldsim.report.statement import Part, Points, Row, Section, Statement, Tab
 from fieldsim.studies.base.answer import FRICTION, AttachmentReach, BaseAnswer, Number
 from fieldsim.studies.base.sources import NO_SOURCE
 
-__all__ = ["amount", "base_json", "base_text", "headline"]
+__all__ = ["amount", "base_text", "headline"]
 
 TITLE_CELLS = 40
 MOST_WORN = 3
@@ -167,52 +165,3 @@ def _reach_row(reach: AttachmentReach) -> tuple[str, str, str, str]:
         tr("spin circle {circle} mm (+{more})", circle=spin, more=ceiled(reach.spin_more, 1)),
         tr("gap {gap} mm (+{more})", gap=gap, more=ceiled(reach.gap_more, 1)),
     )
-
-
-def base_json(answer: BaseAnswer) -> dict[str, Any]:
-    """The whole answer in plain types, ready for ``json.dumps(..., allow_nan=False)``.
-
-    The keys are a promise to other people's scripts: add some, never rename or drop one. Numbers keep every digit; one
-    that cannot be known, or that there is none of, is None, and its note says why. A height without end is None.
-    """
-    return {
-        "command": "base",
-        "version": answer.version,
-        "robot": answer.robot,
-        "wear": list(answer.wear),
-        "friction": answer.friction,
-        "numbers": [
-            {
-                "id": number.id,
-                "value": number.value,
-                "unit": number.unit,
-                "formula": number.formula,
-                "source": number.source,
-                "words": number.words,
-                "note": number.note,
-            }
-            for number in answer.numbers
-        ],
-        "warnings": [
-            {"id": warning.id, "words": warning.words, "source": warning.source} for warning in answer.warnings
-        ],
-        "attachments": list(map(_reach_json, answer.attachments)),
-        "stands_on": [list(corner) for corner in answer.stands_on],
-        "tips_over": None if answer.tips_over is None else list(answer.tips_over),
-    }
-
-
-def _reach_json(reach: AttachmentReach) -> dict[str, Any]:
-    return {
-        "name": reach.name,
-        "worn": reach.worn,
-        "ahead": reach.ahead,
-        "behind": reach.behind,
-        "left": reach.left,
-        "right": reach.right,
-        "spin_radius": reach.spin_radius,
-        "spin_more": reach.spin_more,
-        "narrowest_gap": reach.narrowest_gap,
-        "gap_more": reach.gap_more,
-        "height": [end if isfinite(end) else None for end in reach.height],
-    }

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from math import ceil, floor, isfinite
 from typing import Any, Literal
 
-from fieldsim import __version__
 from fieldsim.calibration.fit import Estimate, Fit, Placed, believed, bounds_of_ends
 from fieldsim.calibration.square_path import Contradiction, SquarePathAnswer, contradictions
 from fieldsim.language import tr, tr_later, tr_many
@@ -506,79 +505,6 @@ def _grouped(unknown: Sequence[str]) -> Iterator[str]:
         elif words == pairs[0]:
             listed = "; ".join(f"{', '.join(names)} ({how})" for how, names in helps.items())
             yield tr("some numbers cannot be told apart by these tests: {names}", names=listed)
-
-
-# --- JSON ----------------------------------------------------------------------------------------------------------
-
-
-def _ends(each: Estimate) -> dict[str, float | None]:
-    low, high = (end if isfinite(end) else None for end in (each.low, each.high))
-    return {"value": each.value, "low": low, "high": high}
-
-
-def fit_json(answer: Fit, look: Sequence[str] = ()) -> dict[str, Any]:
-    """The whole answer as plain dictionaries: the accuracy block with value, low and high at each number.
-
-    In the model's units: shares for distance and turn, degrees per metre for veer, mm and degrees for the others; null
-    where there is no upper end.
-    """
-    accuracy: dict[str, Any] = {}
-    for each in answer.estimates:
-        group, _, part = each.name.rpartition(".")
-        accuracy.setdefault(group, {})[part] = _ends(each)
-
-    def placing(estimates: str) -> list[dict[str, Any]]:
-        return [
-            {"jig": placed.jig or "by eye", "part": each.name, **_ends(each)}
-            for placed in answer.placed
-            for each in getattr(placed, estimates)
-        ]
-
-    return {
-        "command": "fit",
-        "version": __version__,
-        "tests": answer.tests,
-        "driven": answer.driven,
-        "dates": answer.dates,
-        "accuracy": accuracy,
-        "together": [{"one": one, "other": other, "correlation": r} for one, other, r in answer.together],
-        "tape": None if answer.tape is None else _ends(answer.tape),
-        "placing": placing("spread"),
-        "placing_off": placing("off"),
-        "repeatability": [
-            {
-                "jig": placed.jig or "by eye",
-                "count": placed.repeatability.count,
-                "accuracy": placed.repeatability.accuracy,
-                "repeatability": placed.repeatability.repeatability,
-                "angle_accuracy": placed.repeatability.angle_accuracy,
-                "angle_repeatability": placed.repeatability.angle_repeatability,
-            }
-            for placed in answer.placed
-            if placed.repeatability is not None
-        ],
-        "square_paths": [
-            {
-                "side": square.side,
-                "merit": square.merit,
-                "again": square.again,
-                "turn": square.mean.turn,
-                "veer": square.mean.veer,
-                "wheel_ratio": square.mean.wheel_ratio,
-                "track_ratio": square.mean.track_ratio,
-                "track": square.mean.track,
-            }
-            for square in answer.squares
-        ],
-        "drops": {
-            "passed": answer.drops.passed,
-            "failed": answer.drops.failed,
-            "came_off": dict(answer.drops.came_off),
-        },
-        "outliers": [{"line": outlier.line, "why": outlier.why} for outlier in answer.outliers],
-        "unknown": list(answer.unknown),
-        "doubts": list(look),
-    }
 
 
 # --- values for files ----------------------------------------------------------------------------------------------

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from fieldsim.calibration.further import Batch, FurtherAnswer, Worth
 from fieldsim.language import tr, tr_many
@@ -85,29 +84,3 @@ def _begin(answer: FurtherAnswer) -> Iterator[str]:
 
 def _row(worth: Worth) -> tuple[str, str]:
     return batch_words(worth.batch), _between(worth.low, worth.high)
-
-
-def further_json(answer: FurtherAnswer) -> dict[str, Any]:
-    """The whole answer as plain dictionaries; shares from 0 to 1."""
-    return {
-        "run": answer.run,
-        "tests": answer.tests,
-        "share": answer.share,
-        "low": answer.low,
-        "high": answer.high,
-        "first": [_worth(each) for each in answer.first],
-        "then": [_worth(each) for each in answer.then],
-        "untold": list(answer.untold),
-    }
-
-
-def _worth(worth: Worth) -> dict[str, Any]:
-    batch = worth.batch
-    return {
-        "kind": batch.kind,
-        "size": batch.size,
-        "tests": batch.tests,
-        "days": batch.days,
-        "low": worth.low,
-        "high": worth.high,
-    }

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import isfinite
-from typing import Any
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
@@ -19,7 +18,6 @@ from fieldsim.match.answer import (
 )
 from fieldsim.report.phrases import NAME_CELLS, ceiled, fixed, floored, how_often, how_often_shortly, listed, no_proof
 from fieldsim.report.statement import Points, Section, Statement, Table, rows, statement_text
-from fieldsim.stats.intervals import Share
 
 TITLE_CELLS = 40
 
@@ -321,117 +319,6 @@ def _advice(answer: MatchAnswer) -> Iterator[str]:
             run=shorten(late.run, NAME_CELLS), often=how_often(late.cut, answer.trials),
         )  # fmt: skip
     yield tr("See with try why a run fails, and with causes what breaks it.")
-
-
-# --- JSON ----------------------------------------------------------------------------------------------------------
-
-
-def match_json(answer: MatchAnswer) -> dict[str, Any]:
-    """The whole answer of ``fieldsim match``. The keys are a promise: add some, never rename or drop one."""
-    best = answer.best
-    return {
-        "command": "match",
-        "version": answer.version,
-        "match": answer.match,
-        "field": answer.field,
-        "robots": list(answer.robots),
-        "limit": answer.limit,
-        "rerun": answer.rerun,
-        "trials": answer.trials,
-        "seed": answer.seed,
-        **_order_json(answer.written),
-        "best": {
-            "order": list(best.order),
-            "dropped": list(best.dropped),
-            "gain": _estimate(best.gain),
-            "chosen_on": best.chosen_on,
-            "tried": best.tried,
-            "exact": best.exact,
-            "at_most_better": best.at_most_better,
-            **_order_json(best.result),
-        },
-        "worth": [
-            {"kind": each.kind, "what": each.what, "one": _estimate(each.one), "five": _estimate(each.five)}
-            for each in answer.worth
-        ],
-        "policy": None
-        if answer.policy is None
-        else {
-            "score": _estimate(answer.policy.score),
-            "over_written": _estimate(answer.policy.over_written),
-            "over_best": _estimate(answer.policy.over_best),
-            "follows_best": _share(answer.policy.follows_best),
-            "rules": [
-                {
-                    "after": rule.after,
-                    "through": rule.through,
-                    "still": list(rule.still),
-                    "often": rule.often,
-                    "steps": [{"seconds_left": least, "run": run} for least, run in rule.steps],
-                }
-                for rule in answer.policy.rules
-            ],
-            "knows": list(answer.policy.knows),
-        },
-        "notes": list(answer.notes),
-    }
-
-
-def _order_json(order: OrderAnswer) -> dict[str, Any]:
-    score, spent = order.score, order.spent
-    return {
-        "score": {
-            "mean": score.mean.mean,
-            "low": _number(score.mean.low),
-            "high": _number(score.mean.high),
-            "sd": score.sd,
-            **{
-                key: value
-                for name, each in (("p05", score.p05), ("median", score.median), ("p95", score.p95))
-                for key, value in ((name, each.mean), (f"{name}_low", each.low), (f"{name}_high", each.high))
-            },
-        },
-        "inside_clock": _share(order.inside),
-        "runs": [
-            {
-                "run": each.run,
-                "points": each.points.mean,
-                "points_low": _number(each.points.low),
-                "points_high": _number(each.points.high),
-                "rescues": each.rescues,
-                "seconds": each.seconds.mean,
-                "by_hand": each.by_hand.mean,
-                "per_second": each.per_second,
-                "success": _share(each.success),
-                "begun": _share(each.begun),
-                "cut": _share(each.cut),
-                "tries": each.tries,
-                "without": None if each.without is None else _estimate(each.without),
-                "starts": list(each.lanes[0]) if each.lanes else None,
-                "ends": list(each.lanes[1]) if each.lanes else None,
-            }
-            for each in order.runs
-        ],
-        "spent": {
-            "driving": _estimate(spent.driving),
-            "acting": _estimate(spent.acting),
-            "changing": _estimate(spent.changing),
-            "rescuing": _estimate(spent.rescuing),
-            "left": _estimate(spent.left),
-        },
-    }
-
-
-def _number(value: float) -> float | None:
-    return float(value) if isfinite(value) else None
-
-
-def _estimate(each: Estimate) -> dict[str, float | None]:
-    return {"mean": each.mean, "low": _number(each.low), "high": _number(each.high)}
-
-
-def _share(share: Share) -> dict[str, float]:
-    return {"share": share.share, "low": share.low, "high": share.high}
 
 
 def clock_axis() -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Annotated, ClassVar, Literal
 
+from fieldsim.answers import Perhaps, Told
 from fieldsim.language import tr
-from fieldsim.model import Band, Point
+from fieldsim.model import Point
 from fieldsim.studies.base.sources import NO_SOURCE
 
 FRICTION = 0.6
@@ -17,15 +19,15 @@ wheels that cannot roll (and no casters) until they slide: it is the tangent of 
 class Number:
     """One number of the base. ``value`` is None where it cannot be known or there is none; ``note`` then says why."""
 
-    id: str
+    id: Annotated[str, "stays the same whatever the language"]
     value: float | None
-    unit: str
-    """mm, mm/s, mm/s^2, s, degrees, degrees/s, or share (of the weight, or of another number; 1 is all of it)."""
-    words: str
+    unit: Annotated[str, "mm, mm/s, mm/s^2, s, degrees, degrees/s or share"]
+    """A share is of the weight, or of another number; 1 is all of it."""
+    words: Annotated[str, Told(after="source")]
     formula: str
     source: str
-    note: str = ""
-    group: str = ""
+    note: Annotated[str, Told(after="words")] = ""
+    group: Annotated[str, Told(hidden=True)] = ""
 
 
 @dataclass(frozen=True)
@@ -43,35 +45,36 @@ class AttachmentReach:
 
     name: str
     worn: bool
-    ahead: float
-    """How far it stands out beyond the body's front face, 0 if it does not."""
-    behind: float
-    left: float
-    right: float
-    spin_radius: float
-    spin_more: float
+    ahead: Annotated[float, "mm it stands out"]
+    """Beyond the body's front face, 0 if it does not."""
+    behind: Annotated[float, "mm it stands out"]
+    left: Annotated[float, "mm it stands out"]
+    right: Annotated[float, "mm it stands out"]
+    spin_radius: Annotated[float, "mm"]
+    spin_more: Annotated[float, "mm"]
     """How much larger the spin circle's radius is than the bare body's."""
-    narrowest_gap: float
-    gap_more: float
+    narrowest_gap: Annotated[float, "mm"]
+    gap_more: Annotated[float, "mm"]
     """How much wider the narrowest gap is than the bare body's."""
-    height: Band
+    height: Annotated[tuple[Perhaps, Perhaps], "mm from the mat, low and high; null: without end"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BaseAnswer:
     """The base in numbers, as worn."""
 
-    version: str
+    command: ClassVar[Literal["base"]] = "base"
+    version: Annotated[str, "of fieldsim"]
     robot: str
     wear: tuple[str, ...]
+    friction: float = FRICTION
     numbers: tuple[Number, ...]
     warnings: tuple[BaseWarning, ...]
     attachments: tuple[AttachmentReach, ...]
-    friction: float = FRICTION
-    stands_on: tuple[Point, ...] = ()
-    """The corners of the ground it stands on (hull of wheels and casters), counter-clockwise; empty if not known."""
-    tips_over: Point | None = None
-    """x, mm, of the edge it tips over backwards and of the one forwards, in line with its centre of mass."""
+    stands_on: Annotated[tuple[Point, ...], "corners of the ground between wheels and casters, robot frame, mm"] = ()
+    """The hull of wheels and casters, counter-clockwise; empty if not known."""
+    tips_over: Annotated[Point | None, "x of the edges it tips over, mm"] = None
+    """Backwards and forwards, in line with its centre of mass."""
 
     def number(self, name: str) -> Number:
         """The number of that id."""
