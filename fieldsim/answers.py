@@ -343,11 +343,10 @@ def _record(cls: Any, as_stands: bool) -> _Record:
                 keys.append(_Key(name, (name,), _Constant(*get_args(constant))))
             continue
         if as_stands:
-            # Only another name is kept: what is called otherwise to a script is so everywhere.
-            mark = Told(mark.about, key=mark.key, nullable=mark.nullable, one_of=mark.one_of)
+            mark = Told(mark.about, nullable=mark.nullable, one_of=mark.one_of)
         keys += _keys(name, hint, mark, told, as_stands)
     about = " ".join((cls.__doc__ or "").split("\n\n")[0].split())
-    room, kind = cls.__module__.split(".")[1], cls.__name__
+    room, kind = cls.__module__.removeprefix("fieldsim.").split(".")[0], cls.__name__
     if about.startswith(f"{kind}("):
         # What a dataclass says of itself when nobody else does.
         about = ""

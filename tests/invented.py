@@ -14,6 +14,7 @@ from fieldsim.studies.answer import (
     ClearanceAnswer,
     ContactAnswer,
     FinishAnswer,
+    Missed,
     RibbonAnswer,
     SpreadAnswer,
     SquareAnswer,
@@ -245,10 +246,11 @@ def a_square_is_missed() -> TryAnswer:
         targets=(TargetAnswer("lever", 5, wilson(860, n), 0.21, 3.42, 7.88, 20.0, 8.0),),
         squares=(
             SquareAnswer(
-                3, "far wall", wilson(940, n), (("not reached", wilson(45, n)), ("too skew", wilson(15, n))),
+                3, "far wall", wilson(940, n),
+                (Missed("not reached", wilson(45, n)), Missed("too skew", wilson(15, n))),
                 SpreadAnswer(1.04, 6.21, 2.63), SpreadAnswer(0.301, 0.52, 5.18),
             ),
-            SquareAnswer(4, "kerb", wilson(868, n), (("line missed", wilson(2, n)),), None, None),
+            SquareAnswer(4, "kerb", wilson(868, n), (Missed("line missed", wilson(2, n)),), None, None),
         ),
         segments=(
             *SEGMENTS[:2],
@@ -295,7 +297,7 @@ def odd_names() -> TryAnswer:
             TargetAnswer(name, i + 1, wilson(4000 - i, n), 0.3, 2.2, 4.9, 5.0) for i, name in enumerate(NASTY)
         ),
         squares=tuple(
-            SquareAnswer(i + 1, name, wilson(4990, n), (("too skew", wilson(1, n)),), None, None)
+            SquareAnswer(i + 1, name, wilson(4990, n), (Missed("too skew", wilson(1, n)),), None, None)
             for i, name in enumerate(NASTY)
         ),
         segments=tuple(f"act {name}" for name in NASTY),

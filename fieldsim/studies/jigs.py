@@ -40,7 +40,7 @@ class JigAnswer:
 
     jig: str
     by_eye: Annotated[bool, "for comparison"]
-    why_not: Annotated[str | None, Told("why not", key="why", after="by_eye")]
+    why_not: Annotated[str | None, Told("why not", key="why", after="fits")]
     """Why the run cannot start there; None if it can."""
     success: Share | None
     trials: int
