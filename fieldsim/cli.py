@@ -844,27 +844,31 @@ def make_run_card(
             raise click.UsageError(tr("--tests and .csv do not go together: a sheet has no steps."))
         return _save_steps(run, file, as_json)
     with getting_ready():
-        from fieldsim.cards import card, card_words
+        from fieldsim.cards.run.card import make_card
+        from fieldsim.cards.run.text import card_json, card_text
+        from fieldsim.cards.sheet.blank import blank_tests
+        from fieldsim.cards.sheet.words import sheet_json, sheet_text
 
         if tests:
-            sheet = card.blank_tests(run.robot, __version__, paper)
+            sheet = blank_tests(run.robot, __version__, paper)
         else:
             from fieldsim.studies.attempt import KEPT, attempt
 
             with progress() as watch:
                 tried = attempt(run, trials=trials, seed=seed, threads=threads, keep=KEPT, watch=watch)
-            told = card.make_card(tried, str(run_file), paper, "" if file is None else str(file))
+            told = make_card(tried, str(run_file), paper, "" if file is None else str(file))
     if file is None:
         if tests:
-            _print(card_words.sheet_json(sheet) if as_json else card_words.sheet_text(sheet))
+            _print(sheet_json(sheet) if as_json else sheet_text(sheet))
         else:
-            _print(card_words.card_json(told) if as_json else card_words.card_text(told))
+            _print(card_json(told) if as_json else card_text(told))
         return DONE
-    from fieldsim.cards.card_pages import card_file, sheet_file
+    from fieldsim.cards.run.pages import card_file
+    from fieldsim.cards.sheet.pages import sheet_file
 
     _save_card(file, sheet_file(sheet, form) if tests else card_file(tried.ready.run, told, form))
     if as_json:
-        _print(card_words.sheet_json(sheet) if tests else card_words.card_json(told))
+        _print(sheet_json(sheet) if tests else card_json(told))
     else:
         click.echo(tr("Saved {file}", file=file))
     return DONE
@@ -878,15 +882,15 @@ def _match_card(
 
     match = load_match(match_file)
     with getting_ready():
-        from fieldsim.cards.match_card import make_match_card
-        from fieldsim.cards.match_card_words import match_card_json, match_card_text
+        from fieldsim.cards.match.card import make_match_card
+        from fieldsim.cards.match.words import match_card_json, match_card_text
         from fieldsim.match.study import study
 
         with progress() as watch:
             answer = study(match, trials=trials, seed=seed, threads=threads, watch=watch)
         card = make_match_card(match, answer, str(match_file), paper, "" if file is None else str(file))
     if file is not None:
-        from fieldsim.cards.match_card_pages import match_card_file
+        from fieldsim.cards.match.pages import match_card_file
 
         _save_card(file, match_card_file(card, form))
     if as_json:

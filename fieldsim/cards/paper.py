@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fieldsim.cards.card import PAPERS
+from fieldsim.cards.shared import PAPERS
 from fieldsim.draw.look import glyphs_missing_are_boxes, plain_style
 from fieldsim.lettering import cells, shorten, units_kept
 
@@ -26,6 +26,8 @@ POINT = MM / 72
 
 # Home printers leave some 5 mm at the edges white.
 MARGIN = 8.0
+HEAD = 14.0
+"""What title and subtitle take at the head of a page, mm."""
 LEADING = 1.25
 SMALLEST = 7.0
 """Points: less is not read at arm's length."""

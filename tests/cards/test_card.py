@@ -22,38 +22,16 @@ from hypothesis import strategies as st
 from plans import PERFECT, STILL, TYPICAL, robot, run
 
 from fieldsim import load_run
-from fieldsim.cards.card import (
-    MOST_GAPS,
-    PAPERS,
-    Card,
-    Gap,
-    StartValues,
-    blank_tests,
-    header,
-    make_card,
-    start_values,
-    steps,
-    wheel_turns,
-)
-from fieldsim.cards.card_words import (
-    card_json,
-    card_text,
-    formula,
-    full_row,
-    gap_words,
-    heading_words,
-    jig_words,
-    log_rows,
-    looks_words,
-    measure_words,
-    seen_words,
-    sheet_json,
-    sheet_text,
-    step_words,
-    turns_words,
-    watch_words,
-    worked_out,
-)
+from fieldsim.cards.run.card import Card, make_card
+from fieldsim.cards.run.start import StartValues, start_values
+from fieldsim.cards.run.start_words import heading_words, jig_words, looks_words, measure_words
+from fieldsim.cards.run.step_words import formula, gap_words, seen_words, step_words, turns_words, worked_out
+from fieldsim.cards.run.text import card_json, card_text
+from fieldsim.cards.run.watch import MOST_GAPS, Gap
+from fieldsim.cards.run.words import log_rows, watch_words
+from fieldsim.cards.shared import PAPERS, header
+from fieldsim.cards.sheet.blank import blank_tests
+from fieldsim.cards.sheet.words import full_row, sheet_json, sheet_text
 from fieldsim.files.sheets import blank_log, blank_sheet, load_log, load_sheet
 from fieldsim.lettering import cells
 from fieldsim.model import (
@@ -82,6 +60,7 @@ from fieldsim.model import (
 )
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.plan import plan
+from fieldsim.sim.program import steps, wheel_turns
 from fieldsim.studies.attempt import Tried, attempt
 
 BAKERY = Path(__file__).parents[2] / "runs" / "bakery"

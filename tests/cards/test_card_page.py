@@ -23,11 +23,19 @@ from pages import ALLOWED, HARMFUL, Page, contrast, harmless, named
 from plans import TYPICAL, robot
 
 from fieldsim import load_run
-from fieldsim.cards.card import PAPERS, BlankTests, Card, blank_tests, make_card
-from fieldsim.cards.card_page import card_html, sheet_html
-from fieldsim.cards.card_pages import card_file, card_pages, sheet_file, sheet_pages, start_svg
-from fieldsim.cards.card_words import card_text, seen_words, start_picture_words, tick_words
 from fieldsim.cards.paper import FORMS, MARGIN, pdf
+from fieldsim.cards.run.card import Card, make_card
+from fieldsim.cards.run.page import card_html
+from fieldsim.cards.run.pages import card_file, card_pages
+from fieldsim.cards.run.start_picture import start_svg
+from fieldsim.cards.run.start_words import start_picture_words
+from fieldsim.cards.run.step_words import seen_words
+from fieldsim.cards.run.text import card_text
+from fieldsim.cards.run.words import tick_words
+from fieldsim.cards.shared import PAPERS
+from fieldsim.cards.sheet.blank import BlankTests, blank_tests
+from fieldsim.cards.sheet.page import sheet_html
+from fieldsim.cards.sheet.pages import sheet_file, sheet_pages
 from fieldsim.draw.look import plain_style
 from fieldsim.lettering import cells, shorten
 from fieldsim.model import (

@@ -19,9 +19,9 @@ from made import TARGETS, Try, made_bank, made_match, made_run
 from pages import HARMFUL, Page, harmless, named
 
 from fieldsim.answers import to_json
-from fieldsim.cards import match_card_words as words
-from fieldsim.cards.match_card import MatchCard, make_match_card
-from fieldsim.cards.match_card_pages import lanes_svg, match_card_file, match_card_pages
+from fieldsim.cards.match import words
+from fieldsim.cards.match.card import MatchCard, make_match_card
+from fieldsim.cards.match.pages import lanes_svg, match_card_file, match_card_pages
 from fieldsim.cards.paper import FORMS
 from fieldsim.draw.match import draw_match
 from fieldsim.files import load_match

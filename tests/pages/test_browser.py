@@ -28,8 +28,8 @@ from selenium import webdriver
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.chrome.service import Service
 
-from fieldsim.cards.card import make_card
-from fieldsim.cards.card_pages import card_file
+from fieldsim.cards.run.card import make_card
+from fieldsim.cards.run.pages import card_file
 from fieldsim.pages.saving import save
 from fieldsim.studies.attempt import attempt
 

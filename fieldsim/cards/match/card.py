@@ -8,7 +8,7 @@ from __future__ import annotations
 import shlex
 from dataclasses import dataclass
 
-from fieldsim.cards.card import PAPERS, header
+from fieldsim.cards.shared import PAPERS, header
 from fieldsim.files.sheets import blank_log
 from fieldsim.match.answer import Estimate, MatchAnswer, OrderAnswer, RuleAnswer, WorthAnswer
 from fieldsim.model import Act, StartByEye

@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fieldsim.cards import match_card_words as words
-from fieldsim.cards.card import PAPERS
-from fieldsim.cards.card_words import BOX
-from fieldsim.cards.match_card import MatchCard
-from fieldsim.cards.match_card_page import match_card_html
+from fieldsim.cards.match import words
+from fieldsim.cards.match.card import MatchCard
+from fieldsim.cards.match.page import match_card_html
 from fieldsim.cards.paper import (
     GREY,
     HEADING,
@@ -30,6 +28,7 @@ from fieldsim.cards.paper import (
     width_of,
     wrapped,
 )
+from fieldsim.cards.shared import BOX, PAPERS
 from fieldsim.draw.look import glyphs_missing_are_boxes, plain_style
 from fieldsim.draw.match import lanes
 from fieldsim.language import tr

@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from fieldsim.cards.card_words import BOX, csv_lines, plain_values
-from fieldsim.cards.match_card import Lane, MatchCard, MatchStep
+from fieldsim.cards.match.card import Lane, MatchCard, MatchStep
+from fieldsim.cards.shared import BOX, csv_lines, plain_values
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import one_line, shorten, wrapped_lines
 from fieldsim.report.phrases import fixed, how_often_shortly, listed, no_proof, spoken
@@ -22,7 +22,7 @@ TITLE_CELLS = 40
 MORE_ROWS = 2
 
 
-def _name(text: str) -> str:
+def short_name(text: str) -> str:
     return shorten(text, NAME_CELLS)
 
 
@@ -37,7 +37,7 @@ def subtitle(card: MatchCard) -> str:
         len(card.steps),
         limit=card.limit,
         field=shorten(card.field, TITLE_CELLS),
-        robots=listed([_name(robot) for robot in card.robots]),
+        robots=listed([short_name(robot) for robot in card.robots]),
     )
 
 
@@ -70,25 +70,25 @@ def plan_cells(card: MatchCard, step: MatchStep) -> tuple[str, ...]:
 
 def run_words(card: MatchCard, step: MatchStep) -> str:
     """Which run, by which robot if there are several, and what must have got through before."""
-    words = _name(step.run)
+    words = short_name(step.run)
     if len(card.robots) > 1:
-        words = tr("{run}, with {robot}", run=words, robot=_name(step.robot))
+        words = tr("{run}, with {robot}", run=words, robot=short_name(step.robot))
     if step.needs:
-        needs = listed([_name(name) for name in step.needs])
+        needs = listed([short_name(name) for name in step.needs])
         words = tr("{run} (only if {needs} got through)", run=words, needs=needs)
     return words
 
 
 def ready_words(step: MatchStep) -> str:
     """'jig corner block; take off fork; slip on scoop'."""
-    parts = [tr("jig {jig}", jig=_name(step.jig)) if step.jig is not None else tr("set by eye")]
+    parts = [tr("jig {jig}", jig=short_name(step.jig)) if step.jig is not None else tr("set by eye")]
     for words, names in (
         (tr_later("take off {names}"), step.take_off),
         (tr_later("slip on {names}"), step.slip_on),
         (tr_later("{names} stays on"), step.keep_on),
     ):
         if names:
-            parts.append(tr(words, names=listed([_name(name) for name in names])))
+            parts.append(tr(words, names=listed([short_name(name) for name in names])))
     if not step.slip_on and not step.keep_on:
         parts.append(tr("nothing on"))
     return "; ".join(parts)
@@ -110,7 +110,7 @@ def clock_words(lane: Lane | None) -> str:
 
 def score_words(step: MatchStep) -> str:
     """'flour lid 20, finish 5'."""
-    parts = [f"{_name(name)} {spoken(points)}" for name, points in step.targets if points]
+    parts = [f"{short_name(name)} {spoken(points)}" for name, points in step.targets if points]
     if step.finish:
         parts.append(tr("finish {points}", points=spoken(step.finish)))
     return ", ".join(parts) or tr("nothing")
@@ -124,7 +124,7 @@ def picture_words(card: MatchCard) -> str:
     """The lanes for those who cannot see them."""
     told = "; ".join(
         tr("{run} starts at {starts}, ends at {ends}",
-           run=_name(step.run), starts=clock_words(step.starts), ends=clock_words(step.ends))
+           run=short_name(step.run), starts=clock_words(step.starts), ends=clock_words(step.ends))
         for step in card.steps
     )  # fmt: skip
     return tr("The runs over the clock. {runs}.", runs=told)
@@ -140,7 +140,7 @@ def odds_title() -> str:
 def odds_words(card: MatchCard) -> list[str]:
     found = [average_words(card.written), *spread_words(card.written, card.limit, card.trials)]
     if card.better:
-        order = ", ".join(_name(name) for name in card.better)
+        order = ", ".join(short_name(name) for name in card.better)
         found.append(
             tr("Another order scores more: {order}. It was worth {gain}.", order=order, gain=gain_words(card.gain))
         )
@@ -191,9 +191,9 @@ def tick_words(card: MatchCard) -> list[str]:
         tr("Models stand in their places"),
     ]
     if worn:
-        found.append(tr("Laid out: {names}", names=", ".join(map(_name, worn))))
+        found.append(tr("Laid out: {names}", names=", ".join(map(short_name, worn))))
     if jigs:
-        found.append(tr("Jigs at hand: {names}", names=", ".join(map(_name, jigs))))
+        found.append(tr("Jigs at hand: {names}", names=", ".join(map(short_name, jigs))))
     return [
         *found,
         tr("Jobs given out: drive, change, clock"),

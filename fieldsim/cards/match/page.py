@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from html import escape
 
-from fieldsim.cards import match_card_words as words
-from fieldsim.cards.card_page import document, form, list_of, ticks, told
-from fieldsim.cards.match_card import MatchCard
+from fieldsim.cards.html import document, form, list_of, ticks, told
+from fieldsim.cards.match import words
+from fieldsim.cards.match.card import MatchCard
 from fieldsim.language import tr
 from fieldsim.report.phrases import no_proof
 from fieldsim.report.words.match import picture_note

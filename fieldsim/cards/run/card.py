@@ -1,0 +1,133 @@
+"""The card of a run: all that the printed page for the table says, as values. Its faces compute nothing.
+
+Millimetres, degrees and seconds; poses and points in the field frame unless they say 'robot frame'. Steps are the run's
+segments, counted from 1.
+"""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import dataclass
+
+from fieldsim.cards.run.start import StartValues, start_values
+from fieldsim.cards.run.watch import Gap, Trouble, gaps, troubles
+from fieldsim.cards.shared import PAPERS, header
+from fieldsim.files.sheets import blank_log
+from fieldsim.sim.program import Step, steps
+from fieldsim.stats.intervals import Share
+from fieldsim.studies.answer import UnknownAnswer
+from fieldsim.studies.attempt import Tried
+
+
+@dataclass(frozen=True)
+class Aim:
+    """A target to be met."""
+
+    step: int
+    target: str
+    within: float
+    heading_within: float | None
+    share: Share
+    miss_median: float | None
+    points: float
+
+
+@dataclass(frozen=True)
+class Catch:
+    """A square or a line to be caught."""
+
+    step: int
+    on: str
+    share: Share
+
+
+@dataclass(frozen=True)
+class Card:
+    version: str
+    run: str
+    run_file: str
+    """Its name without folders, as a log names it; the run's name if it is not known."""
+    field: str
+    robot: str
+    wear: tuple[str, ...]
+    bare: bool
+    heading_from: str
+    wheel: float
+    """Diameter, mm."""
+    track: float
+    gear: float
+    start: StartValues
+    steps: tuple[Step, ...]
+    gaps: tuple[Gap, ...]
+    """Tightest first."""
+    aims: tuple[Aim, ...]
+    catches: tuple[Catch, ...]
+    seconds: float
+    finish: str | None
+    trials: int
+    seed: int
+    success: Share
+    unknown: UnknownAnswer | None
+    troubles: tuple[Trouble, ...]
+    """Most frequent first."""
+    looked_at: int
+    """Trials that troubles were counted in: those kept one by one."""
+    notes: tuple[str, ...]
+    interrupted: bool
+    log_columns: tuple[str, ...]
+    command: str
+    paper: str
+
+
+# --- the whole -------------------------------------------------------------------------------------------------
+
+
+def make_card(tried: Tried, run_file: str = "", paper: str = "A4", saved: str = "") -> Card:
+    """The card of a run that was tried with ``keep`` trials kept. ``run_file`` is how the user named it, ``saved`` the
+    file that the card is written to, if any: both are told by the command that makes it again.
+
+    Raises ValueError for a paper that is not one of ``PAPERS``.
+    """
+    if paper not in PAPERS:
+        raise ValueError(f"paper={paper!r} must be one of {tuple(PAPERS)}")
+    ready, answer, run = tried.ready, tried.answer, tried.ready.run
+    heading_within = {target.name: target.heading_within for target in run.field.targets}
+    within = {target.name: target.within for target in run.field.targets}
+    again = ["fieldsim", "card", run_file or "RUN", "--trials", str(answer.trials), "--seed", str(answer.seed)]
+    again += ["--bare"] if answer.bare else []
+    again += ["--paper", paper] if paper != "A4" else []
+    again += ["--save", saved] if saved else []
+    return Card(
+        version=answer.version,
+        run=run.name,
+        run_file=run_file.replace("\\", "/").rpartition("/")[2] or run.name,
+        field=run.field.name,
+        robot=run.robot.name,
+        wear=run.wear,
+        bare=answer.bare,
+        heading_from=run.robot.drive.heading_from,
+        wheel=run.robot.drive.wheel,
+        track=run.robot.drive.track,
+        gear=run.robot.drive.gear,
+        start=start_values(run),
+        steps=steps(ready),
+        gaps=gaps(tried),
+        aims=tuple(
+            Aim(t.segment, t.target, within[t.target], heading_within[t.target], t.share, t.miss_median, t.points)
+            for t in answer.targets
+        ),
+        catches=tuple(Catch(square.segment, square.on, square.share) for square in answer.squares),
+        seconds=sum(ready.seconds),
+        finish=run.finish,
+        trials=answer.trials,
+        seed=answer.seed,
+        success=answer.success,
+        unknown=answer.unknown,
+        troubles=troubles(tried),
+        looked_at=0 if tried.first is None else len(tried.first),
+        notes=answer.notes,
+        interrupted=answer.interrupted,
+        log_columns=header(blank_log()),
+        command=shlex.join(again),
+        paper=paper,
+    )

@@ -1,0 +1,192 @@
+"""The steps of a card in words: what each does, what must be seen, and the formulas behind the wheels' degrees."""
+
+from __future__ import annotations
+
+from fieldsim.cards.run.card import Aim, Card, Catch
+from fieldsim.cards.run.start_words import place_words
+from fieldsim.cards.run.watch import Gap
+from fieldsim.cards.run.words import share_words, short_name
+from fieldsim.language import tr, tr_later
+from fieldsim.lettering import shorten
+from fieldsim.report.phrases import fixed, rounded_down, spoken
+from fieldsim.sim.program import Step, WheelTurns
+
+STEP_CELLS = 44
+GAPS_MEAN = tr_later(
+    "mm beside a model: the gap on a usual drive, rounded down, for a gauge block or a ruler. In brackets: what is "
+    "left in 19 of 20 trials."
+)
+
+
+def steps_title(card: Card) -> str:
+    seconds = fixed(card.seconds, 1)
+    if card.finish is None:
+        return tr("Steps: planned {seconds} s", seconds=seconds)
+    return tr("Steps: planned {seconds} s, must end inside {area}", seconds=seconds, area=short_name(card.finish))
+
+
+def step_words(step: Step) -> str:
+    """What a step does: 'square rear on left wall, at most 120 mm, planned 69 mm'."""
+    words = shorten(step.words, STEP_CELLS)
+    if step.at_most and step.distance is not None:
+        most = spoken(abs(step.distance))
+        if step.planned_way is None:
+            words = tr("{step}, at most {most} mm, not met as planned", step=words, most=most)
+        else:
+            way = fixed(step.planned_way, 0)
+            words = tr("{step}, at most {most} mm, planned {way} mm", step=words, most=most, way=way)
+    if step.may_touch:
+        words = tr(
+            "{step}; may touch {names}", step=words, names=", ".join(short_name(name) for name in step.may_touch)
+        )
+    return words
+
+
+def turns_words(turns: WheelTurns | None, step: Step) -> tuple[str, str]:
+    """Degrees of the left and of the right: '443.6', 'to -221.8' where that is the most."""
+    if turns is None:
+        return "", ""
+    left, right = fixed(turns.left, 1), fixed(turns.right, 1)
+    if step.at_most:
+        return tr("to {degrees}", degrees=left), tr("to {degrees}", degrees=right)
+    return left, right
+
+
+def speed_words(step: Step) -> str:
+    if step.turn_speed is not None:
+        return tr("{speed} deg/s", speed=fixed(step.turn_speed, 0))
+    return "" if step.speed is None else tr("{speed} mm/s", speed=fixed(step.speed, 0))
+
+
+def time_words(step: Step) -> tuple[str, str]:
+    """Seconds of the step, and the clock when it is done."""
+    return fixed(step.seconds, 1), fixed(step.clock, 1)
+
+
+def gap_words(gap: Gap, trials: int) -> str:
+    """'11 mm beside milk churn, left side (2 mm)'."""
+    name = short_name(gap.obstacle)
+    if gap.gap <= 0:
+        words = tr("touches {name}", name=name)
+    elif gap.gap < 1:
+        words = tr("under 1 mm beside {name}", name=name)
+    else:
+        words = tr("{gap} mm beside {name}", gap=rounded_down(gap.gap), name=name)
+    if gap.part == "body" and gap.place is not None:
+        words = f"{words}, {place_words(gap.place)}"
+    elif gap.part is not None and gap.part != "body":
+        words = f"{words}, {short_name(gap.part)}"
+    if gap.left is None or trials == 0 or gap.gap <= 0:
+        return words
+    if gap.left <= 0:
+        return tr("{gap} (nothing)", gap=words)
+    if gap.left < 1:
+        return tr("{gap} (under 1 mm)", gap=words)
+    return tr("{gap} ({left} mm)", gap=words, left=rounded_down(gap.left))
+
+
+def aim_words(aim: Aim, trials: int) -> str:
+    within, name = spoken(aim.within), short_name(aim.target)
+    if aim.heading_within is None:
+        words = tr("tool within {within} mm of {target}", within=within, target=name)
+    else:
+        words = tr(
+            "tool within {within} mm of {target} and {turned} degrees",
+            within=within,
+            target=name,
+            turned=spoken(aim.heading_within),
+        )
+    return tr("{aim}: met {often}", aim=words, often=share_words(aim.share, trials)) if trials else words
+
+
+def catch_words(catch: Catch, trials: int) -> str:
+    words = tr("{name} caught", name=short_name(catch.on))
+    return f"{words}: {share_words(catch.share, trials)}" if trials else words
+
+
+def seen_words(card: Card, number: int) -> list[str]:
+    """What must be seen at a step."""
+    return [
+        *(aim_words(aim, card.trials) for aim in card.aims if aim.step == number),
+        *(catch_words(catch, card.trials) for catch in card.catches if catch.step == number),
+        *(gap_words(gap, card.trials) for gap in card.gaps if gap.step == number),
+    ]
+
+
+def formula(step: Step, card: Card) -> tuple[str, str]:
+    """How a step's degrees of the left and of the right wheel are found, in numbers; '' where it does not drive."""
+    wheel, track = spoken(card.wheel), spoken(card.track)
+    if step.wheels is None:
+        return "", ""
+    if step.angle is None:
+        both = f"360 x {_bracketed(step.distance or 0.0)} / (pi x {wheel})"
+        return both, both
+    angle = _bracketed(step.angle)
+    if step.radius is not None:
+        # Backwards along a left arc the heading still turns left: the turn keeps its sign, the way takes the radius's.
+        way, half = f"{spoken(abs(step.angle))} x {_bracketed(step.radius)}", spoken(card.track / 2)
+        return f"2 x ({way} - {angle} x {half}) / {wheel}", f"2 x ({way} + {angle} x {half}) / {wheel}"
+    if step.about is None:
+        return f"{spoken(-step.angle)} x {track} / {wheel}", f"{spoken(step.angle)} x {track} / {wheel}"
+    if step.about == "left wheel":
+        return "0", f"2 x {angle} x {track} / {wheel}"
+    return f"-2 x {angle} x {track} / {wheel}", "0"
+
+
+def _bracketed(value: float) -> str:
+    return spoken(value) if value >= 0 else f"({spoken(value)})"
+
+
+def worked_out(step: Step, card: Card) -> tuple[str, str]:
+    """The same with what comes out: '360 x 240 / (pi x 62) = 443.6'."""
+    if step.wheels is None:
+        return "", ""
+    left, right = (
+        tr("stands still")
+        if sum_ == "0"
+        else tr("{sum} = {degrees}, at most", sum=sum_, degrees=fixed(value, 1))
+        if step.at_most
+        else f"{sum_} = {fixed(value, 1)}"
+        for sum_, value in zip(formula(step, card), (step.wheels.left, step.wheels.right), strict=True)
+    )
+    return left, right
+
+
+def formula_words(card: Card) -> list[str]:
+    """How the wheel degrees are found, for the kinds of step there are."""
+    wheel, track = spoken(card.wheel), spoken(card.track)
+    driving = [step for step in card.steps if step.wheels is not None]
+    words = []
+    if any(step.angle is None for step in driving):
+        words.append(tr("straight 360 x mm / (pi x {wheel})", wheel=wheel))
+    if any(step.kind == "turn" and step.about is None for step in driving):
+        words.append(tr("turn degrees x {track} / {wheel}, one wheel back", track=track, wheel=wheel))
+    if any(step.about is not None for step in driving):
+        words.append(tr("about a wheel 2 x degrees x {track} / {wheel}", track=track, wheel=wheel))
+    if any(step.radius is not None for step in driving):
+        words.append(
+            tr(
+                "arc 2 x degrees x (radius -+ {half}) / {wheel}, inner - and outer +",
+                half=spoken(card.track / 2),
+                wheel=wheel,
+            )
+        )
+    found = []
+    if words:
+        found.append(tr("Wheel degrees: {formulas}. Backwards is negative.", formulas="; ".join(words)))
+        found.append(
+            tr(
+                "No slip is assumed, and the wheel ({wheel} mm) and track ({track} mm) that the robot's file names.",
+                wheel=wheel,
+                track=track,
+            )
+        )
+        if card.gear == 1:
+            found.append(tr("Gear 1: the motors turn as the wheels do."))
+        else:
+            found.append(tr("Motor degrees are wheel degrees / {gear} (the gear).", gear=spoken(card.gear)))
+    if card.heading_from == "gyro":
+        found.append(
+            tr("It steers by its gyro: that decides how far it turns; the wheel degrees are what that comes to.")
+        )
+    return found

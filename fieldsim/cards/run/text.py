@@ -1,0 +1,109 @@
+"""The card of a run as plain text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+from fieldsim.cards.run.card import Card
+from fieldsim.cards.run.start_words import start_words
+from fieldsim.cards.run.step_words import (
+    GAPS_MEAN,
+    formula,
+    formula_words,
+    seen_words,
+    speed_words,
+    step_words,
+    steps_title,
+    time_words,
+    turns_words,
+)
+from fieldsim.cards.run.words import (
+    BEFORE,
+    HINT_RESULT,
+    ODDS,
+    SET_IT,
+    WATCH,
+    card_title,
+    log_rows,
+    made_words,
+    odds_words,
+    subtitle,
+    tick_words,
+    watch_words,
+)
+from fieldsim.cards.shared import csv_lines, plain_values
+from fieldsim.language import tr
+from fieldsim.lettering import cells, wrapped_lines
+from fieldsim.report.phrases import no_proof
+
+
+def card_text(card: Card, width: int = 80) -> str:
+    """The whole card as plain text, ending in a line end."""
+    lines: list[str] = []
+
+    def heading(words: str) -> None:
+        lines.extend(["", words])
+
+    def list_of(points: list[str], mark: str) -> None:
+        for point in points:
+            lines.extend(wrapped_lines(point, width, mark, " " * len(mark)))
+
+    lines += wrapped_lines(tr("Card for the table: {run}", run=card_title(card)), width)
+    lines += wrapped_lines(subtitle(card), width)
+    heading(tr(SET_IT))
+    list_of(start_words(card), "  ")
+    heading(tr(ODDS))
+    list_of(odds_words(card), "  ")
+    if card.looked_at:
+        heading(tr(WATCH))
+        list_of(watch_words(card), "  - ")
+    heading(steps_title(card))
+    lines += _steps_text(card, width)
+    list_of([*formula_words(card), tr(GAPS_MEAN)], "  ")
+    heading(tr(BEFORE))
+    list_of(tick_words(card), "  [ ] ")
+    heading(tr("What happened? Rows for your log.csv"))
+    lines += csv_lines([list(card.log_columns), *log_rows(card)])
+    list_of([tr(HINT_RESULT)], "  ")
+    lines.append("")
+    lines += wrapped_lines(made_words(card), width)
+    lines += wrapped_lines(no_proof(), width)
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _steps_text(card: Card, width: int) -> Iterator[str]:
+    """A line of numbers for each step, under its words; what must be seen below."""
+    for step in card.steps:
+        mark = f"  {step.number:>2} "
+        yield from wrapped_lines(step_words(step), width, mark, " " * len(mark))
+        seconds, clock = time_words(step)
+        parts = []
+        if step.wheels is not None:
+            left, right = turns_words(step.wheels, step)
+            parts.append(tr("wheels {left} and {right} degrees", left=left, right=right))
+            if card.gear != 1:
+                left, right = turns_words(step.motors, step)
+                parts.append(tr("motors {left} and {right}", left=left, right=right))
+            parts.append(speed_words(step))
+        parts.append(tr("{seconds} s, clock {clock} s", seconds=seconds, clock=clock))
+        yield from wrapped_lines("; ".join(parts), width, "       ", "       ")
+        look = tr("       look: ")
+        for words in seen_words(card, step.number):
+            yield from wrapped_lines(words, width, look, " " * cells(look))
+
+
+def card_json(card: Card) -> dict[str, Any]:
+    """The card as plain dictionaries and lists, ready for ``json.dumps(..., allow_nan=False)``.
+
+    The keys are a promise to other people's scripts: add some, never rename or drop one.
+    """
+    said: dict[str, Any] = plain_values({"command": "card", **asdict(card)})
+    said["again"] = card.command
+    for step, written in zip(card.steps, said["steps"], strict=True):
+        written["formula"] = list(formula(step, card))
+        written["look"] = seen_words(card, step.number)
+    said["ticks"] = tick_words(card)
+    said["command"] = "card"
+    return said

@@ -1,0 +1,78 @@
+"""A blank sheet for a robot's tests, as values: the columns of its file, with what is asked for written in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldsim.cards.shared import PAPERS, header
+from fieldsim.files.sheets import blank_sheet
+from fieldsim.model import (
+    Robot,
+)
+
+
+@dataclass(frozen=True)
+class BlankTable:
+    """The rows to fill in for one kind of test: its columns among those of ``files.sheets.blank_sheet``, and what is
+    written in them already, a row each ('' where there is room)."""
+
+    kind: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class BlankTests:
+    """A blank sheet for a robot's tests."""
+
+    version: str
+    robot: str
+    speed: float
+    turn_speed: float
+    columns: tuple[str, ...]
+    """All columns of the file, in its order."""
+    tables: tuple[BlankTable, ...]
+    paper: str
+
+
+_ALWAYS = {"date", "test", "note"}
+_USED: dict[str, set[str]] = {
+    "straight": {
+        "heading from", "speed mm/s", "commanded mm", "travel mm", "sideways mm", "heading deg", "tape mm",
+    },
+    "turn": {
+        "heading from", "turn speed deg/s", "commanded deg", "angle deg", "near mm", "far mm", "side mm", "tape mm",
+    },
+    "square path": {
+        "heading from", "speed mm/s", "turn speed deg/s", "side mm", "direction", "return x mm", "return y mm",
+        "heading deg", "tape mm",
+    },
+    "placing": {"jig", "along mm", "across mm", "heading deg", "tape mm"},
+    "drop": {"result", "came off"},
+}  # fmt: skip
+
+# What the README asks for: two lengths, quarter and whole turns both ways, square paths both ways, a jig six times.
+_WRITTEN: dict[str, list[dict[str, str]]] = {
+    "straight": [{"commanded mm": way} for way in ("300",) * 5 + ("1000",) * 5],
+    "turn": [{"commanded deg": angle} for angle in (*("90", "-90") * 3, *("360", "-360") * 2)],
+    "square path": [{"direction": way} for way in ("cw", "ccw") * 3],
+    "placing": [{} for _ in range(6)],
+    "drop": [{} for _ in range(2)],
+}  # fmt: skip
+
+
+def blank_tests(robot: Robot, version: str, paper: str = "A4") -> BlankTests:
+    """A blank sheet for this robot's tests, with what is asked for written in.
+
+    Raises ValueError for a paper that is not one of ``PAPERS``.
+    """
+    if paper not in PAPERS:
+        raise ValueError(f"paper={paper!r} must be one of {tuple(PAPERS)}")
+    columns = header(blank_sheet())
+    tables = []
+    for kind, used in _USED.items():
+        mine = tuple(column for column in columns if column in used | _ALWAYS)
+        told = {"test": kind} | ({"heading from": robot.drive.heading_from} if "heading from" in used else {})
+        rows = tuple(tuple((told | row).get(column, "") for column in mine) for row in _WRITTEN[kind])
+        tables.append(BlankTable(kind, mine, rows))
+    return BlankTests(version, robot.name, robot.drive.speed, robot.drive.turn_speed, columns, tuple(tables), paper)

@@ -1,0 +1,100 @@
+"""The blank test sheet in words, as plain text and as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from fieldsim.cards.run.words import TITLE_CELLS
+from fieldsim.cards.shared import csv_lines, plain_values
+from fieldsim.cards.sheet.blank import BlankTable, BlankTests
+from fieldsim.language import tr, tr_later
+from fieldsim.lettering import shorten, wrapped_lines
+from fieldsim.report.phrases import spoken
+
+TEST_CARE = tr_later(
+    "An adult is there when the robot drives or drops. Hands off the mat while it moves. Drop over a soft mat, away "
+    "from feet. The event's rules come first."
+)
+
+TEST_SIGNS = tr_later(
+    "Forward and left are positive, back and right negative. Empty means not measured. Drive as in the match: same "
+    "speed, wheels, battery. Measure on more than one day, and write the date (year-month-day). tape mm: how finely "
+    "you read the tape (empty: 1). Empty speeds: the robot's own."
+)
+
+TEST_STEPS = {
+    "straight": tr_later(
+        "Set the robot on a line and drive. travel: how far it came along the line. sideways: how far it ended "
+        "beside it. heading: how much it turned."
+    ),
+    "turn": tr_later(
+        "Read the angle; or measure the side that faces a wall: far is its end at your left hand as you look from "
+        "the robot to the wall, near the end at your right hand, side how far apart they are."
+    ),
+    "square path": tr_later(
+        "Four straights and four quarter turns, back to where it began: cw turns right, ccw left. return x "
+        "and y: where it ended as seen from where it began, forward and to the left."
+    ),
+    "placing": tr_later(
+        "Push it into a jig. along and across: how far ahead and how far left of its place it stands. jig: its "
+        "name, empty if set by eye."
+    ),
+    "drop": tr_later("result: pass or fail. came off: what came off. Kept and counted, never simulated."),
+}
+# What each kind of test is called over its rows; in the file it stays as it is.
+TEST_NAMES = {
+    "straight": tr_later("Straight"),
+    "turn": tr_later("Turn"),
+    "square path": tr_later("Square path"),
+    "placing": tr_later("Placing"),
+    "drop": tr_later("Drop"),
+}
+
+
+def sheet_title(sheet: BlankTests) -> str:
+    return tr("How accurately does {robot} drive?", robot=shorten(sheet.robot, TITLE_CELLS))
+
+
+def sheet_speeds(sheet: BlankTests) -> str:
+    return tr(
+        "Its own speed: {speed} mm/s, {turn_speed} degrees per second.",
+        speed=spoken(sheet.speed),
+        turn_speed=spoken(sheet.turn_speed),
+    )
+
+
+def sheet_made(sheet: BlankTests) -> str:
+    return tr(
+        "fieldsim {version}. Copy the rows into a tests.csv ('fieldsim new' brings a blank one), then "
+        "'fieldsim fit TESTS ROBOT'.",
+        version=sheet.version,
+    )
+
+
+def sheet_text(sheet: BlankTests, width: int = 80) -> str:
+    """The blank sheet as plain text: how to measure, and rows of CSV to fill in."""
+    lines = [*wrapped_lines(sheet_title(sheet), width), *wrapped_lines(sheet_speeds(sheet), width), ""]
+    for words in (TEST_CARE, TEST_SIGNS):
+        lines += wrapped_lines(tr(words), width)
+    for each in sheet.tables:
+        lines += ["", tr(TEST_NAMES[each.kind])]
+        lines += wrapped_lines(tr(TEST_STEPS[each.kind]), width, "  ", "  ")
+    lines += ["", tr("All in the columns that 'fieldsim fit' reads:")]
+    lines += csv_lines(
+        [list(sheet.columns), *(full_row(sheet, each, row) for each in sheet.tables for row in each.rows)]
+    )
+    lines += ["", *wrapped_lines(sheet_made(sheet), width)]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def full_row(sheet: BlankTests, each: BlankTable, row: tuple[str, ...]) -> list[str]:
+    """A row of one kind of test in all columns of the file."""
+    told = dict(zip(each.columns, row, strict=True))
+    return [told.get(column, "") for column in sheet.columns]
+
+
+def sheet_json(sheet: BlankTests) -> dict[str, Any]:
+    """The blank sheet as plain dictionaries and lists."""
+    said: dict[str, Any] = plain_values({"command": "card", **asdict(sheet)})
+    return said
