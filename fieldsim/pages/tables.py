@@ -28,8 +28,8 @@ def segments_table(ready: Plan) -> str:
     """A row for each segment: its commands, the degrees and speeds they are for wheels and motors, planned times, and
     the planned poses at its two ends. A cell is empty where there is no such number.
 
-    Degrees are as commanded, without slip: see ``program.wheel_turns``. With ``at_most`` 1 it ends when it touches or sees
-    something, and the degrees are those of its whole reach.
+    Degrees are as commanded, without slip: see ``program.wheel_turns``. With ``at_most`` 1 it ends when it touches or
+    sees something, and the degrees are those of its whole reach.
     """
     out = io.StringIO()
     writer = csv.writer(out)
