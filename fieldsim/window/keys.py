@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fieldsim.language import tr, tr_later
 
-__all__ = ["FIELD_KEYS", "MATCH_KEYS", "RUN_KEYS", "Key", "action_of", "help_rows"]
+__all__ = ["FIELD_KEYS", "MATCH_KEYS", "NUDGES", "RUN_KEYS", "Key", "action_of", "help_rows"]
 
 
 @dataclass(frozen=True)
@@ -158,6 +158,16 @@ FIELD_KEYS = (
 def action_of(keys: tuple[Key, ...], pressed: str) -> str | None:
     """What a key does, by its name with its modifiers in the order 'ctrl alt shift'."""
     return next((key.action for key in keys if pressed in key.keys), None)
+
+
+_TO = ("left", "right", "up", "down", "far left", "far right", "far up", "far down", "turned left", "turned right")
+NUDGES = frozenset(
+    (
+        "row up", "row down", "more", "less", "more finely", "less finely", "step back", "step forth", "nearer",
+        "farther", *_TO, *(f"start {way}" for way in _TO),
+    )
+)  # fmt: skip
+"""Actions that a held key does again and again."""
 
 
 def help_rows(keys: tuple[Key, ...]) -> tuple[tuple[str, str], ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -13,18 +13,20 @@ from typing import Any
 import pygame
 
 from fieldsim.language import tr
+from fieldsim.model.errors import FieldsimError
 from fieldsim.window.following import Follower
+from fieldsim.window.geometry import SIZE, SMALLEST, Geometry, first_geometry, remember, remembered
 from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.paint.over import draw_plain_error
 from fieldsim.window.paint.scene import Scene
+from fieldsim.window.repeat import HeldKey
 from fieldsim.window.screen import icon, key_name, mods_of, scale_of
 
 __all__ = ["SIZE", "SMALLEST", "Desk", "open_window"]
 
-SIZE = (1280, 800)
-SMALLEST = (640, 420)
-# Frames a second while something moves, and while nothing does.
-FRAMES, RESTING = 60, 25
+# Frames a second while something moves. While nothing does, the loop sleeps until there is an event, and looks so many
+# times a second whether files or trials have changed what there is to see.
+FRAMES, LOOKS = 60, 10
 # Who has waited so many seconds is told how long it may take.
 LONG = 1.5
 
@@ -43,8 +45,10 @@ class Desk:
         self.trouble: tuple[str, tuple[str, ...]] | None = None
         """Why there is nothing to show: a title, and lines."""
         self.full = False
-        self._before_full = size
+        self.before_full = size
         self._pointer: tuple[int, int] | None = None
+        self.held = HeldKey()
+        self._seen: list[Any] | None = None
 
     def scene(self) -> Scene | None:
         raise NotImplementedError
@@ -57,8 +61,17 @@ class Desk:
 
     @property
     def busy(self) -> bool:
-        """Whether the next frame will be another one even without an event."""
+        """Whether something moves by itself: the next frame will be another one even without an event."""
         return False
+
+    def fresh(self) -> bool:
+        """Whether there may be something else to see than when this was asked last. All that a session shows is bound
+        anew when it changes; only the time of the last tick always is."""
+        session = self.session
+        values = [] if session is None else [each for name, each in vars(session).items() if name != "_now"]
+        seen = [session, self.trouble, self.size, *values]
+        before, self._seen = self._seen, seen
+        return before is None or len(before) != len(seen) or any(a is not b for a, b in zip(before, seen, strict=True))
 
     def tick(self, now: float) -> None:
         raise NotImplementedError
@@ -70,11 +83,11 @@ class Desk:
         """The whole screen, or back."""
         self.full = not self.full
         if self.full:
-            self._before_full = self.size
+            self.before_full = self.size
             sizes = pygame.display.get_desktop_sizes()
             surface = pygame.display.set_mode(sizes[0] if sizes else self.size, pygame.FULLSCREEN)
         else:
-            surface = pygame.display.set_mode(self._before_full, pygame.RESIZABLE)
+            surface = pygame.display.set_mode(self.before_full, pygame.RESIZABLE)
         self.resized(surface.get_size())
 
     def close(self) -> None:
@@ -90,6 +103,8 @@ class Desk:
         session = self.session
         if event.type in (pygame.MOUSEMOTION, pygame.MOUSEBUTTONDOWN, pygame.MOUSEBUTTONUP):
             self._pointer = event.pos
+        if event.type in (pygame.KEYUP, pygame.WINDOWFOCUSLOST):
+            self.held.up()
         if event.type == pygame.VIDEORESIZE:
             size = max(event.w, SMALLEST[0]), max(event.h, SMALLEST[1])
             self.resized(size)
@@ -102,7 +117,10 @@ class Desk:
             if event.type == pygame.KEYDOWN and key_name(event) in ("escape", "ctrl q"):
                 self.running = False
         elif event.type == pygame.KEYDOWN:
-            session.key(key_name(event))
+            pressed = key_name(event)
+            # Asked before it is served: what it does may cover the window.
+            self.held.down(pressed, session.repeats(pressed))
+            session.key(pressed)
         elif event.type == pygame.TEXTINPUT:
             session.text(event.text)
         elif event.type == pygame.MOUSEMOTION:
@@ -118,6 +136,16 @@ class Desk:
             if steps:
                 session.wheel(x, y, steps, mods_of(pygame.key.get_mods()))
 
+    def repeat_key(self, now: float) -> None:
+        """A key that is held nudges once more when it is time."""
+        pressed = self.held.due(now)
+        if pressed is None or self.session is None:
+            return
+        if self.session.repeats(pressed):
+            self.session.key(pressed)
+        else:
+            self.held.up()
+
     def draw(self, surface: pygame.Surface, layers: Layers) -> None:
         """The window as it is now."""
         scene = self.scene()
@@ -131,32 +159,84 @@ class Desk:
 _BUTTONS = {1: "left", 2: "middle", 3: "right"}
 
 
+# Drivers that show nothing. SDL takes one of them where there is no screen, and the window would run on unseen.
+_UNSEEN = ("dummy", "evdummy", "offscreen", "")
+
+
+class NoScreenError(FieldsimError):
+    """There is no screen to open a window on."""
+
+
 def open_window(
     make: Any,
     size: tuple[int, int] | None = None,
     scale: float | None = None,
     before: Callable[[], object] | None = None,
+    folder: Path | None = None,
 ) -> None:
     """Open a window, run it until it is closed. ``make(size, scale)`` makes its desk, once ``before`` is done: that may
-    take a while, and the window says so."""
+    take a while, and the window says so. In ``folder`` (None: the user's own) it is remembered how the window is left.
+    Raises NoScreenError."""
     # Without this a key that writes a sign of another keyboard would be seen by name only.
     os.environ.setdefault("SDL_IME_SHOW_UI", "1")
-    pygame.display.init()
-    pygame.font.init()
     try:
+        _begin_display()
+        pygame.font.init()
         scale = scale_of() if scale is None else scale
-        size = (round(SIZE[0] * scale), round(SIZE[1] * scale)) if size is None else size
+        begun = first_geometry(pygame.display.get_desktop_sizes(), scale, remembered(folder), size)
+        if begun.at is not None:
+            os.environ["SDL_VIDEO_WINDOW_POS"] = f"{begun.at[0]},{begun.at[1]}"
         pygame.display.set_caption("fieldsim")
         pygame.display.set_icon(icon())
-        surface = pygame.display.set_mode(size, pygame.RESIZABLE)
-        pygame.key.set_repeat(350, 40)
+        surface = pygame.display.set_mode(begun.size, pygame.RESIZABLE)
+        if begun.maximised:
+            with suppress(pygame.error):
+                _window().maximize()
         pygame.key.start_text_input()
         if before is not None and not wait_for(before, scale):
             return
         surface = pygame.display.get_surface() or surface
-        run_desk(make(surface.get_size(), scale))
+        desk = make(surface.get_size(), scale)
+        run_desk(desk)
+        if size is None:
+            remember(_left(desk, begun), folder)
     finally:
         pygame.quit()
+
+
+def _begin_display() -> None:
+    told = tr("A window needs a screen, and there is none here. --picture makes a picture of it, --film a film.")
+    try:
+        pygame.display.init()
+    except pygame.error as problem:
+        raise NoScreenError(told) from problem
+    # Whoever asks for one of them by name wants no screen: tests, say.
+    if "SDL_VIDEODRIVER" not in os.environ and pygame.display.get_driver() in _UNSEEN:
+        raise NoScreenError(told)
+
+
+def _window() -> Any:
+    """The window that pygame.display has opened."""
+    try:
+        from pygame._sdl2.video import Window
+    except ImportError:
+        from pygame import Window  # type: ignore[attr-defined,no-redef]
+    return Window.from_display_module()
+
+
+def _left(desk: Desk, begun: Geometry) -> Geometry:
+    """How the window is left: what it had before it filled the screen, if it does."""
+    size, at = (desk.before_full if desk.full else desk.size), begun.at
+    room = first_geometry(pygame.display.get_desktop_sizes(), desk.scale, Geometry((32_000, 32_000))).size
+    # pygame does not tell whether a window is maximised; one that takes all there is, is.
+    maximised = size[0] >= room[0] and size[1] >= room[1] * 0.97
+    if maximised:
+        return Geometry(begun.size, at, True)
+    if not desk.full:
+        with suppress(pygame.error, AttributeError):
+            x, y = _window().position
+            at = int(x), int(y)
+    return Geometry(size, at)
 
 
 def wait_for(work: Callable[[], object], scale: float) -> bool:
@@ -185,32 +265,66 @@ def wait_for(work: Callable[[], object], scale: float) -> bool:
         if surface is not None:
             draw_plain_error(surface, tr("Getting ready"), lines, scale, layers, wrong=False)
             pygame.display.flip()
-        thread.join(1 / RESTING)
+        thread.join(1 / LOOKS)
     return True
 
 
+def newest_motions(events: Sequence[Any]) -> list[Any]:
+    """The events without the motions of the pointer that a later one has overtaken before anything was pressed or let
+    go: each of them would be planned, and only the last one be seen."""
+    kept: list[Any] = []
+    overtaken = False
+    for event in reversed(events):
+        if event.type == pygame.MOUSEMOTION:
+            if not overtaken:
+                kept.append(event)
+            overtaken = True
+        else:
+            kept.append(event)
+            if event.type in _DECISIVE:
+                overtaken = False
+    return kept[::-1]
+
+
+# Before and after these it matters where the pointer is, or what is seen.
+_DECISIVE = frozenset(
+    (
+        pygame.MOUSEBUTTONDOWN, pygame.MOUSEBUTTONUP, pygame.MOUSEWHEEL, pygame.KEYDOWN, pygame.KEYUP, pygame.TEXTINPUT,
+        pygame.VIDEORESIZE, pygame.DROPFILE, pygame.QUIT,
+    )
+)  # fmt: skip
+
+
 def run_desk(desk: Desk, frames: int | None = None) -> None:
-    """Frame after frame until the desk is closed; at most ``frames`` of them, for tests."""
+    """Frame after frame until the desk is closed; at most ``frames`` of them, for tests. Nothing is painted that was
+    there before, and while nothing moves the loop sleeps until there is an event."""
     layers = Layers()
     clock = pygame.time.Clock()
     caption = ""
+    moving = True
     try:
         while desk.running and (frames is None or frames > 0):
-            events = pygame.event.get()
-            for event in events:
+            events = [] if moving else [pygame.event.wait(round(1000 / LOOKS))]
+            events = [event for event in (*events, *pygame.event.get()) if event.type != pygame.NOEVENT]
+            for event in newest_motions(events):
                 desk.handle(event)
-            desk.tick(time.perf_counter())
+            now = time.perf_counter()
+            desk.repeat_key(now)
+            desk.tick(now)
             surface = pygame.display.get_surface()
             if surface is None:
                 break
             if surface.get_size() != desk.size:
                 desk.resized(surface.get_size())
-            desk.draw(surface, layers)
+            if desk.fresh() or events:
+                desk.draw(surface, layers)
+                pygame.display.flip()
             if desk.caption != caption:
                 caption = desk.caption
                 pygame.display.set_caption(caption)
-            pygame.display.flip()
-            clock.tick(FRAMES if events or desk.busy else RESTING)
+            moving = bool(events) or desk.busy or desk.held.pressed is not None
+            if moving:
+                clock.tick(FRAMES)
             if frames is not None:
                 frames -= 1
     except BaseException:

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any, Generic, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
 from fieldsim.language import tr, tr_later
 from fieldsim.window.camera import Camera
 from fieldsim.window.history import History
+from fieldsim.window.keys import NUDGES, Key, action_of
 from fieldsim.window.paint.layout import Layout
 from fieldsim.window.snapping import Guide
 
@@ -26,6 +27,9 @@ STAYS, READ = 4.0, 14.0
 ZOOM = 1.2
 # Letters that an entry takes.
 LONGEST = 60
+_IN_A_TEXT = frozenset(("backspace", "delete", "left", "right"))
+# Signs that a number can begin with, besides its digits.
+_BEGINNING = frozenset("-.,")
 
 QUESTIONS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
     {
@@ -90,6 +94,7 @@ class Session(Generic[T]):
 
     places: Layout
     camera: Camera
+    KEYS: ClassVar[tuple[Key, ...]]
 
     def __init__(self, begun: T, scale: float) -> None:
         self.history: History[T] = History.begun(begun)
@@ -120,6 +125,14 @@ class Session(Generic[T]):
     def unsaved(self) -> bool:
         """Whether there is anything to save."""
         return self.history.dirty
+
+    def repeats(self, pressed: str) -> bool:
+        """Whether a key does what it does again and again while it is held: it nudges, or goes about in a text."""
+        if self._covered:
+            return False
+        if self.entry is not None:
+            return pressed in _IN_A_TEXT
+        return action_of(self.KEYS, pressed) in NUDGES
 
     # --- what a subclass says ----------------------------------------------------------------------------------------
 

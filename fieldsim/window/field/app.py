@@ -98,10 +98,6 @@ class FieldDesk(EditingDesk[Field]):
             title, lines = self.trouble or ("", ())
             draw_plain_error(surface, title, lines, self.scale, layers)
 
-    @property
-    def busy(self) -> bool:
-        return self.session is not None and self.session.toast != ""
-
     def tick(self, now: float) -> None:
         if self.session is not None:
             self.session.tick(now)

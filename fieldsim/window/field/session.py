@@ -118,6 +118,8 @@ class _Drag:
 class FieldSession(Session[Field]):
     """One field being looked at and changed."""
 
+    KEYS = FIELD_KEYS
+
     def __init__(self, begun: Field, size: tuple[int, int] = (1280, 800), scale: float = 1.0) -> None:
         super().__init__(begun, scale)
         self.places = field_layout(size, scale)
@@ -884,7 +886,7 @@ class FieldSession(Session[Field]):
             return
         if self.entry is not None and self._type_key(pressed):
             return
-        action = action_of(FIELD_KEYS, pressed)
+        action = action_of(self.KEYS, pressed)
         if action is not None:
             self.do(action)
         # The letter that opened an entry comes once more, as text.

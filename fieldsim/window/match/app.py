@@ -67,7 +67,7 @@ class MatchDesk(Desk):
 
     @property
     def busy(self) -> bool:
-        return self.session is not None and (self.session.playing or self.session.toast != "")
+        return self.session is not None and (self.session.playing)
 
     def tick(self, now: float) -> None:
         if self.session is not None:

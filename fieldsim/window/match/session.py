@@ -87,6 +87,8 @@ class Played:
 class MatchSession(Session[Order]):
     """One match being looked at."""
 
+    KEYS = MATCH_KEYS
+
     def __init__(self, played: Played, size: tuple[int, int] = (1280, 800), scale: float = 1.0) -> None:
         super().__init__(played.orders[0][1], scale)
         self.played = played
@@ -306,7 +308,7 @@ class MatchSession(Session[Order]):
             else:
                 self._close_over()
             return
-        action = action_of(MATCH_KEYS, pressed)
+        action = action_of(self.KEYS, pressed)
         if action is not None:
             self.do(action)
 

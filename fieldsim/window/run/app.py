@@ -96,7 +96,11 @@ class RunDesk(EditingDesk[EditedRun]):
     @property
     def busy(self) -> bool:
         session = self.session
-        return session is not None and (session.playing or session.toast != "" or self.live.busy)
+        return session is not None and (session.playing or session.dragging or self.live.busy)
+
+    def fresh(self) -> bool:
+        # Trials of the moment before are shown for a while in a drag, also if the hand rests.
+        return super().fresh() or (self.session is not None and self.session.dragging)
 
     def tick(self, now: float) -> None:
         if self.session is None:

@@ -109,6 +109,8 @@ class Picked:
 class RunSession(Session[EditedRun]):
     """One run being looked at and changed."""
 
+    KEYS = RUN_KEYS
+
     def __init__(
         self,
         begun: EditedRun,
@@ -531,7 +533,7 @@ class RunSession(Session[EditedRun]):
             return
         if self.entry is not None and self._type_key(pressed):
             return
-        action = action_of(RUN_KEYS, pressed)
+        action = action_of(self.KEYS, pressed)
         if action is not None:
             self.do(action)
 
