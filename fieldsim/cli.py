@@ -713,6 +713,7 @@ def judge_log(log_file: Path, trials: int, seed: int, threads: int | None, as_js
 @click.option("--size", type=Size(), help=tr("Its size in pixels, such as 1600x900."))
 @click.option("--scale", type=Decimal(0.5, 4.0), help=tr("How large the letters are.  [default: by the screen]"))
 @click.option("--dark", is_flag=True, help=tr("Dark, for a picture or film."))
+@click.option("--new-field", is_flag=True, help=tr("FILE is not there yet: draw a field and save it there."))
 @SEED
 @THREADS
 def watch(
@@ -723,6 +724,7 @@ def watch(
     size: tuple[int, int] | None,
     scale: float | None,
     dark: bool,
+    new_field: bool,
     seed: int,
     threads: int | None,
 ) -> int:
@@ -741,8 +743,17 @@ def watch(
         with suppress(FileError):
             kind = kind_of(file)
     elif not file.exists():
-        # Nothing there yet: a field to be drawn.
+        from fieldsim.window.field.files import begins_field
+
+        if not new_field and not begins_field(file):
+            raise click.UsageError(
+                tr(
+                    "There is no file {file}. To draw a new field and save it there: fieldsim watch {file} --new-field",
+                    file=file,
+                )
+            )
         kind = "field"
+        click.echo(tr("{file} is not there yet: draw a field, and saving makes it.", file=file))
     if kind == "robot":
         raise click.UsageError(tr("{file} is a robot: give a run of it, or a field.", file=file))
     with getting_ready():

@@ -93,6 +93,12 @@ class EditingDesk(Desk, Generic[T]):
             self.recovery.drop(path)
         self._none_kept()
 
+    def _clean_again(self) -> None:
+        """What was changed has been undone: after a crash nothing of it must be offered."""
+        for path in self._copied():
+            self.recovery.drop(path, own=True)
+        self._none_kept()
+
     def _forget_offers(self) -> None:
         """What an earlier window left is not this one's to take away: it is offered again the next time."""
         folder = self.recovery.folder

@@ -169,10 +169,11 @@ class Recovery:
         self.problem = None
         return True
 
-    def drop(self, path: Path) -> None:
-        """Take away the copies of a file: it was saved, or the user does not want what was offered."""
+    def drop(self, path: Path, *, own: bool = False) -> None:
+        """Take away the copies of a file: it was saved, or the user does not want what was offered. ``own`` leaves
+        those that an earlier window left behind: only what this window changed is as it was again."""
         key = _key(path)
-        places = self._offered.pop(key, set())
+        places = set() if own else self._offered.pop(key, set())
         edited = self._edited.pop(key, None)
         if edited is not None:
             places.add(edited.place)

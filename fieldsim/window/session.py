@@ -18,7 +18,7 @@ from fieldsim.window.keys import NUDGES, Key, action_of
 from fieldsim.window.paint.layout import Layout
 from fieldsim.window.snapping import Guide
 
-__all__ = ["QUESTIONS", "ZOOM", "Entry", "Session"]
+__all__ = ["BEGINNING", "QUESTIONS", "ZOOM", "Entry", "Session"]
 
 T = TypeVar("T")
 
@@ -29,7 +29,7 @@ ZOOM = 1.2
 LONGEST = 60
 _IN_A_TEXT = frozenset(("backspace", "delete", "left", "right"))
 # Signs that a number can begin with, besides its digits.
-_BEGINNING = frozenset("-.,")
+BEGINNING = frozenset("-.,")
 
 QUESTIONS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
     {
@@ -133,6 +133,15 @@ class Session(Generic[T]):
         if self.entry is not None:
             return pressed in _IN_A_TEXT
         return action_of(self.KEYS, pressed) in NUDGES
+
+    @property
+    def _on_a_number(self) -> bool:
+        """Whether a number is picked on the card, so that a sign of one begins it."""
+        raise NotImplementedError
+
+    def _begins_number(self, pressed: str) -> bool:
+        """Whether a key is the sign a number begins with, which comes once more as text: no other thing is meant."""
+        return pressed in BEGINNING and self.entry is None and self._on_a_number
 
     # --- what a subclass says ----------------------------------------------------------------------------------------
 

@@ -255,7 +255,7 @@ def test_a_box_is_drawn_moved_typed_and_saved(large: Screen, board: Path, tmp_pa
 
 
 def test_a_field_that_is_not_there_yet_by_keyboard(large: Screen, tmp_path: Path) -> None:
-    path = tmp_path / "new.yaml"
+    path = tmp_path / "new field.yaml"
     with window(large, path, tmp_path / "home") as on:
         hand = Hand(on, FieldSession(FieldFiles.read(path).field, SIZE))
         # A box; its name; then its place by the arrows.

@@ -209,6 +209,8 @@ class FieldDesk(EditingDesk[Field]):
         assert session is not None
         assert files is not None
         field = session.field
+        if not session.history.dirty and self._kept is not None:
+            self._clean_again()
         if not session.history.dirty or session.asked == "recover" or field == self._kept or session.dragging:
             return
         # The text takes longer to find than a frame: it is looked for once a second at most, and not in a drag.

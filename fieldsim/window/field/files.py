@@ -14,17 +14,26 @@ from typing import Any
 
 from fieldsim.files import load_field
 from fieldsim.files.writing import field_text, new_field_text, replace_file
-from fieldsim.language import tr
+from fieldsim.language import tr, tr_as
 from fieldsim.model import Field
 from fieldsim.model.errors import PlanError, SaveError
 from fieldsim.window.history import History
 
-__all__ = ["ENDINGS", "NEW_SIZE", "FieldFiles", "merged", "pictures_beside", "rebased", "relative"]
+__all__ = ["ENDINGS", "NEW_SIZE", "FieldFiles", "begins_field", "merged", "pictures_beside", "rebased", "relative"]
 
 # A field that nobody has measured yet, mm: round numbers, invented.
 NEW_SIZE = (2000.0, 1000.0)
 # Endings of pictures that can be laid under a field.
 ENDINGS = (".png", ".jpg", ".jpeg")
+
+
+def begins_field(path: Path) -> bool:
+    """Whether a name that is no file yet says that a field is to be drawn: it calls itself one, or is to lie in a
+    folder of fields. Any other name is more likely a run's that is typed wrongly."""
+    if path.suffix.lower() not in (".yaml", ".yml"):
+        return False
+    words = ("field", "board", tr_as("in the name of a file", "field"))
+    return path.absolute().parent.name == "fields" or any(word.casefold() in path.stem.casefold() for word in words)
 
 
 @dataclass

@@ -19,11 +19,12 @@ from fieldsim.report.phrases import spoken
 from fieldsim.window.camera import Camera
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE, Handle, Thing
+from fieldsim.window.field.runs import renamed
 from fieldsim.window.history import History
 from fieldsim.window.keys import FIELD_KEYS, action_of
 from fieldsim.window.paint.layout import field_layout
 from fieldsim.window.run.edits import Dial, Refused, accepted, nudged, parse_number, tidy, typed_value
-from fieldsim.window.session import ZOOM, Entry, Session, moves
+from fieldsim.window.session import BEGINNING, ZOOM, Entry, Session, moves
 from fieldsim.window.snapping import ANGLES, SnappedPoint, snap_angle, snap_point, snap_thing
 
 __all__ = ["DRAWN", "SNAPS", "WORDS", "Entry", "FieldLine", "FieldSession", "said", "scaled"]
@@ -109,6 +110,8 @@ class _Drag:
     """The field before it."""
     start: Point = (0.0, 0.0)
     """Where a drawing began, or what is gripped was, mm."""
+    before: History[Field] | None = None
+    """The history when it began: what escape goes back to."""
     again: bool = False
     """The thing was picked already: a click goes to what lies below it."""
     moved: bool = False
@@ -275,7 +278,11 @@ class FieldSession(Session[Field]):
 
     def _changed(self) -> None:
         if self.camera.field != self.field.size:
+            whole = self.camera == Camera.fit(self.places.field, self.camera.field, self.margin)
             self.camera = replace(self.camera, field=self.field.size)
+            # Under a hand that drags a wall the view stays; else whoever saw the whole field sees the whole of it.
+            if whole and self._drag is None:
+                self._fit()
         if self.chosen is not None and not self._there(self.chosen):
             self.chosen = self.chosen.whole if self._there(self.chosen.whole) else None
         if self.hot is not None and not self._there(self.hot):
@@ -391,7 +398,7 @@ class FieldSession(Session[Field]):
             picture = self.field.picture
             assert picture is not None
             grabbed = (picture.corner[0] - point[0], picture.corner[1] - point[1])
-            self._drag = _Drag("picture", (x, y), (x, y), grabbed=grabbed)
+            self._drag = _Drag("picture", (x, y), (x, y), grabbed=grabbed, before=self.history)
             return
         if self.tool == "scale":
             # Not snapped: what is printed on the mat is meant, not what is drawn over it.
@@ -404,7 +411,7 @@ class FieldSession(Session[Field]):
             self._add_corner(at)
             self._drag = _Drag("outline", (x, y), (x, y))
             return
-        self._drag = _Drag("draw", (x, y), (x, y), base=self.field, start=at)
+        self._drag = _Drag("draw", (x, y), (x, y), base=self.field, start=at, before=self.history)
 
     def _press_card(self, what: str, mods: frozenset[str]) -> None:
         sort, _, rest = what.partition(" ")
@@ -433,7 +440,7 @@ class FieldSession(Session[Field]):
         self._choose(handle if corner else handle.whole if handle.kind != "walls" else WALLS_HANDLE)
         here = field_edits.place_of(self.field, handle, self.arm)
         grabbed = (here[0] - point[0], here[1] - point[1])
-        self._drag = _Drag("grip", (x, y), (x, y), handle, grabbed, start=here, again=again)
+        self._drag = _Drag("grip", (x, y), (x, y), handle, grabbed, start=here, again=again, before=self.history)
 
     def moved(self, x: float, y: float, mods: frozenset[str] = frozenset()) -> None:
         """The pointer moves, pressed or not."""
@@ -886,6 +893,8 @@ class FieldSession(Session[Field]):
             return
         if self.entry is not None and self._type_key(pressed):
             return
+        if self._begins_number(pressed):
+            return
         action = action_of(self.KEYS, pressed)
         if action is not None:
             self.do(action)
@@ -974,7 +983,9 @@ class FieldSession(Session[Field]):
     def _undo(self) -> None:
         entry = self.entry
         self.entry = None
-        if entry is not None and entry.line < len(self.lines) and entry.text.strip() != self.lines[entry.line].text:
+        if entry is not None and entry.line < len(self.lines) and (
+            not entry.fresh or entry.text.strip() != self.lines[entry.line].text
+        ):  # fmt: skip
             self.say(tr("Taken back: what was typed"))
             return
         super()._undo()
@@ -993,8 +1004,7 @@ class FieldSession(Session[Field]):
         drag = self._drag
         if drag is not None:
             # What was being dragged goes back to where it was.
-            if self.history.drag is drag.token:
-                self.history = self.history.undo()
+            self.history = drag.before or self.history
             self._drop_drag()
             self._changed()
         elif self.draft:
@@ -1129,11 +1139,21 @@ class FieldSession(Session[Field]):
         text = self.lines[number].text
         self.entry = Entry(number, text, len(text), fresh=bool(text))
 
+    @property
+    def _on_a_number(self) -> bool:
+        return self.row < len(self.lines) and self.lines[self.row].key != "name"
+
     def text(self, letters: str) -> None:
         """Letters are typed."""
         entry, swallowed, self._swallowed = self.entry, self._swallowed, ""
-        if self._covered or entry is None or letters.casefold() == swallowed:
+        if self._covered or letters.casefold() == swallowed:
             return
+        if entry is None:
+            # Digits take tools in hand; with these signs a number can be written at once where one is picked.
+            if letters not in BEGINNING or not self._on_a_number:
+                return
+            self._show_row()
+            entry = Entry(self.row, "", 0)
         self.entry = entry.with_letters(letters)
 
     def _type_key(self, pressed: str) -> bool:
@@ -1186,6 +1206,8 @@ class FieldSession(Session[Field]):
             else:
                 made = field_edits.set_number_of(self.field, self.place, line.key, value)
                 done = self.change(made, tr("{label} of {name}", label=line.label, name=self._called(self.place)))
+                if done and line.key.startswith("size.") and self.place.kind == "walls":
+                    self._fit()
         if not done:
             self.entry = replace(entry, wrong=True)
         return done
@@ -1197,12 +1219,17 @@ class FieldSession(Session[Field]):
         old = field_edits.thing_at(self.field, place).name
         if not self.change(field_edits.rename(self.field, place, name), tr("another name for {old}", old=shown(old))):
             return False
-        if place.kind != "line" or name.strip() != old:
+        # What is new since the last saving no run can know yet; what has had several names goes by the saved one.
+        new = name.strip()
+        known = [] if self.new else [
+            saved for (kind, saved), now in renamed(self.history).items() if kind == place.kind and now == new
+        ]  # fmt: skip
+        if known:
             self.say(
                 tr(
                     "Saving asks whether the runs that name {old} are to name {new}",
-                    old=shown(old),
-                    new=shown(name.strip()),
+                    old=shown(known[0]),
+                    new=shown(new),
                 )
             )
         return True

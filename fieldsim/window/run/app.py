@@ -147,6 +147,8 @@ class RunDesk(EditingDesk[EditedRun]):
         session, files = self.session, self.files
         assert session is not None
         assert files is not None
+        if not session.history.dirty and self._keeping is not None:
+            self._clean_again()
         if not session.history.dirty or session.asked == "recover" or not self.running:
             return
         state = session.history.state

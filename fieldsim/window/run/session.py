@@ -45,7 +45,7 @@ from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way, hit_handle
 from fieldsim.window.run import edits as run_edits
 from fieldsim.window.run.edits import Place, Refused
 from fieldsim.window.run.files import EditedRun
-from fieldsim.window.session import ZOOM, Entry, Session, moves
+from fieldsim.window.session import BEGINNING, ZOOM, Entry, Session, moves
 from fieldsim.window.snapping import snap_angle, snap_start
 
 __all__ = ["PACES", "Entry", "Line", "RunSession", "Tries"]
@@ -92,6 +92,8 @@ class _Drag:
     grabbed: tuple[float, float] = (0.0, 0.0)
     """From the pointer to the thing that is dragged, mm."""
     moved: bool = False
+    before: Any = None
+    """The history, the view, the head and what was picked when it began: what escape goes back to."""
     token: object = field(default_factory=object)
 
 
@@ -363,7 +365,7 @@ class RunSession(Session[EditedRun]):
             self._type_done()
         if button != "left":
             if what is not None and (what == "field" or what.startswith("handle")):
-                self._drag = _Drag("pan", (x, y), (x, y))
+                self._begin_drag("pan", (x, y))
             return
         if what is None:
             return
@@ -373,15 +375,15 @@ class RunSession(Session[EditedRun]):
                 fx, fy = self.camera.to_field([(x, y)])[0]
                 handle = next(handle for handle in self.handles if handle.name == what)
                 grabbed = (handle.at[0] - float(fx), handle.at[1] - float(fy))
-                self._drag = _Drag(what, (x, y), (x, y), grabbed)
+                self._begin_drag(what, (x, y), grabbed)
                 self._pick("body" if word[1] == "width" else "start")
             case "field":
-                self._drag = _Drag("field", (x, y), (x, y))
+                self._begin_drag("field", (x, y))
             case "block":
                 self._pick(int(word[1]) - 1)
-                self._drag = _Drag(what, (x, y), (x, y))
+                self._begin_drag(what, (x, y))
             case "ribbon" | "axis":
-                self._drag = _Drag("scrub", (x, y), (x, y))
+                self._begin_drag("scrub", (x, y))
                 self._scrub(x)
             case "button":
                 self.do(_BUTTONS.get(word[1], word[1]))
@@ -533,6 +535,8 @@ class RunSession(Session[EditedRun]):
             return
         if self.entry is not None and self._type_key(pressed):
             return
+        if self._begins_number(pressed):
+            return
         action = action_of(self.KEYS, pressed)
         if action is not None:
             self.do(action)
@@ -602,7 +606,9 @@ class RunSession(Session[EditedRun]):
         assert entry is not None
         if action == "undo":
             self.entry = None
-            typed = entry.line < len(self.lines) and entry.text.strip() != self.lines[entry.line].text
+            typed = entry.line < len(self.lines) and (
+                not entry.fresh or entry.text.strip() != self.lines[entry.line].text
+            )
             if typed:
                 self.say(tr("Taken back: what was typed"))
             return not typed
@@ -708,8 +714,28 @@ class RunSession(Session[EditedRun]):
         self.axis = "way" if self.axis == "time" else "time"
         self._placed()
 
+    def _begin_drag(self, what: str, at: tuple[float, float], grabbed: tuple[float, float] = (0.0, 0.0)) -> None:
+        self._drag = _Drag(what, at, at, grabbed, before=(self.history, self.camera, self.seconds, self.place))
+
+    def _take_back_drag(self) -> None:
+        """What a hand is dragging goes back to where it was; the hand has let it go."""
+        drag, self._drag = self._drag, None
+        assert drag is not None
+        self.guides, self.guide_words = (), ""
+        before, camera, seconds, place = drag.before
+        self.camera = camera
+        if self.history.state != before.state:
+            self.history = before
+            self._changed()
+        self.history = before
+        self.place = place
+        if drag.what == "scrub":
+            self._to(seconds)
+
     def _drop(self) -> None:
-        if self.picked is not None:
+        if self._drag is not None:
+            self._take_back_drag()
+        elif self.picked is not None:
             self.picked = None
         else:
             self.place = self.thing = self.entry = None
@@ -875,6 +901,10 @@ class RunSession(Session[EditedRun]):
         self._show_row()
         self.entry = Entry(number, line.text, len(line.text), fresh=bool(line.text))
 
+    @property
+    def _on_a_number(self) -> bool:
+        return self.row < len(self.lines) and not self.lines[self.row].choice
+
     def text(self, letters: str) -> None:
         """Letters are typed."""
         entry = self.entry
@@ -882,7 +912,7 @@ class RunSession(Session[EditedRun]):
             return
         if entry is None:
             # A number can be written at once where one is picked.
-            if not letters.isdecimal() or self.row >= len(self.lines) or self.lines[self.row].choice:
+            if not (letters.isdecimal() or letters in BEGINNING) or not self._on_a_number:
                 return
             self._show_row()
             entry = Entry(self.row, "", 0)

@@ -10,12 +10,14 @@ from typing import Any
 
 import pygame
 import pytest
+from click.testing import CliRunner
 
+from fieldsim.cli import program
 from fieldsim.files import load_field
 from fieldsim.model import Box, Obstacle, Picture, Round
 from fieldsim.model.errors import FileError, SaveError
 from fieldsim.window.field.app import FieldDesk, picture_field
-from fieldsim.window.field.files import FieldFiles
+from fieldsim.window.field.files import FieldFiles, begins_field
 from fieldsim.window.field.session import FieldSession
 from fieldsim.window.loop import run_desk
 from fieldsim.window.paint.editor import paint_editor
@@ -423,3 +425,48 @@ def test_a_picture_of_the_window_without_a_screen(tmp_path: Path) -> None:
         picture_field(tmp_path / "practice.yaml", tmp_path / "window.gif")
     with pytest.raises(FileError):
         picture_field(tmp_path / "nothing.yaml", tmp_path / "window.png")
+
+
+@pytest.mark.parametrize("name", ["myfield.yaml", "Board 2.yml", "fields/bakery2.yaml", "OURFIELD.YAML"])
+def test_a_name_that_says_it_is_a_field_begins_one(name: str) -> None:
+    assert begins_field(Path(name))
+
+
+@pytest.mark.parametrize("name", ["flour-ruond.yaml", "match.yaml", "runs/bakery/box.yaml", "myfield", "field.txt"])
+def test_other_names_that_are_no_file_do_not(name: str) -> None:
+    assert not begins_field(Path(name))
+
+
+def test_the_command_asks_whether_a_missing_file_is_a_new_field(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened: list[Any] = []
+    monkeypatch.setattr("fieldsim.window.loop.open_window", lambda *all_of_it: opened.append(all_of_it))
+    missing = tmp_path / "flour-ruond.yaml"
+    done = CliRunner().invoke(program, ["watch", str(missing)])
+    assert done.exit_code == 2
+    assert f"There is no file {missing}" in done.output
+    assert "--new-field" in done.output
+    assert not opened
+    for words in (["watch", str(missing), "--new-field"], ["watch", str(tmp_path / "myfield.yaml")]):
+        done = CliRunner().invoke(program, words)
+        assert not done.exit_code, done.output
+        assert "is not there yet: draw a field, and saving makes it" in done.stdout
+    assert len(opened) == 2
+
+
+def test_what_was_undone_is_not_offered_after_a_crash(desk: FieldDesk) -> None:
+    session = desk.session
+    assert session is not None
+    session.do("draw box")
+    session.do("type")
+    desk.tick(100.0)
+    assert list(desk.recovery.folder.glob("*.json"))
+    session.do("undo")
+    desk.tick(100.1)
+    assert not session.history.dirty
+    assert not list(desk.recovery.folder.glob("*.json"))
+    # Done again it is kept again.
+    session.do("redo")
+    desk.tick(103.0)
+    assert list(desk.recovery.folder.glob("*.json"))

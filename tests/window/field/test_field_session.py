@@ -565,3 +565,113 @@ def test_every_key_does_something_known() -> None:
             FieldView(made).scene()
             unknown = made.wants - {"save", "quit", "full screen", "picture"}
             assert not unknown, key
+
+
+# --- numbers, names, undo ------------------------------------------------------------------------------------------
+
+
+def test_a_sign_begins_a_number_where_one_is_picked() -> None:
+    made = session()
+    made.do("next thing")
+    zoom = made.camera.zoom
+    made.do("row down")
+    for letter in "-45":
+        made.key(letter)
+        made.text(letter)
+    assert made.entry is not None
+    assert made.entry.text == "-45"
+    assert made.camera.zoom == zoom
+    # On a name it is what the key does.
+    again = session()
+    again.do("next thing")
+    again.key("-")
+    again.text("-")
+    assert again.entry is None
+    assert again.camera.zoom < zoom
+
+
+def test_naming_a_new_thing_warns_of_no_run() -> None:
+    made = session()
+    made.do("draw box")
+    made.do("type")
+    made.do("name")
+    made.text("hut")
+    made.key("return")
+    assert made.lines[0].text == "hut"
+    assert "Saving asks" not in made.toast
+
+
+def test_naming_a_thing_twice_warns_by_the_name_that_runs_know() -> None:
+    made = session()
+    made.do("next thing")
+    for name in ("hut", "shed"):
+        made.do("name")
+        made.text(name)
+        made.key("return")
+    assert "'low'" in made.toast or "low" in made.toast
+    assert "shed" in made.toast
+    assert "hut" not in made.toast
+    # Its old name again: no run has to follow.
+    made.say("")
+    made.do("name")
+    made.text("low")
+    made.key("return")
+    assert made.lines[0].text == "low"
+    assert made.toast == ""
+
+
+def test_undo_while_a_name_is_typed_takes_back_no_more_than_that() -> None:
+    made = session()
+    made.do("draw box")
+    made.do("type")
+    there = made.field
+    made.do("name")
+    made.text("hut")
+    made.key("ctrl a")
+    made.text(there.obstacles[-1].name)
+    # The same name again, letter by letter: it was typed, and only that is taken back.
+    made.key("ctrl z")
+    assert made.entry is None
+    assert made.field == there
+    made.key("ctrl z")
+    assert made.field == BOARD
+
+
+def test_a_typed_size_is_seen_whole() -> None:
+    made = session()
+    made.do("last thing")
+    assert made.chosen == WALLS_HANDLE
+    row = next(n for n, line in enumerate(made.lines) if line.key == "size.x")
+    made.row = row
+    made._type(row)
+    made.text("4000")
+    made.key("return")
+    assert made.field.size[0] == 4000.0
+    right = made.camera.pixel(4000.0, 500.0)
+    left = made.camera.pixel(0.0, 500.0)
+    assert made.places.field.contains(*right)
+    assert made.places.field.contains(*left)
+    made.do("undo")
+    # As large as it was again.
+    assert made.camera == session().camera
+
+
+@pytest.mark.parametrize("tool", ["pick", "box"])
+def test_escape_in_mid_drag_leaves_nothing_behind(tool: str) -> None:
+    made = session()
+    made.do("next thing")
+    made.do("turned left")
+    made.do("undo")
+    before = made.history
+    if tool != "pick":
+        made.do(f"draw {tool}")
+    begin = (300.0, 200.0) if tool == "pick" else (600.0, 300.0)
+    made.pressed(*pixel(made, *begin))
+    made.moved(*pixel(made, begin[0] + 90.0, begin[1] + 50.0))
+    assert made.field != BOARD
+    made.key("escape")
+    made.moved(*pixel(made, begin[0] + 190.0, begin[1] + 70.0))
+    made.released(*pixel(made, begin[0] + 190.0, begin[1] + 70.0))
+    assert made.field == BOARD
+    # What was undone before the drag can still be done again, and the drag cannot.
+    assert made.history == before

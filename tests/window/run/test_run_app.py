@@ -748,3 +748,16 @@ def test_an_error_of_the_disk_is_shown_and_nothing_is_lost(
     frames(desk)
     assert load_run(desk.path).start == "gate block"
     assert run_app.problem_file(type("", (), {"file": ""}), desk.path) == desk.path
+
+
+def test_what_was_undone_is_not_offered_after_a_crash(desk: RunDesk, open_desk: Callable[[], RunDesk]) -> None:
+    press("j")
+    frames(desk)
+    until(desk, lambda: desk.kept)
+    assert list(desk.recovery.folder.glob("*.json"))
+    press("ctrl z")
+    frames(desk)
+    assert not session_of(desk).history.dirty
+    assert not list(desk.recovery.folder.glob("*.json"))
+    killed(desk)
+    assert session_of(open_desk()).asked is None

@@ -1155,3 +1155,100 @@ def test_body_corners_are_where_the_handles_are_seen_from() -> None:
     assert body.contains(at["handle start"])
     assert not body.contains(at["handle width"])
     assert not body.contains(at["handle turn"])
+
+
+# --- numbers that begin with a sign, a drag that is taken back ------------------------------------------------------
+
+
+def on_number(made: RunSession, g: int, key: str) -> int:
+    made._pick(g)
+    made.row = next(n for n, line in enumerate(made.lines) if line.key.endswith(f" {key}"))
+    return made.row
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("-45", -45.0), ("45", 45.0), ("-4.5", -4.5)])
+def test_a_number_is_typed_with_its_sign_at_once(typed: str, meant: float) -> None:
+    g = next(n for n, segment in enumerate(RUN.segments) if isinstance(segment, Turn))
+    made = session()
+    on_number(made, g, "angle")
+    zoom = made.camera.zoom
+    for letter in typed:
+        made.key(letter)
+        made.text(letter)
+    made.key("return")
+    segment = made.run.segments[g]
+    assert isinstance(segment, Turn)
+    assert segment.angle == meant
+    assert made.camera.zoom == zoom
+
+
+@pytest.mark.parametrize("sign", [".", ","])
+def test_a_decimal_mark_begins_a_number_and_moves_no_segment(sign: str) -> None:
+    made = session()
+    on_number(made, 0, "distance")
+    for letter in f"{sign}5":
+        made.key(letter)
+        made.text(letter)
+    assert made.entry is not None
+    assert made.entry.text == f"{sign}5"
+    assert made.run == RUN
+    # Where no number is picked the keys do what they did.
+    other = session()
+    other.key("tab")
+    other.key(".")
+    assert other.run.segments == (RUN.segments[1], RUN.segments[0], *RUN.segments[2:])
+    other.key("ctrl page up")
+    assert other.run.segments == RUN.segments
+
+
+@pytest.mark.parametrize("name", ["handle start", "handle turn", "handle width"])
+def test_escape_takes_back_a_drag(name: str) -> None:
+    made = session()
+    made.do("pick start")
+    made.do("start right")
+    made.do("undo")
+    before = made.history
+    x, y = handle_at(made, name)
+    made.pressed(x, y)
+    for k in range(1, 5):
+        made.moved(x - 20 * k, y - 15 * k)
+    assert made.run != RUN
+    made.key("escape")
+    assert not made.dragging
+    made.moved(x - 200, y - 100)
+    made.released(x - 200, y - 100)
+    assert made.history == before
+    assert made.ready is not None
+    assert made.ready.run == RUN
+    assert made.guides == ()
+
+
+def test_escape_takes_back_a_pan_and_a_scrub() -> None:
+    made = session()
+    camera = made.camera
+    x, y = made.camera.pixel(*BIN)
+    made.pressed(x, y, "right")
+    made.moved(x + 50, y + 30)
+    assert made.camera != camera
+    made.key("escape")
+    assert made.camera == camera
+    made.released(x, y)
+    left, top = made.places.axis.x, made.places.axis.y
+    made.pressed(left + 200, top + 2)
+    made.moved(left + 300, top + 2)
+    assert made.seconds > 0.0
+    made.key("escape")
+    assert made.seconds == 0.0
+
+
+def test_only_what_nudges_repeats_while_its_key_is_held() -> None:
+    made = session()
+    on_number(made, 0, "distance")
+    held = {name: made.repeats(name) for name in ("page up", "alt left", "right", "n", "c", "delete", "tab", "ctrl z")}
+    assert [name for name, repeats in held.items() if repeats] == ["page up", "alt left", "right"]
+    made.do("type")
+    assert made.repeats("backspace")
+    assert not made.repeats("page up")
+    made.key("escape")
+    made.do("help")
+    assert not made.repeats("page up")
