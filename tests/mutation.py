@@ -4,9 +4,9 @@
     python tests/mutation.py fieldsim/match/policy.py fieldsim/match/play.py --seed 7 --tests tests/match
 
 Run by hand from the top of the tree, not with the suite. An error is a comparison turned or moved by its edge, a sign,
-another operator, `and` for `or`, a condition taken as always or never true, a number a little off, `min` for `max`, a
-method's argument left out, or nothing handed back. A random sample of them, by seed, is tried: the files on disk stay as
-they are, the changed module is compiled in memory and lives in a process of its own.
+another operator, `and` for `or`, a condition taken as always or never true, a number a little off, `min` for `max`, an
+argument left out, or nothing handed back. A random sample of them, by seed, is tried: the files on disk stay as they
+are, the changed module is compiled in memory and lives in a process of its own.
 
 Before that all nearest tests run once as they are, and it is noted which of them pass through which line: an error is
 then shown only to the tests that pass through its line, quickest first, until one fails. What no test notices is
@@ -44,6 +44,8 @@ HEAVY = ("numpy", "scipy.optimize", "scipy.stats", "scipy.linalg", "shapely", "h
 
 # A test that takes so many times longer than without the error is taken to hang: that is noticed too.
 SLOWER, LEAST_SECONDS = 20.0, 30.0
+
+UNSAID = "no answer"
 
 TURNED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),
@@ -315,7 +317,7 @@ class First:
 def run_pytest(arguments: Sequence[str], plugin: object) -> int:
     import pytest
 
-    quiet = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--benchmark-skip", "--hypothesis-seed=0", "--no-header",
+    quiet = ["-q", "-p", "no:cacheprovider", "-n", "0", "--benchmark-skip", "--hypothesis-seed=0", "--no-header",
              "-W", "ignore::pytest.PytestAssertRewriteWarning"]  # fmt: skip
     return int(pytest.main([*quiet, *arguments], plugins=[plugin]))
 
@@ -369,7 +371,7 @@ def tried(path: Path, tests: list[str], sample: int, seed: int, deselect: Sequen
         return {"seconds": watch.seconds, "lines": watch.lines, "failed": watch.failed, "ending": ending}
 
     began = time.monotonic()
-    done, before = in_a_child(as_it_is, 3600.0)
+    _, before = in_a_child(as_it_is, 3600.0)
     if not isinstance(before, dict) or before["failed"] or before["ending"] not in (0, 5):
         raise SystemExit(f"the tests fail as they are: {before}")
     of_line: dict[int, set[str]] = {}
@@ -406,10 +408,13 @@ def noticed_by(mutant: Mutant, path: Path, queue: list[str], seconds: dict[str, 
         sys.meta_path.insert(0, Changed(mutant.module, path.resolve(), code))
         first = First()
         ending = run_pytest(["-x", *queue], first)
-        return first.failed or ("" if ending == 0 else "pytest itself")
+        # What pytest could not begin with is no answer.
+        return first.failed or ("" if ending == 0 else UNSAID if ending in (4, 5) else "pytest itself")
 
     limit = LEAST_SECONDS + SLOWER * sum(seconds[test] for test in queue)
     done, failed = in_a_child(with_it, limit)
+    if failed == UNSAID:
+        raise SystemExit(f"pytest does not know these tests: {queue}")
     return str(failed) if done else "hangs or breaks"
 
 

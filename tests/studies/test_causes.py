@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import pi, sqrt
+from math import cos, pi, radians, sin, sqrt
 
 import numpy as np
 import pytest
@@ -17,6 +17,7 @@ from fieldsim.model import (
     Box,
     GyroNoise,
     Obstacle,
+    Run,
     Spread,
     Square,
     SquareNoise,
@@ -201,3 +202,62 @@ def test_words_name_the_segment() -> None:
     text = causes_text(answer)
     assert "slip in the turn, segment 2" in text
     assert "What a change there is worth" in text
+
+
+# --- remedies, and what is near ------------------------------------------------------------------------------------
+
+
+def beside(gap: float, **rest: object) -> Run:
+    """A straight of 600 mm with a long wall on either side, so far from the body's sides."""
+    rails = tuple(
+        Obstacle(name, Box((2300.0, 2000.0 + side * (70.0 + gap + 50.0)), (3000.0, 100.0)))
+        for name, side in (("left rail", 1), ("right rail", -1))
+    )
+    return run(Straight(600), field=open_floor((4000, 4000), *rails), **rest)  # type: ignore[arg-type]
+
+
+def test_a_remedy_that_changes_nothing_is_told_and_one_that_makes_it_worse_is_not() -> None:
+    """A walk of the heading does not ask for the speed, so half of it gains exactly nothing; a gyro drifts by the
+    clock, so half the speed is twice the drift."""
+    answer = causes(beside(4.0, accuracy=Accuracy(straight=StraightNoise(veer=0.5))), trials=500)
+    (mend,) = answer.mends
+    assert "half its speed" in mend.what
+    assert mend.gain.share == 0.0
+    assert mend.gain.low < 0 < mend.gain.high
+    drifting = beside(12.0, accuracy=Accuracy(gyro=GyroNoise(drift=30.0, hold=1.0)))
+    drifting = replace(
+        drifting, robot=replace(drifting.robot, drive=replace(drifting.robot.drive, heading_from="gyro"))
+    )
+    worse = causes(drifting, trials=500)
+    assert any(each.segment == 1 and each.worth.share > 0 for each in worse.failures)
+    assert worse.mends == ()
+
+
+@pytest.mark.parametrize(("heading", "offered"), [(10.0, True), (14.0, False)])
+def test_no_square_is_tried_from_a_skew_angle(heading: float, offered: bool) -> None:
+    """A square takes up to 15 degrees; one that has to is no remedy."""
+    # A post 4 mm beside the left side, 300 mm on.
+    c, si = cos(radians(heading)), sin(radians(heading))
+    post = Obstacle(
+        "post", Box((3200.0 + 300.0 * c - 79.0 * si, 2000.0 + 300.0 * si + 79.0 * c), (10.0, 10.0), heading)
+    )
+    floor = open_floor((4000, 4000), post)
+    plan_ = run(
+        Straight(500), Straight(-100), accuracy=Accuracy(straight=StraightNoise(veer=3.0)), at=(3200.0, 2000.0),
+        heading=heading, field=floor,
+    )  # fmt: skip
+    answer = causes(plan_, trials=200)
+    assert answer.failures[0].worth.share > 0
+    assert any("right wall" in mend.what for mend in answer.mends) == offered
+
+
+def test_what_is_mostly_beyond_the_horizon_is_not_told_as_near() -> None:
+    """200 mm are followed: one rail at 100 mm, the other at 203, nearer than that in a third of the trials only."""
+    near = Obstacle("near rail", Box((2300.0, 2000.0 + 70.0 + 100.0 + 50.0), (3000.0, 100.0)))
+    far = Obstacle("far rail", Box((2300.0, 2000.0 - 70.0 - 203.0 - 50.0), (3000.0, 100.0)))
+    plan_ = run(Straight(300), spread=Spread(0.0, 7.0, 0.0), field=open_floor((4000, 4000), near, far))
+    gaps = simulate(plan_, 300).clearance
+    assert ((gaps < 200).mean(axis=0) > 0.2).all()
+    told = {each.of for each in causes(plan_, trials=300, mend=False).spread}
+    assert "gap to near rail" in told
+    assert "gap to far rail" not in told

@@ -13,7 +13,19 @@ from plans import PERFECT, STILL, TYPICAL, cluttered, robot
 from scipy.optimize import brentq
 
 from fieldsim import load_run, simulate
-from fieldsim.model import Box, Field, Jig, Obstacle, Run, Spread, StartByEye, Straight, StraightNoise
+from fieldsim.model import (
+    Act,
+    Box,
+    Field,
+    Jig,
+    Obstacle,
+    Run,
+    Spread,
+    StartByEye,
+    Straight,
+    StraightNoise,
+    Target,
+)
 from fieldsim.model.errors import PlanError
 from fieldsim.report.words.studies import widths_headline, widths_text
 from fieldsim.sim.motion import start_pose
@@ -208,3 +220,39 @@ def test_threads_change_nothing() -> None:
     run = replace(corridor(180.0, Spread(0.0, 3.0, 0.5)), robot=robot(TYPICAL))
     one, two = (widths(run, low=150, high=170, step=10, trials=2000, threads=threads) for threads in (1, 2))
     assert one == two
+
+
+# --- where the edge is looked for ----------------------------------------------------------------------------------
+
+
+def test_a_need_that_is_met_exactly_is_met() -> None:
+    """Without noise a body gets through always or never: a need of all is met exactly, and never by the interval's
+    lower end, which then is the smallest value asked for."""
+    answer = widths(corridor(166.5), low=100, high=200, step=50, need=1.0, trials=20)
+    assert answer.widest is not None
+    assert answer.widest.value == 166.0
+    assert answer.widest.low == 100.0
+
+
+def test_what_stands_in_the_way_of_a_little_more_is_told_not_of_much_more() -> None:
+    """A wide gate before the corridor stops the widest body asked for; a millimetre too much touches the corridor."""
+    run = corridor(166.5)
+    gate = tuple(Obstacle(f"gate {side}", Box((900.0, 500.0 + side * 145.0), (40.0, 50.0))) for side in (-1, 1))
+    run = replace(run, field=replace(run.field, obstacles=(*run.field.obstacles, *gate)))
+    answer = widths(run, low=100, high=260, step=160, trials=10)
+    assert answer.values[-1].lost is not None
+    assert answer.values[-1].lost.what.startswith("gate")
+    assert answer.widest is not None
+    assert (answer.widest.value, answer.widest.obstacle) in [(166.0, "lower"), (166.0, "upper")]
+
+
+def test_the_edge_without_noise_is_looked_for_from_the_robot_as_it_is() -> None:
+    """A jig holds the right side at y = 430: a body of 80 has its tool at 470 and misses a bell at 500 by more than
+    25 mm, as it is (140) it hits it exactly, and with 150 the left side meets the upper box of a gap of 160."""
+    run = corridor(160.0, jig=Jig("block", (200.0, 430.0), 0.0, "rear right", STILL))
+    bell = Target("bell", (200.0 + 170.0 + 1600.0, 500.0), within=25.0)
+    run = replace(run, field=replace(run.field, targets=(bell,)), segments=(*run.segments, Act("bell")))
+    answer = widths(run, low=80, high=180, step=20, trials=10)
+    assert not answer.values[0].success.share
+    assert answer.geometry is not None
+    assert answer.geometry.value == pytest.approx(150.0, abs=3e-5)
