@@ -35,7 +35,7 @@ STEP = {room: step for step, rooms in enumerate(STAIRCASE) for room in rooms}
 ALLOWED = {
     "numba": ("fieldsim.sim.kernel",),
     "yaml": ("fieldsim.files.nodes",),
-    "ruamel": ("fieldsim.files.writing",),
+    "ruamel": ("fieldsim.files.changing",),
     "matplotlib": ("fieldsim.draw", "fieldsim.cards"),
     "shapely": ("fieldsim.sim.shapes", "fieldsim.sim.trials", "fieldsim.draw", "fieldsim.cards", "fieldsim.window"),
     "pygame": ("fieldsim.window",),

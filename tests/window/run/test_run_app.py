@@ -710,7 +710,7 @@ def test_a_folder_that_cannot_be_written_to_loses_nothing(
                 def refused(*_: object) -> None:
                     raise PermissionError(13, "Permission denied")
 
-                here.setattr("fieldsim.files.writing.shutil.copy2", refused)
+                here.setattr("fieldsim.files.saving.shutil.copy2", refused)
             press("ctrl s")
             frames(desk, 2)
     finally:
@@ -736,7 +736,7 @@ def test_an_error_of_the_disk_is_shown_and_nothing_is_lost(
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as here:
-        here.setattr("fieldsim.files.writing.os.replace", full)
+        here.setattr("fieldsim.files.saving.os.replace", full)
         press("ctrl s")
         frames(desk, 1)
     assert made.error is not None
