@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fieldsim.files.forms import KINDS
+from fieldsim.files.meant import called, distinct, looks_like_ours
 from fieldsim.files.nodes import BEGINS, Document, Node, read
 from fieldsim.files.reading import BAD, Reader
 from fieldsim.files.schemas import schema
@@ -93,7 +94,7 @@ def check(
     and may look further than at its cells."""
     lines: list[str] = []
     sheets: list[tuple[str, Sheet]] = []
-    problems: dict[tuple[str, int, int, str], Problem] = {}
+    problems: list[Problem] = []
     for path in paths:
         try:
             if Path(path).suffix.lower() in TABLES:
@@ -102,13 +103,12 @@ def check(
                 record = KINDS[kind_of(path)]
                 value = _whole(_load(Path(path), record, str(path), look))
         except FileError as wrong:
-            for problem in wrong.problems:
-                problems.setdefault((problem.file, problem.line, problem.column, problem.message), problem)
+            problems += wrong.problems
         else:
             lines.append(f"{shown(str(path), 4096)}: {_described(value)}")
             if isinstance(value, Sheet):
                 sheets.append((str(path), value))
-    return Checkup(tuple(lines), tuple(problems.values()), tuple(sheets))
+    return Checkup(tuple(lines), tuple(distinct(problems)), tuple(sheets))
 
 
 def _described(value: Any) -> str:
@@ -155,7 +155,7 @@ def _kind(document: Document) -> str:
 def _whole(result: tuple[Any, list[Problem]]) -> Any:
     value, problems = result
     if problems:
-        raise FileError(sorted(set(problems), key=lambda p: (p.file, p.line, p.column)))
+        raise FileError(sorted(distinct(problems), key=lambda p: (p.file, p.line, p.column)))
     return value
 
 
@@ -208,8 +208,16 @@ def _read(
             value, problems = _load(there, other, shown_as, look, known)
             missing = [problem for problem in problems if problem.message == tr("there is no such file")]
             if missing:
+                guess = called(other, file, path.parent)
                 hint = missing[0].hint or tr("the path is seen from the folder of this file")
+                if guess:
+                    hint = tr("did you mean '{guess}'?", guess=shown(guess, 400))
                 return reader.wrong(node, tr("there is no file {file}", file=shown(shown_as, 400)), hint)
+            quoted = any(problem.source_line and problem.file == shown_as for problem in problems)
+            if quoted and not looks_like_ours(there):
+                # It was named by a slip, and what stands in it is not for a message.
+                text = tr("this is neither a field, a robot, a run nor a match")
+                problems = [Problem(shown_as, 1, 1, text, hint=tr(BEGINS))]
             elsewhere.extend(problems)
             return value
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -10,6 +11,7 @@ from fieldsim.files.nodes import (
     Document,
     Mapping,
     Node,
+    Scalar,
     Sequence,
     found,
     is_text,
@@ -35,8 +37,18 @@ from fieldsim.model.bounds import (
     said_of,
 )
 from fieldsim.model.errors import Complaint, PlanError, shown
+from fieldsim.model.units import DECIMAL
 
 _ITEM = tr_later("item")
+
+# What a robot is told to do in other words than ours: our key, the sign that the word stands for, and a number to show.
+_OTHER_WORDS: dict[str, tuple[str, int, str]] = {
+    **dict.fromkeys(("forward", "forwards", "ahead", "drive", "go", "move"), ("straight", 1, "420")),
+    **dict.fromkeys(("back", "backward", "backwards", "reverse"), ("straight", -1, "420")),
+    **dict.fromkeys(("left", "turn left", "rotate", "spin"), ("turn", 1, "90")),
+    **dict.fromkeys(("right", "turn right"), ("turn", -1, "90")),
+    **dict.fromkeys(("pause", "sleep", "stop", "delay"), ("wait", 1, "2")),
+}
 
 
 class RecordReader(ValueReader):
@@ -244,12 +256,27 @@ class RecordReader(ValueReader):
             if kinds:
                 text = tr("segment {number} is {kinds} at once", number=number, kinds=tr(" and ").join(kinds))
                 return self.wrong(given[kinds[1]], text, tr("put a - in front of each segment"))
+            meant = next((said for key, value in node.value if (said := _meant(key.value, value))), "")
             guess = next((near for near in (nearest(word, list(SEGMENTS)) for word in given) if near), None)
             hint = tr("a segment begins with one of: {words}", words=", ".join(SEGMENTS))
-            if guess:
+            if meant:
+                hint = tr("write {value}", value=meant) + "\n" + hint
+            elif guess:
                 hint = tr("did you mean '{guess}'? {hint}", guess=guess, hint=hint)
             return self.wrong(_start(node), tr("segment {number} says nothing to do", number=number), hint)
         return self.record(node, SEGMENTS[kinds[0]], path, tr("segment {number}", number=number))
+
+
+def _meant(word: str, value: Node) -> str:
+    """A segment that was told in another word, as it is written here; '' if the word says nothing."""
+    key, sign, number = _OTHER_WORDS.get(" ".join(word.casefold().replace("_", " ").split()), ("", 1, ""))
+    if not key:
+        return ""
+    if isinstance(value, Scalar) and re.fullmatch(DECIMAL, value.value):
+        number = value.value.lstrip("+")
+    if sign < 0:
+        number = number[1:] if number.startswith("-") else f"-{number}"
+    return f"{key}: {number}"
 
 
 def _name(node: Node) -> str | None:

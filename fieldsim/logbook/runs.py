@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fieldsim.files import load_run
+from fieldsim.files.meant import distinct
 from fieldsim.files.nodes import ENDINGS, is_text, read
 from fieldsim.files.sheets import LogRows
 from fieldsim.language import tr, tr_later, tr_many
@@ -43,7 +44,7 @@ def read_log(log_path: str | Path, today: datetime.date | None = None) -> tuple[
 
 def _refuse(problems: Iterable[Problem]) -> None:
     # A name that is wrong in many rows is said in each, since each must be mended.
-    found = sorted(dict.fromkeys(problems), key=lambda p: (p.file, p.line, p.column))
+    found = sorted(distinct(problems), key=lambda p: (p.file, p.line, p.column))
     if found:
         raise FileError(found)
 
@@ -58,9 +59,14 @@ def _looked_up(path: Path, log: Log, rows: LogRows) -> tuple[list[LogEntry], dic
     loaded: dict[Path, Run | None] = {}
     runs: dict[str, Run] = {}
     entries: list[LogEntry] = []
+    asked: set[str] = set()
     for entry in log.entries:
         found = words.setdefault(entry.run, _meant(entry.run, files, names))
         if len(found) != 1:
+            # Which of several was meant is one question, however many rows ask it.
+            if found and entry.run in asked:
+                continue
+            asked.add(entry.run)
             problems.append(rows.problem(entry, "run", *_not_one(entry.run, found, names)))
             continue
         if found[0] not in loaded:

@@ -70,6 +70,11 @@ def test_two_runs_of_one_name_are_told_apart_by_their_files(season: Path) -> Non
     path = log_file(season, "Flour round,through")
     with pytest.raises(FileError, match=r"may be any of 'flour-round.yaml', 'second.yaml'"):
         read_log(path, TODAY)[1]
+    # One question, however many rows ask it.
+    path = log_file(season, *["Flour round,through"] * 10, "flour round,through")
+    with pytest.raises(FileError) as asked:
+        read_log(path, TODAY)
+    assert [problem.line for problem in asked.value.problems] == [2, 12]
     path = log_file(season, "second,through")
     assert read_log(path, TODAY)[1]["second"].name == "Flour round"
 
