@@ -237,7 +237,6 @@ def rank(
             count = min(BLOCK, trials - look * BLOCK)
             for racer in racers:
                 if racer.dropped:
-                    wanted -= count
                     continue
                 for block in blocks(racer.ready, seed, count, first_block=look, threads=threads):
                     racer.success = np.concatenate([racer.success, block.success])
@@ -245,6 +244,8 @@ def rank(
                 watch(done, wanted)
             if race and look + 1 < looks:
                 _give_up(racers, level)
+                # What was given up is not waited for.
+                wanted = done + (trials - (look + 1) * BLOCK) * sum(not racer.dropped for racer in racers)
     except KeyboardInterrupt:
         if min((len(racer.success) for racer in racers), default=0) == 0:
             raise

@@ -18,6 +18,7 @@ from fieldsim.model import (
     Outline,
     Run,
     Spread,
+    Square,
     StartArea,
     Straight,
     StraightNoise,
@@ -397,3 +398,49 @@ def test_wild_noise_brings_in_obstacles_no_plan_would_follow() -> None:
     assert number not in ready.columns
     trials = simulate(plan_, 2000)
     assert (trials.contact_obstacle == number).any()
+
+
+# --- edges ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("off", [0.0, 1.0])
+def test_a_finish_as_large_as_the_body_is_met_exactly_whichever_way_round_it_is_given(turned: bool, off: float) -> None:
+    """After 300 mm the body stands from 2240 to 2410 and from 1930 to 2070: on the edge is inside, a millimetre more
+    is not."""
+    points = ((2240.0, 1930.0), (2410.0, 1930.0), (2410.0, 2070.0), (2240.0, 2070.0))
+    floor = replace(open_floor(), start_areas=(StartArea("home", Outline(points[::-1] if turned else points)),))
+    assert simulate(run(Straight(300.0 + off), field=floor, finish="home"), 1).success[0] == (off == 0.0)
+
+
+def test_a_contact_right_after_an_act_leaves_the_act_done() -> None:
+    """The crate is 20 mm ahead, so it is touched on the first piece after the act; before the act it is not done."""
+    crate = Obstacle("crate", Box((2160.0, 2000.0), (60.0, 400.0)))
+    bell = Target("bell", (2110.0, 2000.0), within=5.0)
+    floor = replace(open_floor((4000.0, 4000.0), crate), targets=(bell,))
+    after = simulate(run(Act("bell"), Straight(100), field=floor), 1)
+    assert after.contact_segment[0] == 2
+    assert (after.reached[0, 0], after.hit[0, 0]) == (True, True)
+    before = simulate(run(Straight(100), Straight(-100), Act("bell"), field=floor), 1)
+    assert before.contact_segment[0] == 1
+    assert (before.reached[0, 0], before.hit[0, 0]) == (False, False)
+
+
+def test_no_act_takes_less_than_no_time() -> None:
+    """A mean of 0.2 s with a spread of 1 s: below nought in 42 of 100 draws, and that is nought."""
+    floor = replace(open_floor(), targets=(Target("bell", (2110.0, 2000.0), within=5.0),))
+    trials = simulate(run(Act("bell", takes=0.2, takes_sd=1.0), field=floor), 4000)
+    took = trials.acting[:, 0, 1] - trials.acting[:, 0, 0]
+    assert took.min() == 0.0
+    assert_near(float((took == 0.0).mean()), 0.5 * (1 + erf(-0.2 / sqrt(2))), sqrt(0.42 * 0.58 / 4000))
+
+
+def test_the_time_of_a_contact_on_the_way_to_a_wall() -> None:
+    """Counted as that share of the way's seconds: within the time to come to speed, 200/600 s, of the true time."""
+    crate = Obstacle("crate", Box((3300.0, 2000.0), (60.0, 400.0)))
+    floor = open_floor((4000.0, 4000.0), crate)
+    trials = simulate(run(Wait(1.0), Square("front", "right wall", 3000.0), Wait(5.0), field=floor), 1)
+    assert trials.contact_segment[0] == 2
+    # The front stands at 2110, the wall at 4000, the crate's face at 3270.
+    assert trials.contact_fraction[0] == pytest.approx(1160.0 / 1890.0, abs=1e-3)
+    assert trials.time[0] == pytest.approx(1.0 + 1160.0 / 200.0, abs=0.34)

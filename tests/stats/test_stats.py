@@ -14,6 +14,7 @@ from fieldsim.stats.intervals import (
     Histogram,
     grow,
     half_width,
+    mean_interval,
     none_seen,
     paired_difference,
     percentile_ranks,
@@ -238,3 +239,65 @@ def test_histogram_refuses_nonsense() -> None:
         Histogram(1, 200.0).add(0, [float("nan")])
     with pytest.raises(ValueError, match="horizon"):
         Histogram(1, inf)
+
+
+# --- by hand -------------------------------------------------------------------------------------------------------
+
+
+def test_planned_trials_are_the_fewest() -> None:
+    """n = z^2 (1/(4 h^2) - 1) for h = 0.1 is 92.2: 93 are enough, and 92 are not if half of them succeed."""
+    assert trials_for_half_width(0.1) == 93
+    assert half_width(wilson(46, 92)) > 0.1
+    # With a share: 81 of 263 (Newcombe's table, above) has a half-width of 0.0554605.
+    share = wilson(81, 263)
+    assert trials_for_half_width(half_width(share), 81 / 263) == 263
+    assert trials_for_half_width(half_width(share) * 0.999, 81 / 263) == 264
+    for wrong in (0.0, 0.5):
+        with pytest.raises(ValueError, match="half-width"):
+            trials_for_half_width(wrong)
+
+
+def test_growth_plans_by_the_end_that_is_nearer_to_one_half() -> None:
+    for successes in (100, 900):
+        seen = wilson(successes, 1000)
+        planned = seen.high if successes < 500 else seen.low
+        wanted = trials_for_half_width(0.012, planned)
+        assert wanted > trials_for_half_width(0.012, successes / 1000) + 100
+        assert grow(successes, 1000, 0.012, block=10) == -(-wanted // 10) * 10
+    # An interval that holds one half is planned for with one half; no more than four times as many at once.
+    assert grow(500, 1000, 0.02, block=1) == trials_for_half_width(0.02)
+    assert grow(2, 10, 0.01, block=1) == 40
+    assert grow(0, 0, 0.1, block=50) == 50
+    assert grow(0, 1000, 0.5 - 1e-9) == 1000
+    assert grow(500, 1000, 0.001, limit=2500) == 2500
+
+
+def test_the_interval_of_a_mean_by_hand() -> None:
+    """2, 4, 4, 4, 5, 5, 7, 9: mean 5, squares of the differences 32, so s^2 = 32/7 and half z sqrt(4/7)."""
+    mean, low, high = mean_interval([2, 4, 4, 4, 5, 5, 7, 9])
+    assert mean == 5.0
+    assert (low, high) == pytest.approx((5 - 1.959964 * (4 / 7) ** 0.5, 5 + 1.959964 * (4 / 7) ** 0.5), abs=1e-6)
+    assert mean_interval([3.0]) == (3.0, -inf, inf)
+    with pytest.raises(ValueError, match="no mean"):
+        mean_interval([])
+
+
+def test_what_is_nearly_nought_or_nearly_the_horizon_is_neither() -> None:
+    """Steps of 1 mm up to 10: 0.3 is a near miss and 9.7 was seen, so each stands next to the end it is not."""
+    histogram = Histogram(2, 10.0, 1.0)
+    histogram.add(1, [0.0, 0.0, 0.3, 1.4, 5.5, 9.4, 9.7, 9.8, 10.0, 11.0, inf])
+    assert histogram.counts[1].tolist() == [2, 2, 0, 0, 0, 0, 1, 0, 0, 3, 3]
+    assert histogram.counts[0].sum() == 0
+    assert (histogram.total(1), histogram.zeros(1)) == (11, 2)
+    assert histogram.mean(1) == pytest.approx((2 * 1 + 6 + 3 * 9 + 3 * 10) / 11)
+    assert [histogram.value(1, k) for k in (1, 2, 3, 5, 6, 8, 9)] == [0.0, 0.0, 1.0, 6.0, 9.0, 9.0, 10.0]
+    histogram.add(0, [0.2, 9.9])
+    assert histogram.counts[0].tolist() == [0, 1, 0, 0, 0, 0, 0, 0, 0, 1, 0]
+    for k in (0, 12):
+        with pytest.raises(ValueError, match="rank"):
+            histogram.value(1, k)
+    # Two places are the fewest there can be.
+    assert Histogram(0, 2.0, 1.0).rows == 0
+    for horizon, width in ((1.0, 1.0), (10.0, 0.0), (10.0, 3.0)):
+        with pytest.raises(ValueError, match="horizon"):
+            Histogram(1, horizon, width)

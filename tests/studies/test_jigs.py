@@ -13,9 +13,22 @@ from plans import PERFECT, STILL, TYPICAL, robot
 from fieldsim import load_run, simulate
 from fieldsim.model import Act, Box, Field, Jig, Obstacle, Run, Spread, StartByEye, Straight, Target, Turn
 from fieldsim.report.words.jigs import jigs_text
+from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.plan import typical_poses
-from fieldsim.studies.jigs import BY_EYE, JigAnswer, JigsAnswer, NoWayError, candidates, follow, rank
+from fieldsim.studies.jigs import (
+    BY_EYE,
+    Candidate,
+    JigAnswer,
+    JigsAnswer,
+    NoWayError,
+    _give_up,
+    _Racer,
+    _ranked,
+    candidates,
+    follow,
+    rank,
+)
 
 # The body is 140 wide, the corridor along y = 500 is 160: 10 mm to either side.
 ROOM = 10.0
@@ -230,3 +243,61 @@ def test_candidates_tell_what_they_change() -> None:
     found = {each.name: each for each in candidates(run, "targets")}
     assert found["corner block"].changed == ()
     assert [change.split(":")[0] for change in found["gate block"].changed] == ["segment 1", "segment 3"]
+
+
+# --- giving up, ranking, counting ----------------------------------------------------------------------------------
+
+
+def racer(name: str, success: str) -> _Racer:
+    """A start whose trials went so: 1 got through, 0 did not."""
+    made = _Racer(Candidate(name, False, corridor(jig(name)), None, ()))
+    made.success = np.array([each == "1" for each in success])
+    return made
+
+
+def test_a_start_is_given_up_at_exactly_the_level_of_the_sign_test() -> None:
+    """Ten trials that differ, all for the best: luck makes that in 1 of 2^10 (binomial with one half)."""
+    for level, dropped in ((1.01 / 2**10, True), (0.99 / 2**10, False)):
+        best, other = racer("best", "1" * 20), racer("other", "0" * 10 + "1" * 10)
+        _give_up([best, other], level)
+        assert (best.dropped, other.dropped) == (False, dropped)
+    # Nine of ten: 11 of 2^10.
+    for level, dropped in ((11.1 / 2**10, True), (10.9 / 2**10, False)):
+        best, other = racer("best", "1" * 9 + "0" + "1" * 10), racer("other", "0" * 9 + "1" * 11)
+        _give_up([best, other], level)
+        assert (best.dropped, other.dropped) == (False, dropped)
+
+
+def test_the_level_is_shared_by_all_looks_and_starts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Bonferroni: 1 % of whole studies, over three starts (two jigs and by eye) and the blocks of 2,500 trials."""
+    levels = []
+    monkeypatch.setattr("fieldsim.studies.jigs._give_up", lambda racers, level: levels.append(level))
+    rank(corridor(jig("one"), jig("two")), keep="path", trials=2500)
+    looks = -(-2500 // BLOCK)
+    assert levels == pytest.approx([0.01 / (looks * 3)] * (looks - 1))
+
+
+def test_ranked_by_the_trials_both_have() -> None:
+    """One that was given up early got through in 3 of its 4, where the best did in all 4, and the best in 5 of 8."""
+    early, best = racer("early", "1110"), racer("best", "11110001")
+    early.dropped = True
+    rows = _ranked([], [early, best])
+    assert [row.jig for row in rows] == ["best", "early"]
+    assert rows[1].behind is not None
+    assert rows[1].behind.share == 0.25
+
+
+def test_the_straight_after_the_turn_does_not_turn_round() -> None:
+    with pytest.raises(NoWayError, match="straight after the turn would have to go the other way"):
+        follow(yard(jig("one"), jig("beyond", y=1400.0)), "beyond", "targets")
+
+
+def test_what_is_counted_ends_at_what_is_wanted() -> None:
+    """A start that is given up is not waited for."""
+    told: list[tuple[int, int]] = []
+    run = corridor(jig("good"), jig("hopeless", y=445.0))
+    answer = rank(run, keep="path", trials=4 * BLOCK, watch=lambda done, wanted: told.append((done, wanted)))
+    assert any(each.dropped for each in answer.jigs)
+    assert all(done <= wanted for done, wanted in told)
+    assert told[0][1] == 3 * 4 * BLOCK
+    assert told[-1] == (sum(each.trials for each in answer.jigs),) * 2
