@@ -25,6 +25,7 @@ STAIRCASE = (
     ("draw",),
     ("cards",),
     ("pages",),
+    ("catalog",),
     ("window",),
     ("cli",),
     ("entry",),

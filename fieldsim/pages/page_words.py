@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import isnan
 from typing import Any
 
-from fieldsim.language import in_digits, tr, tr_later, tr_many
+from fieldsim.language import in_digits, tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model import Accuracy, Run, StartByEye
 from fieldsim.model.bounds import NAME_LENGTH, Maybe, Number, attributes
@@ -30,78 +30,6 @@ from fieldsim.studies.answer import TryAnswer
 
 __all__ = ["colophon", "try_report", "with_pictures"]
 
-# Of each study's picture: what it is called, and what is seen in it.
-PICTURES: Mapping[str, tuple[str, str]] = {
-    "jigs": (
-        tr_later("How often the run gets through from each start"),
-        tr_later(
-            "A mark for each start, best first: how often the run gets through from there. The bar is what luck could "
-            "make of it; a square is truly behind the best, a circle may be as good."
-        ),
-    ),
-    "slack": (
-        tr_later("Two errors of the start at a time"),
-        tr_later(
-            "Maps of how often the run gets through when the start is off in two ways at once: the lighter, the more "
-            "often. Inside the blue line it gets through as often as wanted; the dashed line is where it fails without"
-            " any noise."
-        ),
-    ),
-    "widths": (
-        tr_later("What gets through"),
-        tr_later(
-            "How often the run gets through, against the value that is varied. The band is what luck could make of it."
-        ),
-    ),
-    "compare": (
-        tr_later("The runs side by side"),
-        tr_later(
-            "Above, how often each run gets through; below, the difference of each two on the same trials. The bars "
-            "are what luck could make of it."
-        ),
-    ),
-    "causes failures": (
-        tr_later("What each source is worth"),
-        tr_later("How many fewer fail without each source of noise. The bar is what luck could make of it."),
-    ),
-    "causes spread": (
-        tr_later("What the spread is made of"),
-        tr_later(
-            "For each thing, the part of its variance that each source makes by itself; what is missing is many small "
-            "ones and what they do together."
-        ),
-    ),
-    "match": (
-        tr_later("The runs over the clock"),
-        tr_later(
-            "A lane for each run: the bar goes from the middle one of its starts to the middle one of its ends, the "
-            "thin lines hold 18 of 20 of them, the dashed line is the end of the match. On the right the points it "
-            "brings on average, and in how many of 100 matches it gets through in time."
-        ),
-    ),
-    "fit": (
-        tr_later("What the tests say of each number"),
-        tr_later(
-            "Each number with the ends between which it may be (95 %); a diamond is what the robot's file says now. "
-            "Numbers of the same unit share an axis."
-        ),
-    ),
-    "log": (
-        tr_later("Forecast and table"),
-        tr_later(
-            "For each run how often it was forecast to get through, and how often it did at the table. The bars are "
-            "what luck could make of it."
-        ),
-    ),
-    "base": (
-        tr_later("The base to scale"),
-        tr_later(
-            "The robot from above with the circles it sweeps, and from its right side. How wide the wheels and how "
-            "large the casters are is a guess: the file does not say."
-        ),
-    ),
-}
-
 
 def colophon(version: str, trials: int | None, seed: int | None, command: str, others: tuple[str, ...]) -> Colophon:
     """Where a report comes from. ``others`` are the files beside it; trials and seed are None where nothing is drawn by
@@ -116,11 +44,14 @@ def colophon(version: str, trials: int | None, seed: int | None, command: str, o
     return Colophon(tuple(facts), command)
 
 
-def with_pictures(statement: Statement, drawings: Mapping[str, str]) -> Statement:
-    """A study's statement with its pictures, by their names in ``PICTURES``, before everything else."""
+def with_pictures(
+    statement: Statement, drawings: Mapping[str, str], words_of: Mapping[str, tuple[str, str]]
+) -> Statement:
+    """A study's statement with its pictures before everything else; ``words_of`` has for each by its name what it is
+    called and what is seen in it, as templates."""
     seen = []
     for name, svg in drawings.items():
-        title, words = map(tr, PICTURES[name])
+        title, words = map(tr, words_of[name])
         seen.append(Section(title, (Picture(svg, f"{title}. {statement.headline or words}", words),)))
     return replace(statement, sections=(*seen, *statement.sections))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -72,11 +72,13 @@ def save_study(
     statement: Statement,
     draw: Callable[[Sheet], Any],
     command: str = "",
+    *,
+    pictures: Mapping[str, tuple[str, str]],
 ) -> list[Path]:
     """Write answer.json, a picture as NAME.svg and NAME.png, and report.html; their paths.
 
-    ``draw`` makes the picture for a sheet, or for a report several of them by name; ``command`` is told in the report
-    as what makes it again.
+    ``draw`` makes the picture for a sheet, or for a report several of them by name, whose words ``pictures``
+    has (see ``with_pictures``); ``command`` is told in the report as what makes it again.
     """
     from fieldsim import draw as picture
 
@@ -84,7 +86,7 @@ def save_study(
         drawn = draw(picture.IN_REPORT)
         figures = drawn if isinstance(drawn, dict) else {name: drawn}
         drawings = {each: picture.svg_element(figure, cropped=True) for each, figure in figures.items()}
-        return report_words.with_pictures(statement, drawings)
+        return report_words.with_pictures(statement, drawings, pictures)
 
     return _save(folder, name, answer, {}, draw(picture.ALONE), told, command)
 

@@ -23,6 +23,7 @@ from fieldsim.cards.match import words
 from fieldsim.cards.match.card import MatchCard, make_match_card
 from fieldsim.cards.match.pages import lanes_svg, match_card_file, match_card_pages
 from fieldsim.cards.paper import FORMS
+from fieldsim.catalog.match import MATCH
 from fieldsim.draw.match import draw_match
 from fieldsim.files import load_match
 from fieldsim.lettering import shorten
@@ -182,6 +183,7 @@ def test_no_name_does_harm_in_the_report(tmp_path: Path) -> None:
     save_study(
         tmp_path, "match", to_json(answer), match_statement(answer),
         lambda sheet: draw_match(answer, headline(answer), sheet), f"fieldsim match '{HARMFUL[0]}'",
+        pictures=MATCH.pictures,
     )  # fmt: skip
     page = Page((tmp_path / "report.html").read_text(encoding="utf-8"))
     harmless(page)

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from invented import ANSWERS, spread_is_the_trouble
 from pages import HARMFUL, Page, harmless, named
 
-from fieldsim import load_run
+from fieldsim import catalog, load_run
 from fieldsim.answers import to_json
 from fieldsim.calibration.answer import fit_answer
 from fieldsim.calibration.fit import fit
@@ -68,6 +68,7 @@ from fieldsim.studies.slack import slack
 from fieldsim.studies.widths import widths
 
 ROOT = Path(__file__).parents[2]
+PICTURES = {study.name: study.pictures for study in catalog.STUDIES}
 FLOUR = ROOT / "runs" / "bakery" / "flour-round.yaml"
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><g id="a"><path d="M0 0"/></g></svg>'
 MADE = Colophon((("made by", "fieldsim 0"),), "fieldsim try RUN")
@@ -79,7 +80,7 @@ def saved(folder: Path, study: str, of: Run, command: str = "fieldsim") -> str:
         save(folder, attempt(of, trials=300, keep=300, threads=1), command)
     else:
         said, statement, draw = STUDIES[study](of)
-        save_study(folder, study, said, statement, draw, command)
+        save_study(folder, study, said, statement, draw, command, pictures=PICTURES[study])
     return (folder / "report.html").read_text(encoding="utf-8")
 
 

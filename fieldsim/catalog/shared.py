@@ -1,0 +1,59 @@
+"""What several studies take, and how most of them are told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fieldsim.catalog.study import Argument, Given, Option, Outcome, ShareOf, Whole
+from fieldsim.language import tr_later
+
+if TYPE_CHECKING:
+    from fieldsim.report.statement import Statement
+
+RUN = Argument("run_file", tr_later("RUN"))
+SEED = Option("--seed", Whole(0, 2**64 - 1), tr_later("Another seed, other luck."), default=1)
+THREADS = Option("--threads", Whole(1, 256), tr_later("How many cores to use.  [default: all]"))
+PICTURE_SAVED = tr_later("Save report and picture.")
+
+
+def trials(default: int, about: str = tr_later("Trials of each."), high: int = 1_000_000) -> Option:
+    return Option("--trials", Whole(1, high), about, default=default)
+
+
+def need(about: str) -> Option:
+    return Option("--need", ShareOf(), about)
+
+
+def read_run(given: Given) -> Any:
+    from fieldsim.files import load_run
+
+    return load_run(given["run_file"])
+
+
+def told(
+    name: str,
+    answer: Any,
+    statement: Statement,
+    draw: Callable[[Any], Any],
+    pictures: Mapping[str, tuple[str, str]],
+    *,
+    kept: Statement | None = None,
+    **more: Any,
+) -> Outcome:
+    """An outcome that is a statement and pictures: ``draw`` makes the figure for a sheet, or for a report several by
+    name; ``kept`` is what is saved in place of the statement."""
+
+    def text() -> str:
+        from fieldsim.report.statement import statement_text
+
+        return statement_text(statement)
+
+    def save(folder: Path, again: str) -> list[Path]:
+        from fieldsim.answers import to_json
+        from fieldsim.pages.saving import save_study
+
+        return save_study(folder, name, to_json(answer), kept or statement, draw, again, pictures=pictures)
+
+    return Outcome(answer, text, save, **more)

@@ -1,0 +1,147 @@
+"""`card`: pages for the table, of a run, of a match, or blank ones for tests."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fieldsim import __version__
+from fieldsim.cli.group import command
+from fieldsim.cli.kinds import FileName, WholeNumber
+from fieldsim.cli.options import JSON, RUN, SEED, THREADS
+from fieldsim.cli.say import say
+from fieldsim.cli.status import DONE
+from fieldsim.cli.waiting import getting_ready, progress
+from fieldsim.language import tr
+
+
+@command("card", tr("A page to take to the table: the start, every step, what to watch, and room for what happened."))
+@RUN
+@click.option("--tests", is_flag=True, help=tr("Instead: a blank sheet for measuring how accurately its robot drives."))
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help=tr("The paper's size.")
+)
+@click.option(
+    "--trials", type=WholeNumber(1, 1_000_000), default=10_000, show_default=True, help=tr("How many trials.")
+)
+@SEED
+@THREADS
+@JSON
+@click.option(
+    "--save",
+    "file",
+    type=FileName(),
+    metavar=tr("FILE"),
+    help=tr("Save it: .pdf to print, .html or .txt; .csv is its steps alone, for other programs."),
+)
+def make_run_card(
+    run_file: Path,
+    tests: bool,
+    paper: str,
+    trials: int,
+    seed: int,
+    threads: int | None,
+    as_json: bool,
+    file: Path | None,
+) -> int:
+    form = "" if file is None else file.suffix.lower().removeprefix(".")
+    if file is not None and form not in ("pdf", "html", "txt", "csv"):
+        raise click.UsageError(
+            tr("--save {file}: a card can be saved as .pdf, .html or .txt, its steps as .csv.", file=file)
+        )
+    from fieldsim.files import kind_of, load_run
+
+    if kind_of(run_file) == "match":
+        if tests:
+            raise click.UsageError(tr("{file} is a match: --tests is for a run and its robot.", file=run_file))
+        if form == "csv":
+            raise click.UsageError(tr("{file} is a match: .csv is for the steps of a run.", file=run_file))
+        return _match_card(run_file, paper, trials, seed, threads, as_json, file, form)
+    run = load_run(run_file)
+    if form == "csv":
+        if tests:
+            raise click.UsageError(tr("--tests and .csv do not go together: a sheet has no steps."))
+        return _save_steps(run, file, as_json)
+    with getting_ready():
+        from fieldsim.cards.run.card import make_card
+        from fieldsim.cards.run.text import card_json, card_text
+        from fieldsim.cards.sheet.blank import blank_tests
+        from fieldsim.cards.sheet.words import sheet_json, sheet_text
+
+        if tests:
+            sheet = blank_tests(run.robot, __version__, paper)
+        else:
+            from fieldsim.studies.attempt import KEPT, attempt
+
+            with progress() as watch:
+                tried = attempt(run, trials=trials, seed=seed, threads=threads, keep=KEPT, watch=watch)
+            told = make_card(tried, str(run_file), paper, "" if file is None else str(file))
+    if file is None:
+        if tests:
+            say(sheet_json(sheet) if as_json else sheet_text(sheet))
+        else:
+            say(card_json(told) if as_json else card_text(told))
+        return DONE
+    from fieldsim.cards.run.pages import card_file
+    from fieldsim.cards.sheet.pages import sheet_file
+
+    _save_card(file, sheet_file(sheet, form) if tests else card_file(tried.ready.run, told, form))
+    if as_json:
+        say(sheet_json(sheet) if tests else card_json(told))
+    else:
+        click.echo(tr("Saved {file}", file=file))
+    return DONE
+
+
+def _match_card(
+    match_file: Path, paper: str, trials: int, seed: int, threads: int | None, as_json: bool, file: Path | None,
+    form: str,
+) -> int:  # fmt: skip
+    from fieldsim.files import load_match
+
+    match = load_match(match_file)
+    with getting_ready():
+        from fieldsim.cards.match.card import make_match_card
+        from fieldsim.cards.match.words import match_card_json, match_card_text
+        from fieldsim.match.study import study
+
+        with progress() as watch:
+            answer = study(match, trials=trials, seed=seed, threads=threads, watch=watch)
+        card = make_match_card(match, answer, str(match_file), paper, "" if file is None else str(file))
+    if file is not None:
+        from fieldsim.cards.match.pages import match_card_file
+
+        _save_card(file, match_card_file(card, form))
+    if as_json:
+        say(match_card_json(card))
+    elif file is None:
+        say(match_card_text(card))
+    else:
+        click.echo(tr("Saved {file}", file=file))
+    return DONE
+
+
+def _save_steps(run: Any, file: Path | None, as_json: bool) -> int:
+    from fieldsim.pages.tables import segments_table
+    from fieldsim.sim.plan import plan
+
+    assert file is not None
+    if as_json:
+        raise click.UsageError(tr("--json and .csv are two ways to say it; ask for one of them."))
+    with getting_ready():
+        _save_card(file, segments_table(plan(run)).encode())
+    click.echo(tr("Saved {file}", file=file))
+    return DONE
+
+
+def _save_card(file: Path, data: bytes) -> None:
+    from fieldsim.pages.saving import write_safely
+
+    try:
+        write_safely(file, lambda path: path.write_bytes(data))
+    except OSError as problem:
+        from fieldsim.model.errors import reason
+
+        raise click.UsageError(tr("cannot save {file}: {reason}", file=file, reason=reason(problem))) from None

@@ -1,0 +1,70 @@
+"""Commands about files: `check`, `new` and `schema`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fieldsim.cli.group import command
+from fieldsim.cli.kinds import FileName
+from fieldsim.cli.status import DONE, WRONG
+from fieldsim.cli.waiting import getting_ready
+from fieldsim.language import tr
+
+
+@command("check", tr("Are the files right? Says every mistake with its place."))
+@click.argument("files", metavar=tr("FILE..."), nargs=-1, required=True, type=FileName())
+def check_files(files: tuple[Path, ...]) -> int:
+    from fieldsim.files import check
+    from fieldsim.logbook.runs import read_log
+
+    with getting_ready():
+        found = check(files, _driven_once, lambda path: read_log(path)[0])
+    for line in found.lines:
+        click.echo(line)
+    for file, sheet in found.sheets:
+        # Only for a sheet: it brings all that fits one.
+        from fieldsim.report.words.fit import sheet_words
+
+        for words in sheet_words(sheet):
+            click.echo(f"{file}: {words}")
+    if found.problems:
+        from fieldsim.model.errors import FileError
+
+        click.echo(str(FileError(found.problems)), err=True)
+        return WRONG
+    return DONE
+
+
+def _driven_once(run: Any) -> Any:
+    """A run with a square or a line in it has to be driven to know whether it gets there; others need no kernel."""
+    from fieldsim.model import Alignment
+
+    if not any(isinstance(segment, Alignment) for segment in run.segments):
+        return ()
+    from fieldsim.sim.plan import unreached
+
+    return unreached(run)
+
+
+@command("new", tr("Write a small season to start from: a field, a robot, a run."))
+@click.argument("folder", type=FileName())
+def new_season(folder: Path) -> int:
+    from fieldsim.files import new_season as write
+
+    for path in write(folder):
+        click.echo(tr("wrote {path}", path=path))
+    return DONE
+
+
+@command("schema", tr("The JSON Schema of a kind of file, for an editor that completes and checks; or of the answers."))
+@click.argument("kind", type=click.Choice(["field", "robot", "run", "match", "answer"]))
+def print_schema(kind: str) -> int:
+    from fieldsim.files import schema
+    from fieldsim.report.answer_schema import answer_schema
+
+    click.echo(json.dumps(answer_schema() if kind == "answer" else schema(kind), indent=2))
+    return DONE

@@ -1,0 +1,59 @@
+"""How answers and what is saved are told on the command line."""
+
+from __future__ import annotations
+
+import json
+import shlex
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fieldsim.language import OPTION, language, tr
+
+__all__ = ["again", "save_into", "say"]
+
+GIVEN = (click.core.ParameterSource.COMMANDLINE, click.core.ParameterSource.ENVIRONMENT)
+
+
+def say(answer: str | dict[str, Any]) -> None:
+    """Print a text, or an answer as JSON."""
+    if isinstance(answer, str):
+        click.echo(answer, nl=False)
+    else:
+        click.echo(json.dumps(answer, indent=1, allow_nan=False))
+
+
+def again() -> str:
+    """The command that is running, in full: what stands in a report as the one that makes it again."""
+    context = click.get_current_context()
+    words = ["fieldsim", str(context.info_name)]
+    if language() != "en":
+        words[1:1] = [OPTION, language()]
+    given: list[str] = []
+    for param in context.command.params:
+        value = context.params.get(str(param.name))
+        if value is None or value is False or value == ():
+            continue
+        values = [str(each) for each in (value if isinstance(value, tuple) else (value,))]
+        if isinstance(param, click.Argument):
+            words += values
+        elif value is True:
+            given.append(param.opts[0])
+        # Trials and seed are always told: a later version may have other ones by itself.
+        elif param.name in ("trials", "seed") or context.get_parameter_source(str(param.name)) in GIVEN:
+            given += [word for each in values for word in (param.opts[0], each)]
+    return shlex.join([*words, *given])
+
+
+def save_into(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> None:
+    """Save, and say what was written unless JSON is printed. Raises click.UsageError where that cannot be."""
+    try:
+        made = save()
+    except OSError as problem:
+        from fieldsim.model.errors import reason
+
+        raise click.UsageError(tr("cannot save in {folder}: {reason}", folder=folder, reason=reason(problem))) from None
+    if not as_json:
+        click.echo(tr("Saved {files} in {folder}", files=", ".join(path.name for path in made), folder=folder))

@@ -1,0 +1,60 @@
+"""A command for each study of the catalog."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fieldsim.catalog import STUDIES, Study
+from fieldsim.catalog.study import WrongWordsError
+from fieldsim.cli.group import command
+from fieldsim.cli.kinds import FileName
+from fieldsim.cli.options import JSON, argument, option
+from fieldsim.cli.say import again, save_into, say
+from fieldsim.cli.status import DONE, NEED_NOT_MET
+from fieldsim.cli.waiting import getting_ready, progress
+from fieldsim.language import tr
+
+
+def add(study: Study) -> None:
+    """Make a study a command."""
+
+    def run(as_json: bool, folder: Path | None, **given: Any) -> int:
+        return ask(study, {**given, "folder": folder}, as_json, folder)
+
+    save = click.option("--save", "folder", type=FileName(), metavar=tr("FOLDER"), help=tr(study.saving))
+    decorated = JSON(save(run))
+    for each in reversed(study.options):
+        decorated = option(each)(decorated)
+    for told in reversed(study.arguments):
+        decorated = argument(told)(decorated)
+    command(study.name, tr(study.about))(decorated)
+
+
+def ask(study: Study, given: dict[str, Any], as_json: bool, folder: Path | None) -> int:
+    """Ask a study and tell what it found; the exit status."""
+    try:
+        read = study.read(given)
+        with getting_ready(), progress() as watch:
+            found = study.ask(read, given, watch)
+    except WrongWordsError as problem:
+        raise click.UsageError(str(problem)) from None
+    if as_json:
+        from fieldsim.answers import to_json
+
+        say(to_json(found.answer))
+    else:
+        say(found.text())
+    if folder is not None:
+        words = again()
+        save_into(folder, lambda: found.save(folder, words), as_json)
+    for remark in found.afterwards() if found.afterwards is not None else ():
+        if remark.warning or not as_json:
+            click.echo(remark.text, err=remark.warning)
+    return DONE if found.meets_need else NEED_NOT_MET
+
+
+for each in STUDIES:
+    add(each)
