@@ -31,10 +31,11 @@ from scipy.stats import chi2, f, norm
 from scipy.stats import t as student
 
 from fieldsim.calibration.observed import BIASES, SOURCES, DrivenTest, Observed, observed, placed
+from fieldsim.calibration.posterior import Likelihood, posterior, summary
 from fieldsim.calibration.repeatability import Repeatability, repeatability
 from fieldsim.calibration.square_path import SquarePathAnswer, square_path
 from fieldsim.language import tr, tr_later
-from fieldsim.model import MEASURABLE, Accuracy, Between, Robot, Together, replace, with_values
+from fieldsim.model import MEASURABLE, Accuracy, Between, Likely, Robot, Together, replace, with_values
 from fieldsim.model.bounds import Maybe, Pair, attributes
 from fieldsim.model.measured import PlacingTest, Sheet, SquarePathTest, StraightTest, TurnTest
 from fieldsim.stats.reml import Reml
@@ -118,7 +119,9 @@ class Fit:
     estimates: tuple[Estimate, ...]
     """Of the accuracy block."""
     together: tuple[tuple[str, str, float], ...]
-    """Correlations of the errors of two estimates, where they matter (more than 0.2 either way)."""
+    """Which numbers go together among the robots that fit, where it matters (more than 0.1 either way)."""
+    robots: tuple[Likely, ...]
+    """How robots that fit differ in each number that has an upper end (see ``posterior``)."""
     tape: Estimate | None
     """Standard deviation of how the tape is held and read, mm, beyond its steps; None where the tests cannot tell."""
     placed: tuple[Placed, ...]
@@ -139,7 +142,7 @@ class Fit:
 
 
 # Correlations smaller than this are left out of an answer.
-LEAST_CORRELATION = 0.2
+LEAST_CORRELATION = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -251,6 +254,7 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
     outliers: list[Outlier] = []
     unknown: list[str] = []
     together: tuple[tuple[str, str, float], ...] = ()
+    robots: tuple[Likely, ...] = ()
     tape: Estimate | None = None
     dates = 0
     if tests:
@@ -260,7 +264,7 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
         estimates = _estimates(model, sds, least)
         tape = next((each for each in estimates if each.name == "tape"), None)
         estimates = [each for each in estimates if each.name != "tape"]
-        together = tuple(_together(model, sds, {each.name: each for each in estimates}))
+        robots, together = _likely(model, sds, [each.name for each in estimates if isfinite(each.high)])
         outliers = _outliers(model, sds)
         there = {each.name: each for each in estimates}
         alike = list(_alike(model, sds, there))
@@ -282,6 +286,7 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
     return Fit(
         estimates=tuple(estimates),
         together=together,
+        robots=robots,
         tape=tape,
         placed=tuple(_placed(jig, tests) for jig, tests in placed(sheet.tests).items()),
         drops=_drops(sheet),
@@ -355,8 +360,11 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
     if before and accuracy.between is not None:
         pairs += [each for each in accuracy.between.together if each.one in before and each.other in before]
         tests += int(accuracy.between.tests)
+    likely = answer.robots
+    if before and accuracy.between is not None:
+        likely += tuple(each for each in accuracy.between.robots if each.of in before)
     made_of = {group: type(getattr(_NOTHING, group))(**keys) for group, keys in groups.items()}
-    return replace(made, between=Between(tests=tests, together=tuple(pairs), **made_of))
+    return replace(made, between=Between(tests=tests, together=tuple(pairs), robots=likely, **made_of))
 
 
 def _untouched(between: Between | None, told: Container[str]) -> dict[str, tuple[float, float]]:
@@ -408,13 +416,27 @@ def correlations(model: Assembled, sds: FloatArray) -> FloatArray:
     return made
 
 
-def _together(model: Assembled, sds: FloatArray, there: dict[str, Estimate]) -> Iterator[tuple[str, str, float]]:
-    found = correlations(model, sds)
-    for i, one in enumerate(model.names):
-        for j in range(i):
-            other = model.names[j]
-            if one in there and other in there and abs(found[i, j]) > LEAST_CORRELATION:
-                yield other, one, round(float(np.clip(found[i, j], -0.999, 0.999)), 3)
+def _likely(
+    model: Assembled, sds: FloatArray, names: Sequence[str]
+) -> tuple[tuple[Likely, ...], tuple[tuple[str, str, float], ...]]:
+    """How robots that fit differ in these numbers, and which of them go together."""
+    weights = np.array([model.reml.weights(sds, place) for place in range(len(model.columns))])
+    weights = weights.reshape(len(model.columns), len(model.reml.y))
+    rounding = weights @ model.rounded_alike(sds) @ weights.T
+    at, together = summary(posterior(Likelihood(model.tests, model.reml.names, model.columns), sds, rounding), names)
+    robots = []
+    for name, row in zip(names, at, strict=True):
+        least, most = bounds_of_ends(name)
+        # Three digits, and nothing that a file would refuse.
+        inside = np.clip([float(f"{each:.3g}") for each in row], least if name.startswith("bias.") else 1e-9, most)
+        robots.append(Likely(name, tuple(map(float, inside))))
+    pairs = [
+        (names[j], names[i], round(float(np.clip(together[i, j], -0.999, 0.999)), 2))
+        for i in range(len(names))
+        for j in range(i)
+        if abs(together[i, j]) > LEAST_CORRELATION
+    ]
+    return tuple(robots), tuple(pairs)
 
 
 def _outliers(model: Assembled, all_sds: FloatArray) -> list[Outlier]:

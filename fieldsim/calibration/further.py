@@ -135,7 +135,7 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
         for batch in all_batches:
             added = [observed(robot, test) for test in _tests_of(batch, robot, 1 + 10 * turn)]
             model = assembled([*known, *more, *added], tape)
-            z = _shrunk(drawn, old_width, model, typical)
+            z = _shrunk(drawn, old, old_width, model, typical)
             worths.append((Worth(batch, *moved(z)), added))
         worths.sort(key=lambda each: each[0].high - each[0].low)
         if turn == 0:
@@ -205,12 +205,22 @@ def _widths(model: Assembled, typical: dict[str, float]) -> dict[str, float]:
     return found
 
 
-def _shrunk(drawn: Robots, old: dict[str, float], model: Assembled, typical: dict[str, float]) -> Floats:
-    """(n, d) the drawn robots' quantiles as they would be with more tests: each number's interval narrower, and its
-    errors going together as those tests make them."""
+def _shrunk(
+    drawn: Robots, old: Assembled, width: dict[str, float], model: Assembled, typical: dict[str, float]
+) -> Floats:
+    """(n, d) the drawn robots' quantiles as they would be with more tests: each number's interval narrower than the
+    ``width`` it has by the ``old`` tests, and its errors going together as the new tests make them."""
     new = _widths(model, typical)
     names = drawn.names
-    factor = np.array([min(1.0, new[name] / old[name]) if name in old and name in new else 1.0 for name in names])
+    factor = np.array([min(1.0, new[name] / width[name]) if name in width and name in new else 1.0 for name in names])
+    # From the points as drawn to independent ones and back: by what both sets of tests make of the errors, so that
+    # tests that tell nothing new leave every robot where it is.
+    change = _root(model, names, typical) @ np.linalg.inv(_root(old, names, typical))
+    return np.asarray(factor * (drawn.z @ change.T))
+
+
+def _root(model: Assembled, names: Sequence[str], typical: dict[str, float]) -> Floats:
+    """(d, d) lower triangle whose square is the correlation of these numbers' errors."""
     sds = np.array([typical.get(name, 0.0) for name in model.reml.names])
     whole = correlations(model, sds)
     place = {name: i for i, name in enumerate(model.names)}
@@ -221,9 +231,6 @@ def _shrunk(drawn: Robots, old: dict[str, float], model: Assembled, typical: dic
                 together[i, j] = whole[place[one], place[other]]
     size, ways = np.linalg.eigh(together)
     root = ways * np.sqrt(np.maximum(size, 1e-9))
-    # The even points before they were made to go together.
-    free = np.linalg.solve(drawn.root, drawn.z.T)
     # The lower triangle of the same covariance, so that each point stays near where it was.
     _, r = np.linalg.qr(root.T)
-    lower = r.T * np.where(np.diag(r) < 0, -1.0, 1.0)
-    return np.asarray((factor[:, None] * (lower @ free)).T)
+    return np.asarray(r.T * np.where(np.diag(r) < 0, -1.0, 1.0))

@@ -27,6 +27,7 @@ from scipy.optimize import minimize
 from scipy.stats import chi2, norm, qmc
 
 from fieldsim.calibration.observed import BIASES, Observed
+from fieldsim.model import LIKELY
 
 Floats = NDArray[np.float64]
 
@@ -100,7 +101,9 @@ class Likelihood:
             parts = np.array([part @ part.T for part in (first.parts.get(name, none) for name in names)])
             y = np.array([test.y for _, test in members])
             self.kinds.append(
-                _Kind(first.bias[:, list(columns)], np.diag(first.reading), parts.reshape(-1, size, size), sums, y.T @ y)
+                _Kind(
+                    first.bias[:, list(columns)], np.diag(first.reading), parts.reshape(-1, size, size), sums, y.T @ y
+                )
             )
 
     def __call__(self, sds: Floats) -> tuple[Floats, Floats, Floats]:
@@ -217,6 +220,27 @@ def posterior(likelihood: Likelihood, start: Floats, rounding: Floats | None = N
     biases = b + np.einsum("spq,sq->sp", np.linalg.cholesky(spread), z)
     told = tuple(f"bias.{BIASES[c]}" for c in likelihood.columns)
     return Posterior((*told, *names), np.concatenate([biases, np.exp(u)], axis=1), weights)
+
+
+def summary(found: Posterior, names: Sequence[str]) -> tuple[Floats, Floats]:
+    """Of these numbers: (d, 5) what the shares ``LIKELY`` of the robots lie below, and (d, d) the correlations of their
+    normal scores."""
+    if not names:
+        return np.zeros((0, len(LIKELY))), np.zeros((0, 0))
+    columns = found.values[:, [found.names.index(name) for name in names]].T
+    ends, scores = [], []
+    for column in columns:
+        order = np.argsort(column)
+        below = np.cumsum(found.weights[order]) - found.weights[order] / 2
+        ends.append(np.interp(LIKELY, below, column[order]))
+        score = np.empty(len(column))
+        score[order] = norm.ppf(np.clip(below, 1e-9, 1 - 1e-9))
+        scores.append(score)
+    z = np.array(scores)
+    z = z - (z @ found.weights)[:, None]
+    covariance = (z * found.weights) @ z.T
+    size = np.sqrt(np.diag(covariance))
+    return np.array(ends), np.asarray(covariance / np.outer(size, size))
 
 
 def _weights(logarithms: Floats) -> Floats:

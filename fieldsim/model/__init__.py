@@ -27,12 +27,14 @@ from fieldsim.model.accuracy import (
     with_values,
 )
 from fieldsim.model.between import (
+    LIKELY,
     MEASURABLE,
     Between,
     BiasBetween,
     DayBetween,
     Ends,
     GyroBetween,
+    Likely,
     StraightBetween,
     Together,
     TurnBetween,
@@ -75,6 +77,7 @@ from fieldsim.model.segments import (
 
 __all__ = [
     "HALL",
+    "LIKELY",
     "MEASURABLE",
     "ROBOT",
     "WALLS",
@@ -98,6 +101,7 @@ __all__ = [
     "GyroBetween",
     "GyroNoise",
     "Jig",
+    "Likely",
     "Line",
     "LineSquare",
     "Move",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Annotated, ClassVar
 
 from fieldsim.language import tr
@@ -118,6 +119,35 @@ class Together(Checked):
     correlation: Annotated[float, Number(above=-1.0, below=1.0), "From -1 to 1."]
 
 
+# Of robots that fit the tests: which share of them lies under each of the numbers that are told of them.
+LIKELY = (0.025, 0.16, 0.5, 0.84, 0.975)
+
+
+def _rising(at: tuple[float, ...]) -> Iterator[Complaint]:
+    if any(before > after for before, after in pairwise(at)):
+        yield Complaint(("at",), tr("must not fall from one to the next"), tr("write the smallest first"))
+
+
+def _no_spread_below_nought(of: str, at: tuple[float, ...]) -> Iterator[Complaint]:
+    if not of.startswith("bias.") and any(each <= 0.0 for each in at):
+        yield Complaint(("at",), tr("must be more than 0 for a standard deviation"))
+
+
+@dataclass(frozen=True)
+class Likely(Checked):
+    """How one number lies among robots that fit the tests."""
+
+    noun: ClassVar[str] = "robots"
+    rules: ClassVar[tuple[Rule, ...]] = (Rule(("at",), _rising), Rule(("of", "at"), _no_spread_below_nought))
+
+    of: Annotated[str, Choice(MEASURABLE), "The place of a number in the accuracy block, such as turn.stop."]
+    at: Annotated[
+        tuple[float, ...],
+        Many(Number(least=-360.0, most=360.0), least=len(LIKELY), most=len(LIKELY)),
+        "What 2.5, 16, 50, 84 and 97.5 in 100 of the robots lie below: plain numbers, a share as 0.01 for 1 %.",
+    ]
+
+
 @dataclass(frozen=True)
 class Between(Checked):
     """What the tests leave unknown: between which ends each number of the accuracy block lies, 95 %. What is left out
@@ -134,9 +164,18 @@ class Between(Checked):
     together: Annotated[
         tuple[Together, ...], Many(Record(Together), most=91), "Which of them go together by chance, and how."
     ] = ()
+    robots: Annotated[
+        tuple[Likely, ...],
+        Many(Record(Likely), most=len(MEASURABLE)),
+        "How robots that fit the tests differ, all numbers taken together, as 'fit' writes it. Left out: by the ends.",
+    ] = ()
 
     def ends(self, name: str) -> Ends | None:
         """The ends of one of ``MEASURABLE``, None if they are not told."""
         group, key = name.split(".")
         ends: Ends | None = getattr(getattr(self, group), key)
         return ends
+
+    def likely(self, name: str) -> Likely | None:
+        """How one of ``MEASURABLE`` lies among robots that fit the tests, None if that is not told."""
+        return next((each for each in self.robots if each.of == name), None)

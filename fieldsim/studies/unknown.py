@@ -1,12 +1,15 @@
 """What few tests leave unknown of a robot, and what that does to a forecast.
 
 A block of trials says how often *this* robot gets through, its accuracy taken as written. How well the accuracy is
-known is another question, which more trials cannot answer. So robots are drawn that fit the tests, from the intervals
-that ``fit`` saves with the block (``between``), and the run is tried with each of them:
+known is another question, which more trials cannot answer. So robots are drawn that fit the tests, from what ``fit``
+saves with the block (``between``), and the run is tried with each of them:
 
-- each number has a two-piece normal distribution with its value as the middle and 95 % between its ends; a standard
-  deviation whose low end is above nought the same in its logarithm, others folded at nought;
-- numbers whose errors go together are drawn together (a Gaussian copula with the correlations of the block);
+- each number as it lies among the robots that fit (``robots``: what five shares of them lie below), in between straight
+  lines over the normal quantiles, of a standard deviation in its logarithm;
+- a number of which that is not told (a file written by hand) has a two-piece normal distribution with its value as the
+  middle and 95 % between its ends; a standard deviation whose low end is above nought the same in its logarithm, others
+  folded at nought;
+- numbers that go together are drawn together (a Gaussian copula with the correlations of the block);
 - the robots are spread evenly by a scrambled Sobol sequence, so that a few hundred tell what thousands of random ones
   would. Source: A. B. Owen, "Scrambling Sobol' and Niederreiter-Xing points", Journal of Complexity 14, 1998, 466-489
   (from memory).
@@ -27,7 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
-from fieldsim.model import MEASURABLE, Accuracy, Between, Run, value_of, with_values
+from fieldsim.model import LIKELY, MEASURABLE, Accuracy, Between, Run, value_of, with_values
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import drivetrain, timed
 from fieldsim.sim.plan import plan
@@ -77,6 +80,23 @@ def quantile(value: float, low: float, high: float, z: Floats, spread: bool) -> 
     return np.asarray(np.abs(value + z * up))
 
 
+LIKELY_Z = norm.ppf(LIKELY)
+# How far out lines are drawn on beyond the outermost of them.
+FARTHEST = 3.5
+
+
+def along(at: Sequence[float], z: Floats, spread: bool) -> Floats:
+    """The number at normal quantiles ``z``, ``at`` those of ``LIKELY``."""
+    known = np.log(at) if spread else np.asarray(at, dtype=np.float64)
+    z = np.clip(z, -FARTHEST, FARTHEST)
+    made = np.interp(z, LIKELY_Z, known)
+    below, above = z < LIKELY_Z[0], z > LIKELY_Z[-1]
+    slope = np.diff(known) / np.diff(LIKELY_Z)
+    made[below] += slope[0] * (z[below] - LIKELY_Z[0])
+    made[above] += slope[-1] * (z[above] - LIKELY_Z[-1])
+    return np.asarray(np.exp(made) if spread else made)
+
+
 def correlation(between: Between, names: Sequence[str]) -> Floats:
     """(d, d) of the errors of these numbers. Rounded entries need not make one that can be: negative eigenvalues are
     raised to nought."""
@@ -113,8 +133,13 @@ def accuracies_at(accuracy: Accuracy, names: Sequence[str], z: Floats) -> tuple[
     assert between is not None
     columns = {}
     for name, column in zip(names, z.T, strict=True):
-        low, high = between.ends(name) or (0.0, 0.0)
-        columns[name] = quantile(value_of(accuracy, name), low, high, column, not name.startswith("bias."))
+        spread = not name.startswith("bias.")
+        likely = between.likely(name)
+        if likely is not None:
+            columns[name] = along(likely.at, column, spread)
+        else:
+            low, high = between.ends(name) or (0.0, 0.0)
+            columns[name] = quantile(value_of(accuracy, name), low, high, column, spread)
     return tuple(
         with_values(accuracy, {name: float(column[i]) for name, column in columns.items()}) for i in range(len(z))
     )
@@ -213,9 +238,10 @@ def unknown(
     found = successes(run, [accuracy, *drawn.accuracies], seed, threads=threads, watch=watch)
     of_each = shares(found[0], found[1:], share)
     low, high = interval(of_each)
+    # The robot as written fits its tests too.
     return UnknownAnswer(
-        low=low,
-        high=high,
+        low=min(low, share),
+        high=max(high, share),
         mean=float(of_each.mean()),
         tests=int(accuracy.between.tests),
         robots=count,

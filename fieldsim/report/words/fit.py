@@ -530,6 +530,8 @@ def _between(between: Between) -> dict[str, Any]:
         made["together"] = [
             {"one": pair.one, "other": pair.other, "correlation": pair.correlation} for pair in between.together
         ]
+    if between.robots:
+        made["robots"] = [{"of": each.of, "at": list(each.at)} for each in between.robots]
     return made
 
 
