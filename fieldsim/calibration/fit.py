@@ -264,7 +264,7 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
         estimates = _estimates(model, sds, least)
         tape = next((each for each in estimates if each.name == "tape"), None)
         estimates = [each for each in estimates if each.name != "tape"]
-        robots, together = _likely(model, sds, [each.name for each in estimates if isfinite(each.high)])
+        robots, together = robots_that_fit(model, sds, [each.name for each in estimates if isfinite(each.high)])
         outliers = _outliers(model, sds)
         there = {each.name: each for each in estimates}
         alike = list(_alike(model, sds, there))
@@ -416,7 +416,7 @@ def correlations(model: Assembled, sds: FloatArray) -> FloatArray:
     return made
 
 
-def _likely(
+def robots_that_fit(
     model: Assembled, sds: FloatArray, names: Sequence[str]
 ) -> tuple[tuple[Likely, ...], tuple[tuple[str, str, float], ...]]:
     """How robots that fit differ in these numbers, and which of them go together."""

@@ -148,12 +148,19 @@ class Likely(Checked):
     ]
 
 
+def _told_once(robots: tuple[Likely, ...]) -> Iterator[Complaint]:
+    for n, each in enumerate(robots):
+        if each.of in (before.of for before in robots[:n]):
+            yield Complaint(("robots", n, "of"), tr("'{name}' is told twice", name=each.of), tr("keep one of the two"))
+
+
 @dataclass(frozen=True)
 class Between(Checked):
     """What the tests leave unknown: between which ends each number of the accuracy block lies, 95 %. What is left out
     is taken as it stands."""
 
     noun: ClassVar[str] = "between"
+    rules: ClassVar[tuple[Rule, ...]] = (Rule(("robots",), _told_once),)
 
     tests: Annotated[float, Number(least=1.0, most=100_000.0, whole=True), "How many tests it is known by."]
     bias: Annotated[BiasBetween, "Of the errors that are the same every time."] = BiasBetween()
