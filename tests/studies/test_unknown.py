@@ -177,7 +177,7 @@ def test_each_robot_drives_as_if_its_plan_were_made_anew() -> None:
     made = run(Straight(600.0), Turn(90.0), Straight(300.0), accuracy=KNOWN)
     made = reaching(made, 600.0, 300.0 + made.robot.body.length - made.robot.body.axle, 20.0)
     drawn = robots(KNOWN, 8)
-    found = successes(made, drawn.accuracies, seed=5)
+    found = successes(made, drawn.accuracies, seed=5, trials=1000)
     assert found.shape == (8, 1000)
     assert 0 < found.mean() < 1
     for accuracy, got in zip(drawn.accuracies, found, strict=True):
