@@ -12,7 +12,8 @@ from fieldsim.report.phrases import spoken
 from fieldsim.sim.shapes import footprint
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE, Handle
-from fieldsim.window.field.session import DRAWN, LAYING, FieldSession, said
+from fieldsim.window.field.session import FieldSession
+from fieldsim.window.field.state import DRAWN, LAYING, said
 from fieldsim.window.keys import FIELD_KEYS, help_rows
 from fieldsim.window.paint.layout import Strip
 from fieldsim.window.paint.scene import (

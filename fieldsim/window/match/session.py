@@ -28,7 +28,7 @@ from fieldsim.window.keys import MATCH_KEYS, action_of
 from fieldsim.window.paint.build import trial_way, until_of, way_of
 from fieldsim.window.paint.layout import Layout, Strip, layout, strip_edges
 from fieldsim.window.paint.scene import Way
-from fieldsim.window.run.session import PACES, STEP
+from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, Session
 
 __all__ = ["MatchSession", "Played", "Tried"]

@@ -12,7 +12,7 @@ from fieldsim.window.keys import MATCH_KEYS, help_rows
 from fieldsim.window.match.session import MatchSession
 from fieldsim.window.paint.build import failing_kind, failing_words
 from fieldsim.window.paint.scene import ErrorWords, Mat, MatchScene, NumberRow, Numbers, Odds, Picked, SwitchRow
-from fieldsim.window.run.session import PACES
+from fieldsim.window.run.state import PACES
 from fieldsim.window.run.view import path_until
 
 __all__ = ["MatchView"]

@@ -29,7 +29,8 @@ from fieldsim.window.paint.scene import (
     SwitchRow,
     Way,
 )
-from fieldsim.window.run.session import PACES, RunSession
+from fieldsim.window.run.session import RunSession
+from fieldsim.window.run.state import PACES
 
 __all__ = ["RunView", "path_until"]
 

@@ -17,7 +17,8 @@ from fieldsim.model import Box, Field, Jig, Line, Obstacle, Outline, Picture, Ro
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE, Handle
 from fieldsim.window.field.files import merged
-from fieldsim.window.field.session import FieldSession, scaled
+from fieldsim.window.field.numbers import scaled
+from fieldsim.window.field.session import FieldSession
 from fieldsim.window.field.view import FieldView
 from fieldsim.window.keys import FIELD_KEYS
 from fieldsim.window.run.edits import Refused

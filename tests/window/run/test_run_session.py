@@ -31,7 +31,8 @@ from fieldsim.window.paint.layout import layout
 from fieldsim.window.paint.scene import ErrorWords
 from fieldsim.window.run.edits import kind_word, start_at_jig
 from fieldsim.window.run.files import EditedRun
-from fieldsim.window.run.session import PACES, RunSession, Tries
+from fieldsim.window.run.session import RunSession
+from fieldsim.window.run.state import PACES, Tries
 from fieldsim.window.run.view import RunView
 from fieldsim.window.session import QUESTIONS, STAYS
 

@@ -1,0 +1,290 @@
+"""What the pointer does on a run: it drags the start, the body's side, a segment on the strip, the playhead; it picks a
+trial, a segment's way, a thing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import atan2, degrees, hypot
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+from fieldsim.language import tr
+from fieldsim.model import StartByEye
+from fieldsim.sim.motion import jig_of, start_pose
+from fieldsim.window.paint.build import (
+    marks_of,
+)
+from fieldsim.window.paint.scene import Handle
+from fieldsim.window.run import edits as run_edits
+from fieldsim.window.run.state import REACH, SNAP, STEP, STILL, Drag
+from fieldsim.window.session import ZOOM
+from fieldsim.window.snapping import snap_angle, snap_start
+
+if TYPE_CHECKING:
+    from fieldsim.window.run.session import RunSession
+
+__all__ = [
+    "ARM",
+    "ASIDE",
+    "begin_drag",
+    "click_field",
+    "drag_block",
+    "drag_handle",
+    "drag_handles",
+    "free_side",
+    "moved",
+    "pressed",
+    "released",
+    "take_back_drag",
+    "thing_at",
+    "trial_near",
+    "wheel",
+]
+
+
+# How far before the middle of the axle the handle for turning stands, and the width handle beside the body, units.
+ARM, ASIDE = 34.0, 12.0
+
+# Actions of buttons that are named otherwise.
+_BUTTONS = {"back": "step back", "forth": "step forth"}
+
+
+def pressed(session: RunSession, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
+    """A button of the mouse goes down."""
+    if session._covered:
+        session._close_over()
+        return
+    session._pointer = (x, y)
+    what = session.under(x, y)
+    if session.entry is not None:
+        if what == f"number {session.entry.line - session.first_row} entry":
+            session.entry = replace(session.entry, fresh=False)
+            return
+        # What was typed is meant, whatever is pressed next.
+        session._type_done()
+    if button != "left":
+        if what is not None and (what == "field" or what.startswith("handle")):
+            begin_drag(session, "pan", (x, y))
+        return
+    if what is None:
+        return
+    word = what.split(" ")
+    match word[0]:
+        case "handle":
+            fx, fy = session.camera.to_field([(x, y)])[0]
+            handle = next(handle for handle in drag_handles(session) if handle.name == what)
+            grabbed = (handle.at[0] - float(fx), handle.at[1] - float(fy))
+            begin_drag(session, what, (x, y), grabbed)
+            session._pick("body" if word[1] == "width" else "start")
+        case "field":
+            begin_drag(session, "field", (x, y))
+        case "block":
+            session._pick(int(word[1]) - 1)
+            begin_drag(session, what, (x, y))
+        case "ribbon" | "axis":
+            begin_drag(session, "scrub", (x, y))
+            session._scrub(x)
+        case "button":
+            session.do(_BUTTONS.get(word[1], word[1]))
+        case "number":
+            session._press_row(session.first_row + int(word[1]), word[2], mods)
+        case "switch":
+            session._switch(int(word[1]), -1 if word[2] == "minus" else 1)
+
+
+def moved(session: RunSession, x: float, y: float, mods: frozenset[str] = frozenset()) -> None:
+    """The pointer moves, pressed or not."""
+    drag = session._drag
+    session._pointer = (x, y)
+    if drag is None:
+        session.hover = session.under(x, y)
+        return
+    if hypot(x - drag.at[0], y - drag.at[1]) > STILL * session.places.unit:
+        drag.moved = True
+    dx, dy = x - drag.last[0], y - drag.last[1]
+    drag.last = (x, y)
+    if not drag.moved:
+        return
+    free = "alt" in mods
+    if drag.what in ("pan", "field"):
+        session.camera = session.camera.panned(dx, dy)
+    elif drag.what == "scrub":
+        session._scrub(x)
+    elif drag.what.startswith("block"):
+        drag_block(session, x, drag)
+    elif drag.what.startswith("handle"):
+        fx, fy = (float(v) for v in session.camera.to_field([(x, y)])[0])
+        to = (fx + drag.grabbed[0], fy + drag.grabbed[1])
+        drag_handle(session, drag, to, free)
+
+
+def released(session: RunSession, x: float, y: float) -> None:
+    """The button goes up."""
+    drag, session._drag = session._drag, None
+    session.guides, session.guide_words = (), ""
+    session.hover = session.under(x, y)
+    if drag is not None and drag.what == "field" and not drag.moved:
+        click_field(session, x, y)
+
+
+def wheel(session: RunSession, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
+    """The wheel turns: nearer and farther on the field, more and less on a number, on and back on the strip."""
+    if session._covered:
+        return
+    what = session.under(x, y) or ""
+    if what == "field" or what.startswith("handle"):
+        session.camera = session.camera.zoomed((x, y), ZOOM**steps)
+    elif what.startswith(("block", "ribbon", "axis", "segments")):
+        session._to(session.seconds + steps * STEP)
+    else:
+        session._wheel_card(what, steps, "shift" in mods)
+
+
+def drag_handle(session: RunSession, drag: Drag, to: tuple[float, float], free: bool) -> None:
+    reach = SNAP * session.places.unit / session.camera.zoom
+    session.guides, session.guide_words = (), ""
+    if drag.what == "handle start":
+        found = snap_start(session.run, (to[0], to[1], start_pose(session.run)[2]), reach, on=not free)
+        made = (
+            run_edits.start_at_jig(session.run, found.jig)
+            if found.jig is not None
+            else run_edits.start_by_eye(session.run, found.pose)
+        )
+        if session.change(made, tr("move the start"), drag.token):
+            session.guides, session.guide_words = found.guides, found.words
+    elif drag.what == "handle turn":
+        x, y, _ = start_pose(session.run)
+        angle = snap_angle(degrees(atan2(to[1] - y, to[0] - x)), on=not free)
+        if session.change(run_edits.turn_start(session.run, angle.heading), tr("turn the start"), drag.token):
+            session.guide_words = angle.words
+    else:
+        x, y, heading = start_pose(session.run)
+        side = np.radians(heading + 90.0 * free_side(session))
+        out = (to[0] - x) * float(np.cos(side)) + (to[1] - y) * float(np.sin(side))
+        out = max(0.0, out - ASIDE * session.places.unit / session.camera.zoom)
+        # A jig holds the other side where it is; by eye the middle stays, and both sides move.
+        eye = isinstance(session.run.start, StartByEye)
+        width = 2.0 * out if eye else out + session.run.robot.body.width / 2
+        made = run_edits.set_number(session.run, "body", "width", float(max(1, round(width))))
+        session.change(made, tr("the body's width"), drag.token)
+
+
+def drag_block(session: RunSession, x: float, drag: Drag) -> None:
+    if not isinstance(session.place, int) or session.problem is not None:
+        return
+    # Past the middle of a block, and beside the strip to its end: a narrow block would else jump to and fro.
+    edges, to = session.strip.edges, session.place
+    while to + 1 < len(edges) - 1 and x > (edges[to + 1] + edges[to + 2]) / 2:
+        to += 1
+    while to > 0 and x < (edges[to - 1] + edges[to]) / 2:
+        to -= 1
+    if to == session.place:
+        return
+    if session.change(run_edits.move_segment(session.run, session.place, to), tr("the order of segments"), drag.token):
+        session.place = to
+
+
+def click_field(session: RunSession, x: float, y: float) -> None:
+    """A trial near the pointer, else a segment's way, else a thing, else nothing."""
+    reach = REACH * session.places.unit
+    number = trial_near(session, x, y, reach)
+    if number is not None:
+        session._pick_trial(number)
+        return
+    session.picked = None
+    point = session.camera.to_field([(x, y)])[0]
+    nearest = [_away(poses[:, :2], point) for poses in session.way.segments]
+    g = int(np.argmin(nearest))
+    if nearest[g] * session.camera.zoom <= reach:
+        session._pick(g)
+        return
+    session.place = session.entry = None
+    session.thing = thing_at(session, float(point[0]), float(point[1]))
+
+
+def trial_near(session: RunSession, x: float, y: float, reach: float) -> int | None:
+    """The trial whose mark is nearest to a pixel: of all that have one, since any of them can be clicked."""
+    shown = session._fresh()
+    if shown is None or shown.first is None:
+        return None
+    marks = marks_of(shown.first, session.failures)
+    numbers = [n for _, which, _ in marks for n in which]
+    if not numbers:
+        return None
+    places = np.concatenate([at for _, _, at in marks])
+    away = np.hypot(*(session.camera.to_pixels(places) - (x, y)).T)
+    best = int(np.argmin(away))
+    return numbers[best] if away[best] <= reach else None
+
+
+def thing_at(session: RunSession, x: float, y: float) -> str | None:
+    assert session._plan is not None
+    inside = [solid.name for solid in session._plan.solids if _solid_has(solid, shapely.Point(x, y))]
+    return inside[0] if inside else None
+
+
+def begin_drag(
+    session: RunSession, what: str, at: tuple[float, float], grabbed: tuple[float, float] = (0.0, 0.0)
+) -> None:
+    session._drag = Drag(
+        what, at, at, grabbed, before=(session.history, session.camera, session.seconds, session.place)
+    )
+
+
+def take_back_drag(session: RunSession) -> None:
+    """What a hand is dragging goes back to where it was; the hand has let it go."""
+    drag, session._drag = session._drag, None
+    assert drag is not None
+    session.guides, session.guide_words = (), ""
+    before, camera, seconds, place = drag.before
+    session.camera = camera
+    if session.history.state != before.state:
+        session.history = before
+        session._changed()
+    session.history = before
+    session.place = place
+    if drag.what == "scrub":
+        session._to(seconds)
+
+
+def drag_handles(session: RunSession) -> tuple[Handle, ...]:
+    """What can be dragged on the field: the start, its heading, the body's side."""
+    x, y, heading = start_pose(session.run)
+    zoom, unit = session.camera.zoom, session.places.unit
+    body = session.run.robot.body
+    c, s = float(np.cos(np.radians(heading))), float(np.sin(np.radians(heading)))
+    ahead = body.length - body.axle + ARM * unit / zoom
+    side = free_side(session)
+    aside = side * (body.width / 2 + ASIDE * unit / zoom)
+    return (
+        Handle("handle start", "move", (x, y)),
+        Handle("handle turn", "turn", (x + c * ahead, y + s * ahead), heading),
+        Handle("handle width", "width", (x - s * aside, y + c * aside), heading + side * 90.0),
+    )
+
+
+def free_side(session: RunSession) -> float:
+    """The side of the body that is dragged wider: 1 the left one, -1 the right one where a jig holds the left."""
+    start = session.run.start
+    return -1.0 if not isinstance(start, StartByEye) and "left" in jig_of(session.run.field, start).holds else 1.0
+
+
+def _away(points: Any, point: Any) -> float:
+    """Distance of a point from a chain of points."""
+    if len(points) == 1:
+        return float(np.hypot(*(points[0] - point)))
+    a, b = points[:-1], points[1:]
+    side = b - a
+    length = np.maximum((side * side).sum(axis=1), 1e-12)
+    u = np.clip(((point - a) * side).sum(axis=1) / length, 0.0, 1.0)
+    return float(np.hypot(*(a + u[:, None] * side - point).T).min())
+
+
+def _solid_has(solid: Any, point: Any) -> bool:
+    for core in solid.cores:
+        area = shapely.Polygon(core.points) if len(core.points) > 2 else shapely.MultiPoint(core.points).convex_hull
+        if area.distance(point) <= core.radius:
+            return True
+    return False
