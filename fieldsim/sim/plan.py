@@ -417,7 +417,7 @@ def _rests(
             after = int(wheels.piece[g + 1])
             if (
                 isinstance(segment, Square)
-                and not {g, g + 1} & set(meant)
+                and g not in meant
                 and gap_before(body, number, after) < LET_OFF
             ):
                 begins.append((after, LET_OFF))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from dataclasses import replace
-from math import inf, radians, sqrt
+from math import inf, pi, radians, sqrt
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ from scipy.stats import chi2, t
 
 from fieldsim.answers import to_json
 from fieldsim.calibration.answer import fit_answer
-from fieldsim.calibration.fit import Fit, assembled, believed, estimates_of, fit
+from fieldsim.calibration.fit import Fit, assembled, believed, bounds_of_ends, estimates_of, fit
 from fieldsim.calibration.observed import observed, slopes
 from fieldsim.model import (
     Accuracy,
@@ -508,3 +508,47 @@ def test_the_answer_in_every_form() -> None:
     open_end = replace(answer, estimates=tuple(replace(each, high=inf) for each in answer.estimates))
     assert to_json(fit_answer(open_end))["accuracy"]["turn"]["slip"]["high"] is None
     assert "not known how much" in fit_text(open_end, "Box test", "tests.csv")
+
+
+# --- small print ---------------------------------------------------------------------------------------------------
+
+
+def test_tests_without_a_date_are_each_alone_with_their_day() -> None:
+    """As if every one of them had a date of its own; those of one date share its draw."""
+    monday, tuesday = datetime.date(2026, 3, 2), datetime.date(2026, 3, 3)
+    travels = [801.0, 802.0, 800.5, 803.0, 801.5, 802.5]
+    known_dates = [monday, monday, tuesday, None, None, None]
+    own = [monday, monday, tuesday, *(datetime.date(2026, 4, n) for n in (1, 2, 3))]
+
+    def model(dates: list[datetime.date | None]) -> Reml:
+        tests = [
+            StraightTest(line=n + 2, commanded=800.0, travel=travel, date=date)
+            for n, (travel, date) in enumerate(zip(travels, dates, strict=True))
+        ]
+        return assembled([observed(ROBOT, test) for test in tests]).reml
+
+    without, with_own = model(known_dates), model([*own])
+    assert "day.distance" in without.names
+    assert without.names == with_own.names
+    np.testing.assert_array_equal(without.covariances, with_own.covariances)
+    day = without.covariances[without.names.index("day.distance")]
+    assert (day > 0).tolist() == [[a == b or {a, b} == {0, 1} for b in range(6)] for a in range(6)]
+
+
+def test_an_angle_by_tape_is_read_twice() -> None:
+    """asin((far - near)/side) of two readings to 1 mm over 150 mm: twice 1/12 mm^2, in degrees by 1/150."""
+    test = TurnTest(line=2, commanded=90.0, near=100.0, far=100.0, side=150.0, tape=1.0)
+    (variance,) = observed(ROBOT, test).reading
+    assert variance == pytest.approx(2 / 12 * (180 / pi / 150) ** 2)
+
+
+def test_ends_beyond_what_a_file_takes_are_its_bounds() -> None:
+    """A spread can be no less than nought and a bias no more than half, whatever an interval says."""
+    answer = fit(ROBOT, known(3))
+    wide = replace(answer, estimates=tuple(replace(each, low=-1e4, high=1e4) for each in answer.estimates))
+    between = believed(Accuracy(), wide).between
+    assert between is not None
+    for each in answer.estimates:
+        ends = between.ends(each.name)
+        assert ends == bounds_of_ends(each.name)
+        assert -1e4 < ends[0] < ends[1] < 1e4

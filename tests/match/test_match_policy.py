@@ -266,3 +266,86 @@ def test_threads_do_not_matter() -> None:
     assert four is not None
     assert (one.value == four.value).all()
     assert (one.chosen == four.chosen).all()
+
+
+# --- small print ----------------------------------------------------------------------------------------------------
+
+
+def value(bank: Bank, plan: tuple[int, ...], margin: float = 0.0) -> float:
+    policy = best_policy(bank, plan, threads=1, margin=margin)
+    assert policy is not None
+    return float(policy.value[policy.states[policy.start], -1])
+
+
+def test_a_run_whose_needs_cannot_be_met_any_more_takes_those_it_needs_with_it() -> None:
+    """The door needs both keys, and neither scores itself: once the first has failed the second is for nothing."""
+    keys = [made_run("First key", "", points=TARGETS), made_run("Second key", "", points=TARGETS)]
+    door = made_run("Door", "h", points=TARGETS)
+    match = made_match([*keys, door], 90.0, {"Door": ("First key", "Second key")}, rerun="never")
+    good, bad = Try(10.0), Try(10.0, through=False)
+    bank = made_bank(match, [[[first], [good], [Try(10.0, {"h": 9.0})]] for first in (good, bad)])
+    policy = best_policy(bank, (0, 1, 2), threads=1)
+    assert policy is not None
+    followed = follow(policy, bank, (0, 1, 2))
+    assert followed.score.tolist() == [80.0, 0.0]
+    assert [visit.run for visit in followed.visits[0]] == [0, 1, 2]
+    assert [visit.run for visit in followed.visits[1]] == [0, -1]
+
+
+def test_a_target_that_one_run_acts_at_twice_scores_once() -> None:
+    match = made_match([made_run("Twice", "aa", points=TARGETS)], 60.0)
+    assert value(made_bank(match, [[[Try(10.0, {"a": 5.0})]]]), (0,)) == 10.0
+
+
+def test_a_finish_scores_once_however_often_the_run_ends_in_it() -> None:
+    run = made_run("Round", "d", finish=True, points=TARGETS)
+    match = made_match([run], 60.0, rerun="once", points=MatchPoints(7.0))
+    tries = [Try(10.0, through=False, home=True), Try(10.0, {"d": 9.0}, home=True)]
+    assert value(made_bank(match, [[tries]]), (0,)) == 40.0 + 7.0
+
+
+def test_fetching_takes_the_seconds_that_were_drawn_for_it() -> None:
+    """10 s for the first run, 5 for the change, 5 for fetching and 9 until the bell: 29 s, and 4 more or less where
+    twice the spread was drawn."""
+
+    def brings(limit: float, drawn: float) -> float:
+        match = made_match(
+            [made_run("Far", "d", points=TARGETS), made_run("Near", "a", points=TARGETS)], limit,
+            {"Near": ("Far",)}, rerun="never", rescue=Rescue(0.0, 5.0, 2.0),
+        )  # fmt: skip
+        luck = [[[Try(10.0, {"d": 9.0}, out=True, rescue=drawn)], [Try(9.0, {"a": 9.0}, rescue=drawn)]]]
+        return value(made_bank(match, luck), (0, 1))
+
+    assert [brings(29.0, 0.0), brings(28.5, 0.0)] == [50.0, 40.0]
+    assert [brings(33.0, 2.0), brings(32.5, 2.0)] == [50.0, 40.0]
+    assert brings(25.0, -2.0) == 50.0
+
+
+def test_between_the_seconds_of_the_grid_values_are_on_a_straight_line() -> None:
+    """The second run scores with 50 s left and not with a step less; the first one leaves 49.9, as 0.6 of a step of
+    0.25 s."""
+    match = made_match(
+        [made_run("One", "d", points=TARGETS), made_run("Two", "a", points=TARGETS)], 60.0, {"Two": ("One",)},
+        rerun="never",
+    )  # fmt: skip
+    bank = made_bank(match, [[[Try(10.1, {"d": 9.0})], [Try(45.0, {"a": 45.0})]]])
+    policy = best_policy(bank, (0, 1), threads=1, margin=0.0)
+    assert policy is not None
+    assert policy.step == 0.25
+    assert policy.value[policy.states[policy.start], -1] == pytest.approx(40.0 + 0.6 * 10.0)
+
+
+def test_the_plan_is_left_only_for_more_than_the_margin() -> None:
+    """All targets of the runs together are 90 points, so 0.18 is the margin. There is time for one run only: the
+    plan's is worth 40, the other one 50 in four of five matches and a few more."""
+    match = made_match(
+        [made_run("Plan's", "d", points=TARGETS), made_run("Other", "e", points=TARGETS)], 12.0, rerun="never"
+    )
+
+    def first(share: int) -> int:
+        luck = [[[Try(10.0, {"d": 9.0})], [Try(10.0, {"e": 9.0} if m < share else {})]] for m in range(400)]
+        policy = best_policy(made_bank(match, luck), (0, 1), threads=1)
+        assert policy is not None
+        return policy.next_run(policy.start, 12.0)
+
+    assert [first(share) for share in (319, 321, 322, 400)] == [0, 0, 1, 1]

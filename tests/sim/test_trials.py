@@ -13,6 +13,7 @@ from fieldsim.model import (
     Accuracy,
     Act,
     Box,
+    GyroNoise,
     Jig,
     Obstacle,
     Outline,
@@ -444,3 +445,109 @@ def test_the_time_of_a_contact_on_the_way_to_a_wall() -> None:
     # The front stands at 2110, the wall at 4000, the crate's face at 3270.
     assert trials.contact_fraction[0] == pytest.approx(1160.0 / 1890.0, abs=1e-3)
     assert trials.time[0] == pytest.approx(1.0 + 1160.0 / 200.0, abs=0.34)
+
+
+# --- every drawn number is its own ---------------------------------------------------------------------------------
+
+
+def assert_independent(*sources: tuple[np.ndarray, float]) -> None:
+    """Normal numbers about nought with these standard deviations, each independent of all others: also of the others'
+    squares. Four and a half standard errors, for there are many pairs."""
+    values = np.array([found / sd for found, sd in sources])
+    n = values.shape[1]
+    assert np.abs(values.mean(axis=1)).max() < 4.5 / sqrt(n)
+    assert np.abs(values.std(axis=1) - 1).max() < 4.5 / sqrt(2 * n)
+    everything = np.concatenate([values, (values**2 - 1) / sqrt(2)])
+    joint = everything @ everything.T / n
+    np.fill_diagonal(joint, 0.0)
+    k = len(values)
+    # A number and its own square are uncorrelated, but not at a known rate: the third and fifth powers are wide.
+    assert np.abs(joint[:k, :k]).max() < 4.5 / sqrt(n)
+    assert np.abs(joint[k:, k:]).max() < 6.0 / sqrt(n)
+
+
+def test_the_placing_and_the_day_are_six_independent_draws() -> None:
+    """Told apart by what they do: where it stands, how far a straight goes, how it bends, how far a turn goes."""
+    day = Systematic(distance=0.01, veer=2.0, turn=0.03)
+    trials = simulate(
+        run(Straight(1000), Turn(90), accuracy=Accuracy(day=day), spread=Spread(3.0, 5.0, 0.7), heading=30.0), 4000
+    )
+    start, after, end = (trials.poses[:, n] for n in range(3))
+    c, s = np.cos(radians(30.0)), np.sin(radians(30.0))
+    off = start[:, :2] - 2000.0
+    bend = np.radians(after[:, 2] - start[:, 2])
+    chord = np.hypot(*(after - start)[:, :2].T)
+    assert_independent(
+        (c * off[:, 0] + s * off[:, 1], 3.0),
+        (c * off[:, 1] - s * off[:, 0], 5.0),
+        (start[:, 2] - 30.0, 0.7),
+        (chord * (bend / 2) / np.sin(bend / 2) / 1000 - 1, 0.01),
+        (np.degrees(bend) / (chord * (bend / 2) / np.sin(bend / 2)) * 1000, 2.0),
+        ((end - after)[:, 2] / 90 - 1, 0.03),
+    )
+
+
+def test_each_segment_has_draws_of_its_own() -> None:
+    """Stops, walks and slips of two straights and two turns; the veer's walk once as heading and once as what the way
+    aside has beside it: k^2 L^3/12 about half the heading times the way."""
+    noise = Accuracy(straight=StraightNoise(stop=2.0, veer=0.5), turn=TurnNoise(stop=0.4, slip=0.3))
+    trials = simulate(run(Straight(400), Turn(90), Straight(400), Turn(-90), accuracy=noise), 4000)
+    walk = 0.5 * sqrt(0.4)
+    sources: list[tuple[np.ndarray, float]] = []
+    for g in (0, 2):
+        before, after = trials.poses[:, g], trials.poses[:, g + 1]
+        h = np.radians(before[:, 2])
+        way = (after - before)[:, :2]
+        along = np.cos(h) * way[:, 0] + np.sin(h) * way[:, 1]
+        aside = np.cos(h) * way[:, 1] - np.sin(h) * way[:, 0]
+        heading = np.radians((after - before)[:, 2])
+        sources += [
+            (along - 400.0 + 400.0 * heading**2 / 6, 2.0),
+            ((after - before)[:, 2], walk),
+            (aside - along * heading / 2, radians(walk) * 400.0 / sqrt(12)),
+        ]
+    for g, sign in ((1, 1), (3, -1)):
+        sources.append((sign * (trials.poses[:, g + 1, 2] - trials.poses[:, g, 2]) - 90.0, 0.5))
+    assert_independent(*sources)
+
+
+def test_the_gyros_drift_and_scale_are_two_draws() -> None:
+    """Two turns, one right after the start and one after a minute: two equations for the two."""
+    noise = Accuracy(gyro=GyroNoise(drift=2.0, scale=0.003))
+    plan_ = run(Turn(1000), Wait(60.0), Turn(10), accuracy=noise, spread=Spread(0.0, 0.0, 0.5))
+    plan_ = replace(plan_, robot=replace(plan_.robot, drive=replace(plan_.robot.drive, heading_from="gyro")))
+    trials = simulate(plan_, 4000)
+    seconds = np.cumsum(trials.plan.seconds)
+    start = trials.poses[:, 0, 2]
+    one, two = trials.poses[:, 1, 2] - start, trials.poses[:, 3, 2] - start
+    # one = (1000 - drift T1)/(1 + scale), two = (1010 - drift T2)/(1 + scale): linear in drift and 1/(1 + scale).
+    t_one, t_two = seconds[0], seconds[2]
+    scale = (1000 * t_two - 1010 * t_one) / (one * t_two - two * t_one) - 1
+    drift = (1000 - one * (1 + scale)) / t_one
+    assert_independent((start, 0.5), (scale, 0.003), (drift * 60, 2.0))
+
+
+# --- short ways and small bends ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("way", [0.9, 0.2, 0.05, -0.9])
+def test_a_way_of_less_than_a_millimetre_is_a_way(way: float) -> None:
+    """300 mm up to 0.5 mm before a crate, or past one that stands 0.5 mm aside of the rear, and then a bit more."""
+    crate = Obstacle("crate", Box((2300.0 + 110.0 + 0.5 + 30.0, 2000.0), (60.0, 400.0)))
+    trials = simulate(run(Straight(300), Straight(way), field=open_floor((4000.0, 4000.0), crate)), 1)
+    (column,) = np.flatnonzero([trials.plan.solids[o].name == "crate" for o in trials.obstacles])
+    wanted = 0.5 - max(way, 0.0)
+    assert trials.ribbon[0] == pytest.approx([0.5, max(wanted, 0.0)], abs=1e-9)
+    assert trials.contact_segment[0] == (2 if wanted < 0 else 0)
+    assert trials.clearance[0, column] == pytest.approx(max(wanted, 0.0), abs=1e-9)
+
+
+@pytest.mark.parametrize("veer", [1e-6, 0.01, 1.0, 10.0, 20.0, 28.0, 29.0, 60.0])
+def test_a_veering_straight_ends_on_its_circle(veer: float) -> None:
+    """Bends of a piece from nothing to 6 degrees: the end is that of one circle, to 1e-9 mm."""
+    end = simulate(run(Straight(2000), accuracy=Accuracy(bias=Systematic(veer=veer)), at=(1000.0, 100.0)), 1).poses[
+        0, -1
+    ]
+    bend = radians(2 * veer)
+    assert end[0] - 1000 == pytest.approx(2000 * np.sin(bend) / bend, abs=1e-9)
+    assert end[1] - 100 == pytest.approx(4000 * np.sin(bend / 2) ** 2 / bend, abs=1e-9)
