@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from fieldsim.files import nodes
 from fieldsim.files.keeping import CannotKeepError, aligned, fresh, kept, number_text, plain_record, text_of
+from fieldsim.files.keeping.places import Places
 from fieldsim.files.reading import Reader
 from fieldsim.model import (
     Act,
@@ -30,7 +31,8 @@ from fieldsim.model import (
     Turn,
     Wait,
 )
-from fieldsim.model.units import PERCENT
+from fieldsim.model.bounds import Number
+from fieldsim.model.units import LENGTH, PERCENT
 
 HEAD = "field: Yard\nsize: [1000, 800]\n"
 MILL = Obstacle("mill", Box((100, 200), (30, 40), 15), (0, 120))
@@ -126,6 +128,31 @@ def test_a_new_file_has_a_line_for_each_key_of_an_item() -> None:
         "  - name: barrel\n    round: {center: [700, 300], radius: 40}\n"
         "\nstart_areas:\n  - name: home\n    outline: [[0, 0], [9, 0], [0, 9]]\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("there", "distance", "written"),
+    [
+        ("'30 cm'", 412.5, "'41.25 cm'"),
+        ("30cm", 412.5, "41.25cm"),
+        # Nine signs are short enough in the unit that was there, ten are not.
+        ("30 cm", 412.56789, "41.256789 cm"),
+        ("30 cm", 412.567891, "412.567891"),
+        ("16 in", 419.1, "16.5 in"),
+        ("16 in", 412.5, "412.5"),
+        ("300", 412.567891, "412.567891"),
+    ],
+)
+def test_a_unit_stays_while_the_number_is_short_in_it(
+    tmp_path: Path, there: str, distance: float, written: str
+) -> None:
+    path = tmp_path / "run.yaml"
+    path.write_text(f"segments:\n  - straight: {there}  # ahead\n")
+    document = nodes.read(path)
+    line = document.root.value[0][1].value[0].value[0][1]
+    places = Places(path.read_text(), document.root)
+    edit = places.number(line, Number(LENGTH), distance)
+    assert places.applied([edit]) == f"segments:\n  - straight: {written}  # ahead\n"
 
 
 # --- which item is which

@@ -192,6 +192,15 @@ def test_the_copy_can_stay_that_of_the_first_time(tmp_path: Path) -> None:
     assert path.read_bytes() == b"\xef\xbb\xbfa: 3\r\n"
 
 
+def test_the_first_copy_is_never_replaced(tmp_path: Path) -> None:
+    path = tmp_path / "run.yaml"
+    path.write_text("by: hand\n")
+    copies = [replace_file(path, f"saved: {n}\n") for n in range(4)]
+    first, later = tmp_path / "run.yaml.bak", tmp_path / "run.yaml.bak2"
+    assert copies == [first, later, later, later]
+    assert [each.read_text() for each in (first, later, path)] == ["by: hand\n", "saved: 2\n", "saved: 3\n"]
+
+
 def test_a_link_stays_a_link(tmp_path: Path) -> None:
     (tmp_path / "there").mkdir()
     (tmp_path / "there/run.yaml").write_text("a: 1\n")

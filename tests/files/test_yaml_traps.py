@@ -9,6 +9,7 @@ import pytest
 from small_files import FIELD, FIELD_FILE, assert_one_problem, assert_refused, unmark, write
 
 from fieldsim.files import load_field, load_run
+from fieldsim.files.nodes import MOST_DEPTH, read
 from fieldsim.model.errors import FileError
 
 TINY = "field: Yard\nsize: [1000, 800]\n"
@@ -189,3 +190,21 @@ def test_control_characters_of_a_file_never_reach_the_terminal(tmp_path: Path) -
     assert "red" in text
     assert "\x1b" not in text
     assert "\u202e" not in text
+
+
+@pytest.mark.parametrize("opened", ["[", "- ", "{a: "])
+def test_how_deep_a_file_may_be_nested(tmp_path: Path, opened: str) -> None:
+    def nested(depth: int) -> str:
+        closed = {"[": "]", "- ": "", "{a: ": "}"}[opened]
+        return f"a:\n  {opened * (depth - 1)}b{closed * (depth - 1)}\n"
+
+    path = tmp_path / "deep.yaml"
+    path.write_text(nested(MOST_DEPTH))
+    assert read(path).root.value
+    path.write_text(nested(MOST_DEPTH + 1))
+    with pytest.raises(FileError) as refused:
+        read(path)
+    (problem,) = refused.value.problems
+    assert problem.message == "this is nested too deeply to be a plan"
+    # At the first value that is one too deep.
+    assert (problem.line, problem.column) == (2, 3 + len(opened) * MOST_DEPTH)
