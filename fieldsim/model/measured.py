@@ -10,13 +10,15 @@ import datetime
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import asin, degrees, radians, sin
-from typing import Annotated, Any, ClassVar, Literal, get_args
+from typing import Annotated, ClassVar, Literal, get_args
 
 from fieldsim.language import tr, tr_later
-from fieldsim.model import HALL, ROBOT
-from fieldsim.model.bounds import Checked, Choice, Either, Kind, Many, Maybe, Name, Number, Record, Rule
+from fieldsim.model.bounds import Checked, Choice, Either, Many, Maybe, Name, Number, Record, Rule
 from fieldsim.model.errors import Complaint
-from fieldsim.model.units import ANGLE, LENGTH, SPEED, TIME, TURN_SPEED, plain
+from fieldsim.model.log import Log, LogEntry
+from fieldsim.model.quantities import HALL, ROBOT
+from fieldsim.model.readings import MOST_ROWS, Count, Day, FileLine, Text
+from fieldsim.model.units import ANGLE, LENGTH, SPEED, TURN_SPEED, plain
 
 __all__ = [
     "PROTRACTOR",
@@ -53,59 +55,7 @@ SLIP_DEGREES = 10.0
 NEAR_QUARTER = 30.0
 MOST_LEFT = 45.0
 
-# Of one file; a file of the largest size that is read has fewer rows.
-MOST_ROWS = 100_000
 
-
-@dataclass(frozen=True)
-class Count(Kind):
-    """A whole number, counted from 1."""
-
-    most: int = 1_000
-
-    def complain(self, value: Any) -> Iterator[Complaint]:
-        if not isinstance(value, int) or isinstance(value, bool):
-            yield Complaint((), tr("must be a whole number, found {value!r:.60}", value=value))
-        elif not 1 <= value <= self.most:
-            yield Complaint((), tr("is {value}; accepted: 1 to {most}", value=value, most=self.most))
-
-
-@dataclass(frozen=True)
-class Day(Kind):
-    """A date."""
-
-    least: int = 2000
-    most: int = 2099
-
-    def complain(self, value: Any) -> Iterator[Complaint]:
-        if not isinstance(value, datetime.date) or isinstance(value, datetime.datetime):
-            yield Complaint((), tr("must be a date, found {value!r:.60}", value=value))
-        elif not self.least <= value.year <= self.most:
-            yield Complaint(
-                (),
-                tr(
-                    "is {value}; accepted: the years {least} to {most}",
-                    value=value.isoformat(),
-                    least=self.least,
-                    most=self.most,
-                ),
-            )
-
-
-@dataclass(frozen=True)
-class Text(Kind):
-    """A remark, of several lines if need be; it may be empty."""
-
-    most: int = 2_000
-
-    def complain(self, value: Any) -> Iterator[Complaint]:
-        if not isinstance(value, str):
-            yield Complaint((), tr("must be a text, found {value!r:.60}", value=value))
-        elif len(value) > self.most:
-            yield Complaint((), tr("has {count} characters; accepted: up to {most}", count=len(value), most=self.most))
-
-
-_LINE = Annotated[int, Count(most=10_000_000), "The line of the file, counted from 1."]
 _DAY = Annotated[datetime.date | None, Maybe(Day()), "The day of the test."]
 _SPEED = Annotated[
     float | None, Maybe(Number(SPEED, above=0.0, most=5_000.0)), "The speed, mm/s. Left out: the robot's own."
@@ -128,7 +78,7 @@ _PLACED = Number(LENGTH, least=-200.0, most=200.0)
 
 @dataclass(frozen=True, kw_only=True)
 class _Test(Checked):
-    line: _LINE
+    line: FileLine
     date: _DAY = None
     tape: Annotated[float, Number(LENGTH, above=0.0, most=20.0), "How finely the tape was read, mm."] = TAPE
     """Reading resolution, mm: values are rounded to it."""
@@ -417,61 +367,3 @@ class Sheet(Checked):
     @property
     def drops(self) -> tuple[DropTest, ...]:
         return tuple(test for test in self.tests if isinstance(test, DropTest))
-
-
-def _where_fits(result: str, where: str | None) -> Iterator[Complaint]:
-    if result == "touched" and where is None:
-        yield Complaint(("where",), tr("is empty, but the run touched something"), tr("name the obstacle it touched"))
-    if result == "through" and where is not None:
-        text = tr("names a place, but a run that went through had trouble nowhere")
-        yield Complaint(("where",), text, tr("leave it empty, or change the result to touched, missed or stopped"))
-
-
-def _miss_has_target(result: str, where: str | None, target: str | None, miss: float | None) -> Iterator[Complaint]:
-    if miss is not None and target is None and not (result == "missed" and where is not None):
-        yield Complaint(("target",), tr("is empty, but a miss was measured"), tr("name the target it was measured at"))
-
-
-@dataclass(frozen=True, kw_only=True)
-class LogEntry(Checked):
-    """One run driven at the table. ``run`` is its name or its file; ``where`` the obstacle or target at which it came
-    to grief, ``segment`` the segment that was (from 1). ``miss`` is how far the tool was from ``target``, mm (from
-    ``where``, if a run missed and names no target); ``seconds`` how long it all took."""
-
-    noun: ClassVar[str] = "log entry"
-    rules: ClassVar[tuple[Rule, ...]] = (
-        Rule(("result", "where"), _where_fits),
-        Rule(("result", "where", "target", "miss"), _miss_has_target),
-    )
-
-    line: _LINE
-    date: Annotated[datetime.date | None, Maybe(Day()), "The day of the run."] = None
-    run: Annotated[str, Name("the name of a run or of its file"), "The run: its name or its file."]
-    result: Annotated[
-        Literal["through", "touched", "missed", "stopped"],
-        Choice(("through", "touched", "missed", "stopped")),
-        "How it ended.",
-    ]
-    where: Annotated[
-        str | None,
-        Maybe(Name("the name of an obstacle or a target")),
-        "The obstacle it touched, or the target it missed.",
-    ] = None
-    segment: Annotated[int | None, Maybe(Count()), "The segment it was on, counted from 1."] = None
-    target: Annotated[str | None, Maybe(Name("the name of a target")), "The target whose miss was measured."] = None
-    miss: Annotated[
-        float | None, Maybe(Number(LENGTH, least=0.0, most=ROBOT)), "How far the tool was from the target, mm."
-    ] = None
-    seconds: Annotated[
-        float | None, Maybe(Number(TIME, above=0.0, most=3_600.0)), "How long the run took, seconds."
-    ] = None
-    note: Annotated[str, Text(), "Anything worth remembering."] = ""
-
-
-@dataclass(frozen=True)
-class Log(Checked):
-    """All runs of a log, in the file's order."""
-
-    noun: ClassVar[str] = "log"
-
-    entries: Annotated[tuple[LogEntry, ...], Many(Record(LogEntry), most=MOST_ROWS), "The runs, in order."] = ()
