@@ -65,7 +65,9 @@ def _ask(read: _Read, given: Given, watch: Watch) -> Outcome:
     from fieldsim.calibration.further import driven_tests, further
     from fieldsim.calibration.square_path import contradictions
     from fieldsim.draw.table_time import draw_fit
-    from fieldsim.report.words.fit import doubts, field_values, file_values, fit_statement, unplaced
+    from fieldsim.report.words.fit import fit_statement
+    from fieldsim.report.words.fit.file_values import field_values, file_values, unplaced
+    from fieldsim.report.words.fit.sheets import doubts
     from fieldsim.report.words.further import further_section
 
     robot, sheet, field, run = read

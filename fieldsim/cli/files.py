@@ -27,7 +27,7 @@ def check_files(files: tuple[Path, ...]) -> int:
         click.echo(line)
     for file, sheet in found.sheets:
         # Only for a sheet: it brings all that fits one.
-        from fieldsim.report.words.fit import sheet_words
+        from fieldsim.report.words.fit.sheets import sheet_words
 
         for words in sheet_words(sheet):
             click.echo(f"{file}: {words}")

@@ -13,7 +13,7 @@ from fieldsim.language import tr
 from fieldsim.lettering import shorten
 from fieldsim.logbook.answer import Judged, LogAnswer
 from fieldsim.model import MEASURABLE, Accuracy, value_of
-from fieldsim.report.words.fit import in_its_unit, number_name
+from fieldsim.report.words.fit.numbers import in_its_unit, number_name
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -32,7 +32,8 @@ from fieldsim.model import Accuracy
 from fieldsim.model.match import Match
 from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.kernel.match import ACTING, CHANGING, CUT, DRIVING, EARNED, LOST, RESCUING, SUCCESS, TRIES
-from fieldsim.stats.intervals import percentile_ranks, rank, wilson
+from fieldsim.stats.intervals import wilson
+from fieldsim.stats.quantiles import percentile_ranks, rank
 
 Watch = Callable[[int, int], None]
 

@@ -415,11 +415,7 @@ def _rests(
         # What else the robot stands against once it is flat on a wall: a corner of the field, say.
         for g, segment in enumerate(run.segments):
             after = int(wheels.piece[g + 1])
-            if (
-                isinstance(segment, Square)
-                and g not in meant
-                and gap_before(body, number, after) < LET_OFF
-            ):
+            if isinstance(segment, Square) and g not in meant and gap_before(body, number, after) < LET_OFF:
                 begins.append((after, LET_OFF))
         for piece, let_off in sorted(begins):
             later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]

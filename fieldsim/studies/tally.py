@@ -24,7 +24,9 @@ from fieldsim.sim.kernel.course import CAUGHT
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan
 from fieldsim.sim.trials import Trials, ending_words, nominal
-from fieldsim.stats.intervals import Histogram, Share, percentile_ranks, rank, wilson
+from fieldsim.stats.histogram import Histogram
+from fieldsim.stats.intervals import Share, wilson
+from fieldsim.stats.quantiles import percentile_ranks, rank
 from fieldsim.studies.answer import (
     ClearanceAnswer,
     ContactAnswer,

@@ -29,7 +29,8 @@ from fieldsim.model import (
     value_of,
 )
 from fieldsim.model.measured import DropTest, PlacingTest, Sheet, SquarePathTest, StraightTest, Test, TurnTest
-from fieldsim.report.words.fit import file_values, fit_text
+from fieldsim.report.words.fit import fit_text
+from fieldsim.report.words.fit.file_values import file_values
 from fieldsim.sim.motion import profile
 from fieldsim.sim.trials import simulate
 from fieldsim.stats.reml import Reml

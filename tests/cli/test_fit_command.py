@@ -17,7 +17,10 @@ from fieldsim.files import load_field, load_robot, load_run
 from fieldsim.files.sheets import load_sheet
 from fieldsim.model import MEASURABLE, Straight, Turn, replace, value_of
 from fieldsim.model.measured import PlacingTest, Sheet, SquarePathTest, StraightTest, Test, TurnTest
-from fieldsim.report.words.fit import _TELLS, _row, contradiction_words, doubts, file_values, fit_text
+from fieldsim.report.words.fit import fit_text
+from fieldsim.report.words.fit.file_values import file_values
+from fieldsim.report.words.fit.numbers import estimate_row
+from fieldsim.report.words.fit.sheets import _TELLS, contradiction_words, doubts
 
 ROOT = Path(__file__).parents[2]
 
@@ -275,14 +278,14 @@ def test_ends_are_printed_as_they_are_written(season: Path) -> None:
     for each in answer.estimates:
         group, key = each.name.split(".")
         low, high = (float(str(end).removesuffix(" %")) for end in between[group][key])
-        assert _row(each, "")[2] == f"{low:.2f} to {high:.2f}"
+        assert estimate_row(each, "")[2] == f"{low:.2f} to {high:.2f}"
         assert low <= each.low * (100 if "%" in str(between[group][key][0]) else 1) + 1e-9
 
 
 def test_an_open_end_is_said_as_such() -> None:
     inf = float("inf")
-    assert _row(Estimate("turn.slip", 0.5, 0.0, inf, 3), "")[2] == "0.00 or more, not known how much more"
-    assert _row(Estimate("bias.turn", 0.5, -inf, inf, 1), "")[2:] == ("not known how much", "1 test")
+    assert estimate_row(Estimate("turn.slip", 0.5, 0.0, inf, 3), "")[2] == "0.00 or more, not known how much more"
+    assert estimate_row(Estimate("bias.turn", 0.5, -inf, inf, 1), "")[2:] == ("not known how much", "1 test")
 
 
 def test_tests_are_counted_in_the_same_words() -> None:

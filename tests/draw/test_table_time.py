@@ -14,7 +14,7 @@ from fieldsim.draw.table_time import draw_fit, draw_log
 from fieldsim.logbook.judge import judge
 from fieldsim.model import Straight, value_of
 from fieldsim.model.measured import LogEntry, Sheet, StraightTest
-from fieldsim.report.words.fit import in_its_unit
+from fieldsim.report.words.fit.numbers import in_its_unit
 
 
 def line_of(figure: Any, gid: str) -> Any:

@@ -19,7 +19,9 @@ from fieldsim.logbook.beliefs import beliefs
 from fieldsim.logbook.judge import judge
 from fieldsim.model import Spread
 from fieldsim.model.measured import LogEntry
-from fieldsim.report.words.logbook import alternative_words, headline, logbook_text, times_words
+from fieldsim.report.words.logbook import logbook_text
+from fieldsim.report.words.logbook.pointed import alternative_words, times_words
+from fieldsim.report.words.logbook.verdict import headline
 from fieldsim.sim.trials import simulate
 
 DAY = date(2026, 11, 20)

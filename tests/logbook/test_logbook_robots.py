@@ -22,7 +22,8 @@ from fieldsim.logbook.scores import expected, fitted, judged, two_sided
 from fieldsim.logbook.trials import Case, sampled
 from fieldsim.model import Accuracy, Between, BiasBetween, DayBetween, Run, StraightBetween, TurnBetween
 from fieldsim.model.measured import LogEntry
-from fieldsim.report.words.logbook import headline, logbook_text
+from fieldsim.report.words.logbook import logbook_text
+from fieldsim.report.words.logbook.verdict import headline
 from fieldsim.sim.plan import plan
 from fieldsim.stats.intervals import Share
 from fieldsim.studies.unknown import robots

@@ -10,20 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
 
+from fieldsim.stats.histogram import Histogram
 from fieldsim.stats.intervals import (
-    Histogram,
     grow,
     half_width,
     mean_interval,
     none_seen,
     paired_difference,
-    percentile_ranks,
-    rank,
-    rank_confidence,
     trials_for_half_width,
-    trials_for_tail,
     wilson,
 )
+from fieldsim.stats.quantiles import percentile_ranks, rank, rank_confidence, trials_for_tail
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,8 @@ from scipy.optimize import linprog
 from fieldsim import load_robot
 from fieldsim.answers import to_json
 from fieldsim.draw import save
-from fieldsim.draw.base import CIRCLES, LIST, draw_base
+from fieldsim.draw.base import LIST, draw_base
+from fieldsim.draw.base.parts import CIRCLES
 from fieldsim.lettering import cells
 from fieldsim.model import Attachment, Body, Caster, Drive, Robot, Sensor, Weight
 from fieldsim.model.errors import PlanError
