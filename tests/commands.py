@@ -21,8 +21,9 @@ __all__ = ["ROOT", "fieldsim"]
 ROOT = Path(__file__).parent.parent
 
 
-def fieldsim(*words: object, at: Path = ROOT) -> subprocess.CompletedProcess[str]:
-    """`fieldsim WORDS` in a folder: exit status, stdout and stderr.
+def fieldsim(*words: object, at: Path = ROOT, **environment: str) -> subprocess.CompletedProcess[str]:
+    """`fieldsim WORDS` in a folder: exit status, stdout and stderr. Of variables that say the language only those count
+    that are given here, if any are.
 
     A mistake of the program that nobody catches is raised, as no process could show it better.
     """
@@ -36,6 +37,10 @@ def fieldsim(*words: object, at: Path = ROOT) -> subprocess.CompletedProcess[str
             redirect_stdout(out),
             redirect_stderr(err),
         ):
+            if environment:
+                for name in language.VARIABLES:
+                    os.environ.pop(name, None)
+            os.environ.update(environment)
             entry.main()
             status: object = 0
     except SystemExit as end:

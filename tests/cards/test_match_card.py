@@ -8,13 +8,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-import subprocess
-import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from commands import fieldsim
 from made import TARGETS, Try, made_bank, made_match, made_run
 from pages import HARMFUL, Page, harmless, named
 
@@ -203,23 +202,16 @@ def test_the_rows_to_write_in_are_read_by_the_log(bakery: tuple[Match, MatchAnsw
     assert [row[1] for row in rows[1:]] == ["Flour round", "Oven lever", "Yard bell", "", ""]
 
 
-def command(*args: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "fieldsim", *map(str, args)], cwd=ROOT, capture_output=True, encoding="utf-8",
-        timeout=120, check=False,
-    )  # fmt: skip
-
-
 def test_the_command(tmp_path: Path) -> None:
-    said = command("card", BAKERY, "--trials", 300)
+    said = fieldsim("card", BAKERY, "--trials", 300)
     assert (said.returncode, said.stdout.splitlines()[0]) == (0, "Bakery morning: card for the match")
     for form in FORMS:
-        done = command("card", BAKERY, "--trials", 300, "--paper", "Letter", "--save", tmp_path / f"card.{form}")
+        done = fieldsim("card", BAKERY, "--trials", 300, "--paper", "Letter", "--save", tmp_path / f"card.{form}")
         assert (done.returncode, done.stderr) == (0, "")
         assert (tmp_path / f"card.{form}").stat().st_size > 1000
-    told = json.loads(command("card", BAKERY, "--trials", 300, "--json").stdout)
+    told = json.loads(fieldsim("card", BAKERY, "--trials", 300, "--json").stdout)
     assert (told["command"], told["match"], len(told["steps"])) == ("card", "Bakery morning", 3)
     assert told["again"].startswith("fieldsim card ")
-    wrong = command("card", BAKERY, "--tests")
+    wrong = fieldsim("card", BAKERY, "--tests")
     assert wrong.returncode == 2
     assert "is a match: --tests is for a run and its robot" in " ".join(wrong.stderr.split())

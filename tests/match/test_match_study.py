@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from commands import fieldsim
 from made import Try, made_bank, made_match, made_run
 from plans import open_floor
 from plans import run as plain_run
@@ -265,15 +264,8 @@ def test_words() -> None:
 # --- the command ----------------------------------------------------------------------------------------------------
 
 
-def command(*words: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "fieldsim", *map(str, words)], cwd=ROOT, capture_output=True, encoding="utf-8",
-        timeout=120, check=False,
-    )  # fmt: skip
-
-
 def test_the_command_says_it_all(tmp_path: Path) -> None:
-    done = command("match", BAKERY, "--trials", 2000, "--json", "--save", tmp_path)
+    done = fieldsim("match", BAKERY, "--trials", 2000, "--json", "--save", tmp_path)
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)
     assert (answer["command"], answer["match"], answer["trials"], answer["seed"]) == (
@@ -293,7 +285,7 @@ def test_the_command_says_it_all(tmp_path: Path) -> None:
     assert sorted(answer["best"]["order"] + answer["best"]["dropped"]) == ["Flour round", "Oven lever", "Yard bell"]
     assert {path.name for path in tmp_path.iterdir()} >= {"answer.json", "match.svg", "match.png", "report.html"}
     assert json.loads((tmp_path / "answer.json").read_text(encoding="utf-8")) == answer
-    text = command("match", BAKERY, "--trials", 2000, "--threads", 1)
+    text = fieldsim("match", BAKERY, "--trials", 2000, "--threads", 1)
     mean = re.search(r"As written it scores ([\d.]+)", text.stdout)
     assert mean is not None
     assert float(mean[1]) == pytest.approx(answer["score"]["mean"], abs=0.51)
@@ -303,9 +295,9 @@ def test_the_command_refuses_what_is_no_match(tmp_path: Path) -> None:
     spoilt = tmp_path / "match.yaml"
     spoilt.write_text("match: M\nlimit: 2,5\nruns: [{run: nowhere.yaml}]\nchangeover: {mean: 9}\n", encoding="utf-8")
     for file, words in ((BAKERY.with_name("flour-round.yaml"), "this file holds a run"), (spoilt, "match.yaml:2:8")):
-        done = command("match", file)
+        done = fieldsim("match", file)
         assert done.returncode == 2
         assert words in done.stderr
         assert "Traceback" not in done.stderr
     assert "there is no file" in done.stderr
-    assert command("check", BAKERY).stdout.endswith("a match, 3 runs in 75 s\n")
+    assert fieldsim("check", BAKERY).stdout.endswith("a match, 3 runs in 75 s\n")

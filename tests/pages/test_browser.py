@@ -12,15 +12,13 @@ import base64
 import io
 import json
 import shutil
-import subprocess
-import sys
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
+from commands import fieldsim
 from pages import HARMFUL, named
 from pypdf import PdfReader
 from season import BAKERY, PAGES
@@ -49,15 +47,11 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     def save(name: str) -> Path:
         words = PAGES[name]
         out = folder / (f"{name}.html" if words[0] == "card" else name)
-        done = subprocess.run(
-            [sys.executable, "-m", "fieldsim", *map(str, words), "--save", str(out)],
-            cwd=BAKERY, capture_output=True, encoding="utf-8", timeout=180, check=False,
-        )  # fmt: skip
+        done = fieldsim(*words, "--save", out, at=BAKERY)
         assert done.returncode in (0, 1), done.stderr
         return out if out.suffix == ".html" else out / "report.html"
 
-    with ThreadPoolExecutor(2) as both:
-        return dict(zip(PAGES, both.map(save, PAGES), strict=True))
+    return {name: save(name) for name in PAGES}
 
 
 @pytest.fixture(scope="module")

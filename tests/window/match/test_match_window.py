@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pygame
 import pytest
+from commands import fieldsim
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -271,9 +270,6 @@ def test_the_desk_plays_and_recovers_from_a_mistake(tmp_path: Path) -> None:
 
 
 def test_the_command(tmp_path: Path) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "fieldsim", "watch", str(BAKERY), "--picture", str(tmp_path / "m.png"), "--at", "30s"],
-        cwd=ROOT, capture_output=True, encoding="utf-8", timeout=120, check=False,
-    )  # fmt: skip
+    done = fieldsim("watch", BAKERY, "--picture", tmp_path / "m.png", "--at", "30s")
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "m.png").stat().st_size > 5000
