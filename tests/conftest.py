@@ -7,11 +7,16 @@ whole suite is spread over the cores; a part of it, which is what somebody at wo
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 # Before numpy is loaded: for matrices as small as ours many threads only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Whatever language this machine speaks, the tests read English; commands that they start inherit it.
 os.environ["LANGUAGE"] = "en"
+# Commands that a test starts, wherever it starts them, are those of this tree.
+os.environ["PYTHONPATH"] = os.pathsep.join(
+    filter(None, (str(Path(__file__).parent.parent), os.environ.get("PYTHONPATH")))
+)
 from typing import Any
 
 import pytest
