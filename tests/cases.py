@@ -200,6 +200,16 @@ _add("needle driven just past a post", NEEDLE, 300, 0, box(200, 0.006, 201, 1.00
 _add("needle past a needle, crossed", NEEDLE, 0, pi / 2, turned(shifted(NEEDLE, (0, 210)), pi / 2, (0, 210)))
 _add("needle obstacle under the robot's path", ROBOT, 600, 0, shifted(NEEDLE, (500, 0)), exact=0)
 _add("needle obstacle on end beside the path", ROBOT, 600, 0, box(300, 76, 300.01, 276), exact=1)
+# Past each other in less than a millimetre: neither end of the way is the nearest.
+_add("thin plate through a thin plate in 0.9 mm", box(0, 0, 0.05, 100), 0.9, 0, box(0.4, 50, 0.45, 150), exact=0)
+_add(
+    "thin plate past the end of another in 0.9 mm",
+    box(0, 0, 0.05, 100),
+    0.9,
+    0,
+    box(0.4, 100.01, 0.45, 150),
+    exact=0.01,
+)
 _add("post between two steps", NEEDLE, 0, pi, box(99, 0.5, 99.01, 0.51), exact=0)
 _add("arc of a needle about a needle", NEEDLE, 200 * pi, pi, shifted(NEEDLE, (0, 200)))
 

@@ -14,7 +14,7 @@ from fieldsim.match.bank import Bank
 from fieldsim.match.order import allowed, best_order, branches
 from fieldsim.match.play import means, play, tree
 from fieldsim.model import Target, replace
-from fieldsim.model.match import Changeover
+from fieldsim.model.match import Changeover, Rescue
 
 # 0-1 knapsacks: capacity, weights, profits, and the optimum as published with them (from memory; each optimum is found
 # here once more by dynamic programming). Source: J. Burkardt, "KNAPSACK_01: data for the 01 knapsack problem", Florida
@@ -94,6 +94,32 @@ def test_what_was_not_looked_at_is_no_better_than_the_bound(seed: int) -> None:
     assert found.score <= best + 1e-9
     assert found.bound >= best - 1e-9
     assert found.at_most_better >= best - found.score - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("limit", "rescue", "tries"),
+    [
+        # Nobody fetches the robot after the last try: neither the points of that nor its seconds are lost.
+        (60.0, Rescue(-35.0, 0.0), [Try(10.0, {"d": 10.0}, out=True)]),
+        (32.0, Rescue(0.0, 30.0), [Try(10.0, {"d": 10.0}, out=True)]),
+        # The limit may cut the last try off after what it hits.
+        (24.0, Rescue(), [Try(100.0, {"d": 5.0})]),
+        # A first try that brings most of it, and a second one for the rest, for which there is no time.
+        (26.0, Rescue(), [Try(10.0, {"d": 10.0}, through=False), Try(10.0, {"a": 10.0, "d": 10.0})]),
+    ],
+)
+def test_a_small_run_before_a_large_one_is_not_given_up_for_the_large_one_alone(
+    limit: float, rescue: Rescue, tries: list[Try]
+) -> None:
+    """The small one (20 points, 10 s) and after a change of 5 s the large one (40 points, and more in a second try):
+    60, where the large one alone has 40. A bound that is too low would drop the beginning with the small one."""
+    match = made_match([made_run("Large", "ad"), made_run("Small", "b")], limit, rescue=rescue, rerun="once")
+    bank = made_bank(match, [[tries, [Try(10.0, {"b": 10.0})]]])
+    best = by_brute_force(bank)
+    found = best_order(bank, exact=0, threads=1)
+    assert found.score == best >= 60.0
+    assert found.order == (1, 0)
+    assert found.bound >= best
 
 
 def test_a_run_that_costs_more_than_it_brings_is_dropped_and_the_shortest_order_is_told() -> None:
