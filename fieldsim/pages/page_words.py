@@ -206,7 +206,9 @@ def _numbers(group: str, record: Any, names: set[str]) -> Iterator[Row]:
         value = getattr(record, name)
         kind = attribute.kind.kind if isinstance(attribute.kind, Maybe) else attribute.kind
         if name in names and isinstance(kind, Number) and value is not None:
-            yield Row((f"{group}: {name.replace('_', ' ')}", in_digits(kind.unit.show(value)), tr(attribute.about)))
+            # The spread from day to day is of the same type as the bias, and is not the same way every time.
+            about = attributes(Accuracy)["day"].about if group == "day" else attribute.about
+            yield Row((f"{group}: {name.replace('_', ' ')}", in_digits(kind.unit.show(value)), tr(about)))
 
 
 def _sure(answer: TryAnswer) -> Iterator[str]:

@@ -8,8 +8,10 @@ import io
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fieldsim.model import Alignment
+from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan
 from fieldsim.sim.program import Step, steps
 from fieldsim.sim.trials import Trials, ending_words, planned_poses
@@ -36,7 +38,7 @@ def segments_table(ready: Plan) -> str:
     writer.writerow(SEGMENT_COLUMNS)
     poses = planned_poses(ready)
     for step, start, end in zip(steps(ready), poses[:-1], poses[1:], strict=True):
-        writer.writerow([*_commands(step), *(f"{value:.3f}" for value in (*start, *end))])
+        writer.writerow([*_commands(step), *(_number(value) for value in (*start, *end))])
     return out.getvalue()
 
 
@@ -46,16 +48,23 @@ def _commands(step: Step) -> list[str | int]:
     return [
         step.number, step.kind, _safe(step.words), *map(_cell, (step.distance, step.angle, step.radius)),
         step.about or "", *map(_cell, turns), int(step.at_most),
-        *map(_cell, (step.speed, step.turn_speed, step.motor_speed)), f"{step.seconds:.3f}", f"{step.clock:.3f}",
+        *map(_cell, (step.speed, step.turn_speed, step.motor_speed)), _number(step.seconds), _number(step.clock),
     ]  # fmt: skip
 
 
 def _cell(value: float | None) -> str:
-    return "" if value is None else f"{value:.3f}"
+    return "" if value is None else _number(value)
+
+
+def _number(value: float, decimals: int = 3) -> str:
+    """With a point whatever the language, and no minus before a nought."""
+    text = f"{value:.{decimals}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
 
 
 def trials_table(trials: Trials) -> str:
-    """The first trials as CSV, a row each, numbered from 1."""
+    """The first trials as CSV, a row each, numbered from 1. ``home`` is 1 where a trial ended its run in the finish,
+    and empty if the run asks for none; a miss is empty where the trial never came to that act."""
     ready = trials.plan
     acts = [segment.target for segment in ready.run.segments if hasattr(segment, "target")]
     names = [ready.solids[o].name for o in trials.obstacles]
@@ -69,21 +78,27 @@ def trials_table(trials: Trials) -> str:
         + [f"clearance_{_safe(name)}_mm" for name in names]
         + (["lost_segment", "lost_why"] if aligned else [])
     )
-    success = trials.success
+    success, home = trials.success, trials.ended & trials.home
+    asked = ready.run.finish is not None
     for n in range(min(len(trials), KEPT)):
         o = trials.contact_obstacle[n]
         touched = o >= 0
         writer.writerow(
-            [trials.first + n + 1, int(success[n]), f"{trials.time[n]:.3f}"]
+            [trials.first + n + 1, int(success[n]), _number(trials.time[n])]
             + ([_safe(ready.solids[o].name), trials.contact_segment[n]] if touched else ["", ""])
-            + ([f"{v:.2f}" for v in trials.contact_at[n]] if touched else ["", ""])
-            + [f"{v:.3f}" for v in trials.poses[n, -1]]
-            + [int(trials.home[n])]
-            + [f"{v:.2f}" for v in trials.miss[n]]
-            + [f"{v:.3f}" for v in np.minimum(trials.clearance[n], 1e9)]
+            + ([_number(v, 2) for v in trials.contact_at[n]] if touched else ["", ""])
+            + [_number(v) for v in _shown(trials.poses[n, -1])]
+            + [int(home[n]) if asked else ""]
+            + [_number(v, 2) if came else "" for v, came in zip(trials.miss[n], trials.reached[n], strict=True)]
+            + [_number(v) for v in np.minimum(trials.clearance[n], 1e9)]
             + (_lost(trials, n) if aligned else [])
         )
     return out.getvalue()
+
+
+def _shown(pose: NDArray[np.float64]) -> tuple[float, float, float]:
+    """A pose with its heading as it is shown everywhere: in (-180, 180]."""
+    return float(pose[0]), float(pose[1]), wrapped(float(pose[2]))
 
 
 def _lost(trials: Trials, n: int) -> list[Any]:

@@ -26,7 +26,7 @@ from season import ANSWERS, BAKERY
 from fieldsim import load_run, simulate
 from fieldsim.calibration import further
 from fieldsim.model import Accuracy, Arc, Run, SquareNoise, Straight, Turn, Wait
-from fieldsim.pages.tables import SEGMENT_COLUMNS, segments_table
+from fieldsim.pages.tables import SEGMENT_COLUMNS, _number, segments_table, trials_table
 from fieldsim.report.answer_schema import COMMANDS, answer_schema
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import plan
@@ -169,3 +169,39 @@ def test_every_answer_keeps_to_the_schema(name: str, monkeypatch: pytest.MonkeyP
             spoilt = copy.deepcopy(answer)
             at(spoilt, path[:-1])[path[-1]] = {"a": "thing"}
             assert not own.is_valid(spoilt), path
+
+
+# --- trials.csv -----------------------------------------------------------------------------------------------------
+
+
+def test_a_row_says_what_its_trial_came_to() -> None:
+    trials = simulate(load_run(BAKERY / "flour-round.yaml"), trials=600, seed=1)
+    table = rows(trials_table(trials))
+    misses = [name for name in table[0] if name.startswith("miss_")]
+    touched = [row for row in table if row["contact"]]
+    # Some touch something before their last act: without them the test would say nothing.
+    assert touched
+    assert any(row[misses[-1]] == "" for row in touched)
+    for n, row in enumerate(table):
+        assert [row[name] != "" for name in misses] == trials.reached[n].tolist()
+        if trials.plan.run.finish is None:
+            assert row["home"] == ""
+        else:
+            assert row["home"] == str(int(trials.ended[n] and trials.home[n]))
+        assert -180 < float(row["end_heading_deg"]) <= 180
+
+
+def test_home_where_a_run_asks_for_it() -> None:
+    """A run driven into its finish is home, without a finish the cell is empty, and a turn beyond half a circle is
+    shown as every heading is."""
+    run = driven_along(Turn(181.0), Wait(0.0001))
+    (row,) = rows(trials_table(simulate(replace(run, robot=replace(run.robot, accuracy=PERFECT)), trials=1, seed=1)))
+    start = rows(segments_table(plan(run)))[0]["start_heading_deg"]
+    assert row["home"] == ""
+    assert float(row["end_heading_deg"]) == pytest.approx(wrapped(float(start) + 181.0), abs=1e-3)
+    assert not any(cell.strip("-0.") == "" and cell.startswith("-") for cell in row.values())
+
+
+@pytest.mark.parametrize(("value", "told"), [(-0.0004, "0.000"), (-0.0, "0.000"), (-0.0006, "-0.001"), (2.5, "2.500")])
+def test_no_minus_before_a_nought(value: float, told: str) -> None:
+    assert _number(value) == told
