@@ -551,3 +551,24 @@ def test_a_veering_straight_ends_on_its_circle(veer: float) -> None:
     bend = radians(2 * veer)
     assert end[0] - 1000 == pytest.approx(2000 * np.sin(bend) / bend, abs=1e-9)
     assert end[1] - 100 == pytest.approx(4000 * np.sin(bend / 2) ** 2 / bend, abs=1e-9)
+
+
+def test_a_start_that_is_set_too_deep_into_two_things_is_set_back_from_one_after_the_other() -> None:
+    """Rear flat on a block, front right corner on a slanted one. Deeper than 1.99 mm (the let-off less a hair) it is
+    set back to that, square to the face: first from the block, which brings it nearer to the slanted one, then from
+    that. What would be drawn is seen on an open floor, for draws do not ask what stands there."""
+    block = Obstacle("block", Box((1890.0, 2000.0), (100.0, 400.0)))
+    slanted = Obstacle("slanted", Outline(((2010.0, 1830.0), (2210.0, 1830.0), (2210.0, 2030.0))))
+    spread = Spread(3.0, 3.0, 0.0)
+    free = simulate(run(Wait(1.0), Straight(10), spread=spread), 4000).poses[:, 0]
+    floor = open_floor((4000.0, 4000.0), block, slanted)
+    held = simulate(run(Wait(1.0), Straight(10), spread=spread, field=floor), 4000).poses[:, 0]
+    x, y = free[:, 0] - 2000.0, free[:, 1] - 2000.0
+    kept = 2.0 - 0.01
+    assert ((-x > kept) & (-x < 2.0)).any()
+    x = x + np.maximum(-x - kept, 0.0)
+    deep = np.maximum((x - y) / sqrt(2) - kept, 0.0)
+    assert 500 < (deep > 0).sum() < 3500
+    x, y = x - deep / sqrt(2), y + deep / sqrt(2)
+    assert held[:, 0] - 2000.0 == pytest.approx(x, abs=1e-9)
+    assert held[:, 1] - 2000.0 == pytest.approx(y, abs=1e-9)
