@@ -44,6 +44,9 @@ from fieldsim.studies.answer import (
 # Clearances are counted in steps of this, mm, misses of targets likewise up to ``FAR_MISS``, times in milliseconds.
 STEP = 0.01
 FAR_MISS = 1000.0
+# A trial that takes longer than this, s (30,000 years of a robot that hardly moves), counts as this long: beyond it
+# squares and thousandths of seconds are no numbers any more.
+LONGEST = 1e12
 
 
 class Tally:
@@ -119,7 +122,7 @@ class Tally:
         self.ended += len(off)
         self.sum += off.sum(axis=0)
         self.products += off.T @ off
-        times = block.time[ended]
+        times = np.minimum(block.time[ended], LONGEST)
         self.time_sum += float(times.sum())
         self.time_squares += float((times * times).sum())
         thousandths = np.rint(times * 1000).astype(np.int64)
