@@ -298,3 +298,17 @@ def test_what_is_nearly_nought_or_nearly_the_horizon_is_neither() -> None:
     for horizon, width in ((1.0, 1.0), (10.0, 0.0), (10.0, 3.0)):
         with pytest.raises(ValueError, match="horizon"):
             Histogram(1, horizon, width)
+
+
+def test_the_widest_ranks_hold_everything_and_no_trials_nothing() -> None:
+    for n in (1, 20, 10_000_000):
+        assert rank_confidence(n, 0.5, 1, n) == pytest.approx(1 - 2 * 0.5**n if n > 1 else 0.0)
+    assert rank_confidence(10_000_000, 0.5, 2, 10_000_000) == pytest.approx(1.0)
+    for lower, upper in ((0, 5), (6, 5), (1, 21)):
+        with pytest.raises(ValueError, match="ranks"):
+            rank_confidence(20, 0.5, lower, upper)
+    nothing = paired_difference(0, 0, 0, 0)
+    assert (nothing.share, nothing.low, nothing.high) == (0.0, -1.0, 1.0)
+    for found in (paired_difference(0, 1000, 0, 0), paired_difference(0, 0, 1000, 0)):
+        assert abs(found.share) == 1.0
+        assert -1.0 <= found.low <= found.high <= 1.0
