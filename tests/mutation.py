@@ -12,7 +12,8 @@ Before that all nearest tests run once as they are, and it is noted which of the
 then shown only to the tests that pass through its line, quickest first, until one fails. What no test notices is
 printed with its place. Some of that is as good as right (an edge that no number ever meets): a person has to look.
 
-Modules of the kernel are not for this: its compiled code does not see a changed source.
+Leave the tree as it is while it runs. Modules of the kernel are not for this: its compiled code does not see a changed
+source.
 """
 
 from __future__ import annotations
