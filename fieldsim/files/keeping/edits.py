@@ -11,7 +11,7 @@ from typing import Any
 from fieldsim.files import nodes
 from fieldsim.files.forms import SHAPES
 from fieldsim.files.keeping.keys import KeyEdits
-from fieldsim.files.keeping.lists import ListEdits, told
+from fieldsim.files.keeping.lists import ListEdits, valid_origins
 from fieldsim.files.keeping.matching import aligned
 from fieldsim.files.keeping.places import CannotKeepError, Edit
 from fieldsim.files.keeping.plain import (
@@ -208,7 +208,7 @@ class Keeper(KeyEdits, ListEdits):
             # Corners that are dragged stay in their places.
             sources: list[int | None] = list(range(len(old)))
         else:
-            sources = told(origins, len(old)) if origins is not None else aligned(old, new, before)
+            sources = valid_origins(origins, len(old)) if origins is not None else aligned(old, new, before)
         edits = [
             self.item(node.value[i], kind.item, old[i], new[j]) if i is not None else [] for j, i in enumerate(sources)
         ]

@@ -120,13 +120,13 @@ class ListEdits(Places):
         return [Edit(start, end, "\n".join([*lines, indent[:-2] + "]"]))]
 
 
-def told(origins: Sequence[int | None], old: int) -> list[int | None]:
+def valid_origins(origins: Sequence[int | None], old: int) -> list[int | None]:
     """Numbers of old items as somebody gave them, each that there is at most once."""
     taken: set[int] = set()
-    told: list[int | None] = []
+    valid: list[int | None] = []
     for i in origins:
         fits = i is not None and 0 <= i < old and i not in taken
-        told.append(i if fits else None)
+        valid.append(i if fits else None)
         if i is not None:
             taken.add(i)
-    return told
+    return valid

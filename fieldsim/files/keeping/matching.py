@@ -144,8 +144,8 @@ def _likeness(old: Any, new: Any) -> float:
     """Share of what is said of the old item, but for its name, that is said of the new one too; 0 for another kind."""
     if type(old) is not type(new) or not isinstance(old, Checked):
         return 0.0
-    said, told = dict(_said(old)), dict(_said(new))
-    return sum(bool(told.get(place) == value) for place, value in said.items()) / max(1, len(said))
+    old_said, new_said = dict(_said(old)), dict(_said(new))
+    return sum(bool(new_said.get(place) == value) for place, value in old_said.items()) / max(1, len(old_said))
 
 
 def _said(value: Any, place: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, ...], Any]]:

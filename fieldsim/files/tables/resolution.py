@@ -75,8 +75,8 @@ def with_steps(tests: Sequence[Any], readings: Sequence[Reading]) -> tuple[list[
                 key = (each.line, tool)
                 steps[key] = min(steps.get(key, step * size), step * size)
             notes += _step_notes(words, tool, alike, step * size, known[0] * size, unit)
-        told = [each for each in mine if each.step is not None and each.unit != "in"]
-        finer = [each for each in told if each.step is not None and not _multiple(each.value, each.step)]
+        declared = [each for each in mine if each.step is not None and each.unit != "in"]
+        finer = [each for each in declared if each.step is not None and not _multiple(each.value, each.step)]
         if finer:
             first, column = finer[0], _TOOL_COLUMNS[tool]
             unit = "mm" if tool == "tape" else "degrees"

@@ -67,8 +67,8 @@ class RowReader(CellReader):
         lines = list(self.lines)
         number = next((n for n, line in enumerate(lines) if line.strip() and not COMMENT.match(line)), 0)
         # Some spreadsheets want to be told the separator by the first line, and write it there.
-        told = re.fullmatch(r'\s*"?sep=(.)"?[\s,;]*', lines[number])
-        if told:
+        declared = re.fullmatch(r'\s*"?sep=(.)"?[\s,;]*', lines[number])
+        if declared:
             lines[number] = ""
 
         def names(separator: str) -> tuple[int, int]:
@@ -76,7 +76,7 @@ class RowReader(CellReader):
             cells = [cell.text for cell in first.cells] if first else []
             return sum(header_key(cell) in self.known for cell in cells), len(cells)
 
-        likely = [told[1]] if told and told[1] in SEPARATORS else list(SEPARATORS)
+        likely = [declared[1]] if declared and declared[1] in SEPARATORS else list(SEPARATORS)
         self.separator = max(likely, key=names)
         return list(rows_of(lines, self.separator))
 
