@@ -32,6 +32,7 @@ from fieldsim.model import Wait
 from fieldsim.report.statement import Statement, statement_text
 from fieldsim.report.words.further import further_section
 from fieldsim.sim.failures import Failure
+from fieldsim.window.dials import Refused
 from fieldsim.window.field.edits import things
 from fieldsim.window.field.session import FieldSession
 from fieldsim.window.field.state import DRAWN
@@ -40,7 +41,7 @@ from fieldsim.window.paint.build import failing_words
 from fieldsim.window.paint.editor import paint_editor
 from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.paint.tools import Writer
-from fieldsim.window.run.edits import Refused, typed
+from fieldsim.window.run.edits import typed
 from fieldsim.window.run.files import RunFiles
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.view import RunView

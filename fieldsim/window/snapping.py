@@ -20,8 +20,8 @@ from fieldsim.model.outlines import bounding_box
 from fieldsim.report.phrases import listed
 from fieldsim.sim.motion import Pose, start_pose, wrapped
 from fieldsim.sim.shapes import body_corners
+from fieldsim.window.dials import tidy
 from fieldsim.window.field.edits import Handle, corner_points, nearest_on, place_of, thing_at, things
-from fieldsim.window.run.edits import tidy
 
 __all__ = [
     "Guide",

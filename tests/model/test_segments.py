@@ -42,8 +42,8 @@ from fieldsim.sim.drivetrain import NOISE
 from fieldsim.sim.kernel.course import CAUGHT
 from fieldsim.sim.motion import along_piece
 from fieldsim.sim.trials import ending_words
-from fieldsim.window.run.edits import FIRST, new_segment
 from fieldsim.window.run.numbers import _kind
+from fieldsim.window.run.segments import FIRST, new_segment
 
 DRIVE = Drive(track=120.0, wheel=60.0, speed=200.0, turn_speed=90.0)
 FIELD = Field(

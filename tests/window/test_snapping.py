@@ -27,8 +27,9 @@ from fieldsim.model import (
 )
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.shapes import body_corners
+from fieldsim.window.dials import Refused
 from fieldsim.window.field.edits import Handle, grip, place_of
-from fieldsim.window.run.edits import Refused, start_at_jig, start_by_eye
+from fieldsim.window.run.edits import start_at_jig, start_by_eye
 from fieldsim.window.snapping import Guide, SnappedAngle, SnappedPoint, snap_angle, snap_point, snap_start, snap_thing
 
 Point = tuple[float, float]

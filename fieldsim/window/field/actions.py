@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr
 from fieldsim.model import Point, Target
+from fieldsim.window.dials import accepted, tidy
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE, Handle
 from fieldsim.window.field.state import DRAWN, SNAPS
-from fieldsim.window.run.edits import accepted, tidy
 from fieldsim.window.session import ZOOM, moves
 
 if TYPE_CHECKING:

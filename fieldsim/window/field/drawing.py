@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr
 from fieldsim.model import Field, Point
+from fieldsim.window.dials import Refused
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import Handle
 from fieldsim.window.field.state import Drag, said
-from fieldsim.window.run.edits import Refused
 from fieldsim.window.snapping import snap_angle
 
 if TYPE_CHECKING:

@@ -35,7 +35,7 @@ from fieldsim.model.bounds import Choice, attributes
 from fieldsim.model.errors import shown
 from fieldsim.model.outlines import bounding_box
 from fieldsim.sim.motion import wrapped
-from fieldsim.window.run.edits import (
+from fieldsim.window.dials import (
     Choices,
     Dial,
     Refused,

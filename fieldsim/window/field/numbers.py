@@ -11,11 +11,11 @@ from fieldsim.model import Picture, Point
 from fieldsim.model.bounds import Number, attributes
 from fieldsim.model.errors import shown
 from fieldsim.report.phrases import spoken
+from fieldsim.window.dials import Dial, Refused, accepted, nudged, parse_number, tidy, typed_value
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE
 from fieldsim.window.field.runs import renamed
 from fieldsim.window.field.state import LAYING, FieldLine, in_mm
-from fieldsim.window.run.edits import Dial, Refused, accepted, nudged, parse_number, tidy, typed_value
 from fieldsim.window.session import BEGINNING, Entry
 
 if TYPE_CHECKING:

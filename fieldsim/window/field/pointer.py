@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr
 from fieldsim.model import Box, Field, Obstacle, Point, StartArea
+from fieldsim.window.dials import accepted, tidy
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE, Handle
 from fieldsim.window.field.state import DOUBLE, DRAWN, SNAP, SNAPS, STILL, Drag
-from fieldsim.window.run.edits import accepted, tidy
 from fieldsim.window.session import ZOOM
 from fieldsim.window.snapping import ANGLES, SnappedPoint, snap_angle, snap_point, snap_thing
 

@@ -18,9 +18,10 @@ from fieldsim.files.writing import run_text
 from fieldsim.language import tr, tr_many
 from fieldsim.model import Field, Run, known_names
 from fieldsim.model.errors import FileError, SaveError, shown
+from fieldsim.window.dials import Refused
 from fieldsim.window.field.edits import KINDS
 from fieldsim.window.history import History
-from fieldsim.window.run.edits import Refused, run_on, uses
+from fieldsim.window.run.edits import run_on, uses
 
 __all__ = ["Followers", "followers", "renamed"]
 

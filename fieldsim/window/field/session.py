@@ -14,6 +14,7 @@ from fieldsim.language import tr
 from fieldsim.model import Field, Outline, Picture, Point
 from fieldsim.model.errors import shown
 from fieldsim.window.camera import Camera
+from fieldsim.window.dials import Refused, accepted
 from fieldsim.window.field import actions, drawing, numbers, pointer, saying
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE, Handle
@@ -21,7 +22,6 @@ from fieldsim.window.field.state import ARM, LAYING, REACH, Drag, FieldLine
 from fieldsim.window.history import History
 from fieldsim.window.keys import FIELD_KEYS, action_of
 from fieldsim.window.paint.layout import field_layout
-from fieldsim.window.run.edits import Refused, accepted
 from fieldsim.window.session import Entry, Session
 from fieldsim.window.snapping import SnappedPoint
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr
 from fieldsim.sim.motion import start_pose, wrapped
+from fieldsim.window.dials import Refused
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run.edits import Refused
+from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, moves
 
@@ -157,20 +158,20 @@ def with_segment(session: RunSession, make: Callable[[int], None]) -> None:
 
 def add_segment(session: RunSession) -> None:
     at = session.place + 1 if isinstance(session.place, int) else len(session.run.segments)
-    new = run_edits.new_segment(session.run, "straight")
-    made = new if isinstance(new, Refused) else run_edits.add_segment(session.run, at, new)
+    new = segment_edits.new_segment(session.run, "straight")
+    made = new if isinstance(new, Refused) else segment_edits.add_segment(session.run, at, new)
     if session.change(made, tr("a new segment")):
         session._pick(at)
         session.say(tr("A new straight: change its kind and its numbers at the right"))
 
 
 def copy_segment(session: RunSession, g: int) -> None:
-    if session.change(run_edits.copy_segment(session.run, g), tr("segment {number} once more", number=g + 1)):
+    if session.change(segment_edits.copy_segment(session.run, g), tr("segment {number} once more", number=g + 1)):
         session._pick(g + 1)
 
 
 def remove_segment(session: RunSession, g: int) -> None:
-    if session.change(run_edits.remove_segment(session.run, g), tr("take out segment {number}", number=g + 1)):
+    if session.change(segment_edits.remove_segment(session.run, g), tr("take out segment {number}", number=g + 1)):
         session._pick(min(g, len(session.run.segments) - 1))
 
 
@@ -180,7 +181,7 @@ def shift_segment(session: RunSession, g: int, way: int) -> None:
             session.say(tr("It is the first segment already"))
         else:
             session.say(tr("It is the last segment already"))
-    elif session.change(run_edits.move_segment(session.run, g, g + way), tr("the order of segments")):
+    elif session.change(segment_edits.move_segment(session.run, g, g + way), tr("the order of segments")):
         session.place = g + way
 
 

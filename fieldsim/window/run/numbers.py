@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING, Any
 from fieldsim.language import tr, tr_as
 from fieldsim.model import Run, Segment
 from fieldsim.report.phrases import spoken
+from fieldsim.window import dials
+from fieldsim.window.dials import Refused
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run.edits import Place, Refused
+from fieldsim.window.run import segments as segment_edits
+from fieldsim.window.run.edits import Place
 from fieldsim.window.run.state import Line
 from fieldsim.window.session import BEGINNING, Entry
 
@@ -96,15 +99,15 @@ def cycle_kind(session: RunSession, way: int) -> None:
     past the first kind again has all its numbers again."""
     g = session.place
     assert isinstance(g, int)
-    words = run_edits.SEGMENT_WORDS
-    now = words.index(run_edits.kind_word(session.run.segments[g]))
+    words = segment_edits.SEGMENT_WORDS
+    now = words.index(segment_edits.kind_word(session.run.segments[g]))
     token = ("kind", g)
     history = session.history
     first = history.steps[history.at - 1].state.run if history.drag == token else session.run
     pose = session.way.pose_at(float(g)) if g < len(session.way.segments) else None
     # Kinds that this field or robot has nothing for are passed over.
     for k in range(1, len(words)):
-        made = run_edits.with_kind(first, g, words[(now + way * k) % len(words)], pose)
+        made = segment_edits.with_kind(first, g, words[(now + way * k) % len(words)], pose)
         if not isinstance(made, Refused):
             session.change(made, tr("the kind of a segment"), token)
             return
@@ -215,7 +218,7 @@ def _written(value: float, unit: Any) -> str:
     return spoken(round(value / float(unit.scale), 6))
 
 
-def _chosen(choice: run_edits.Choices) -> str:
+def _chosen(choice: dials.Choices) -> str:
     if isinstance(choice.value, tuple):
         return ", ".join(choice.value) or tr("nothing")
     if choice.value is None:
@@ -234,4 +237,4 @@ def _kind(segment: Segment) -> str:
         "until": tr_as("kind", "until"),
         "act": tr_as("kind", "act"),
         "wait": tr_as("kind", "wait"),
-    }[run_edits.kind_word(segment)]
+    }[segment_edits.kind_word(segment)]

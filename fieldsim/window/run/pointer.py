@@ -18,6 +18,7 @@ from fieldsim.window.paint.build import (
 )
 from fieldsim.window.paint.scene import Handle
 from fieldsim.window.run import edits as run_edits
+from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import REACH, SNAP, STEP, STILL, Drag
 from fieldsim.window.session import ZOOM
 from fieldsim.window.snapping import snap_angle, snap_start
@@ -182,7 +183,9 @@ def drag_block(session: RunSession, x: float, drag: Drag) -> None:
         to -= 1
     if to == session.place:
         return
-    if session.change(run_edits.move_segment(session.run, session.place, to), tr("the order of segments"), drag.token):
+    if session.change(
+        segment_edits.move_segment(session.run, session.place, to), tr("the order of segments"), drag.token
+    ):
         session.place = to
 
 

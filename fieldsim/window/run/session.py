@@ -19,6 +19,7 @@ from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Trials, paths
 from fieldsim.window.camera import Camera
 from fieldsim.window.clock import Clock
+from fieldsim.window.dials import Refused
 from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS, action_of
 from fieldsim.window.live import Shown
@@ -35,8 +36,8 @@ from fieldsim.window.paint.build import (
 from fieldsim.window.paint.layout import Strip, layout
 from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way, hit_handle
 from fieldsim.window.run import actions, numbers, pointer, switches
-from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run.edits import Place, Refused
+from fieldsim.window.run import segments as segment_edits
+from fieldsim.window.run.edits import Place
 from fieldsim.window.run.files import EditedRun
 from fieldsim.window.run.state import PACES, REACH, Drag, Line, Picked, Tries
 from fieldsim.window.session import Session
@@ -200,7 +201,7 @@ class RunSession(Session[EditedRun]):
         except FieldsimError as problem:
             self.problem = str(problem)
             if self._plan is None:
-                self._plan = plan(replace(self.run, segments=(run_edits.new_segment(self.run, "wait"),)))  # type: ignore[arg-type]
+                self._plan = plan(replace(self.run, segments=(segment_edits.new_segment(self.run, "wait"),)))  # type: ignore[arg-type]
         self.way = way_of(self._plan)
         self.flats, self.sights = alignments_of(self._plan, self.way)
         self.clock = Clock(self._plan)

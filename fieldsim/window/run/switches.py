@@ -10,8 +10,8 @@ from fieldsim.language import tr
 from fieldsim.model import Robot, StartByEye
 from fieldsim.model.errors import shown
 from fieldsim.report.phrases import listed
+from fieldsim.window.dials import Refused
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run.edits import Refused
 from fieldsim.window.run.files import EditedRun
 
 if TYPE_CHECKING:

@@ -16,6 +16,7 @@ from fieldsim.files.writing import field_text, new_field_text
 from fieldsim.model import Box, Field, Jig, Line, Obstacle, Outline, Round, Spread, StartArea, Target
 from fieldsim.model.bounds import attributes
 from fieldsim.sim.shapes import outline, polygon
+from fieldsim.window.dials import Refused
 from fieldsim.window.field.edits import (
     KINDS,
     WALLS_HANDLE,
@@ -54,7 +55,6 @@ from fieldsim.window.field.edits import (
     with_walls,
 )
 from fieldsim.window.history import History
-from fieldsim.window.run.edits import Refused
 
 Point = tuple[float, float]
 

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from fieldsim.files import load_field
 from fieldsim.files.writing import field_in, field_text, new_field_text
 from fieldsim.model import Box, Field, Jig, Line, Obstacle, Outline, Picture, Round, StartArea, Target
+from fieldsim.window.dials import Refused
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field.edits import WALLS_HANDLE, Handle
 from fieldsim.window.field.files import merged
@@ -21,7 +22,6 @@ from fieldsim.window.field.numbers import scaled
 from fieldsim.window.field.session import FieldSession
 from fieldsim.window.field.view import FieldView
 from fieldsim.window.keys import FIELD_KEYS
-from fieldsim.window.run.edits import Refused
 
 ROOT = Path(__file__).parents[3]
 BAKERY = ROOT / "fields" / "bakery.yaml"

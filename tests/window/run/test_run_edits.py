@@ -44,23 +44,15 @@ from fieldsim.model import (
 from fieldsim.model.bounds import attributes
 from fieldsim.model.units import LENGTH
 from fieldsim.sim.motion import start_pose
+from fieldsim.window.dials import Refused, parse_number
 from fieldsim.window.history import History
 from fieldsim.window.run.edits import (
-    SEGMENT_WORDS,
     Place,
-    Refused,
-    add_segment,
     choices,
-    copy_segment,
-    kind_word,
-    move_segment,
     move_start,
-    new_segment,
     nudge,
     numbers,
     numbers_at,
-    parse_number,
-    remove_segment,
     rename_run,
     reverse,
     run_on,
@@ -73,8 +65,17 @@ from fieldsim.window.run.edits import (
     turn_start_to,
     typed,
     uses,
-    with_kind,
     with_robot,
+)
+from fieldsim.window.run.segments import (
+    SEGMENT_WORDS,
+    add_segment,
+    copy_segment,
+    kind_word,
+    move_segment,
+    new_segment,
+    remove_segment,
+    with_kind,
 )
 
 # All invented.

@@ -29,8 +29,9 @@ from fieldsim.window.live import Shown
 from fieldsim.window.paint.build import cloud_of
 from fieldsim.window.paint.layout import layout
 from fieldsim.window.paint.scene import ErrorWords
-from fieldsim.window.run.edits import kind_word, start_at_jig
+from fieldsim.window.run.edits import start_at_jig
 from fieldsim.window.run.files import EditedRun
+from fieldsim.window.run.segments import kind_word
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.state import PACES, Tries
 from fieldsim.window.run.view import RunView
