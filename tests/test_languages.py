@@ -33,9 +33,9 @@ from fieldsim.report.statement import Statement, statement_text
 from fieldsim.report.words.further import further_section
 from fieldsim.sim.failures import Failure
 from fieldsim.window.dials import Refused
-from fieldsim.window.field.edits import things
 from fieldsim.window.field.session import FieldSession
 from fieldsim.window.field.state import DRAWN
+from fieldsim.window.field.things import things
 from fieldsim.window.field.view import FieldView
 from fieldsim.window.paint.build import failing_words
 from fieldsim.window.paint.editor import paint_editor

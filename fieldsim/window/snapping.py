@@ -21,7 +21,9 @@ from fieldsim.report.phrases import listed
 from fieldsim.sim.motion import Pose, start_pose, wrapped
 from fieldsim.sim.shapes import body_corners
 from fieldsim.window.dials import tidy
-from fieldsim.window.field.edits import Handle, corner_points, nearest_on, place_of, thing_at, things
+from fieldsim.window.field.grips import corner_points, place_of
+from fieldsim.window.field.plane import nearest_on
+from fieldsim.window.field.things import Handle, thing_at, things
 
 __all__ = [
     "Guide",

@@ -28,7 +28,8 @@ from fieldsim.model import (
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.shapes import body_corners
 from fieldsim.window.dials import Refused
-from fieldsim.window.field.edits import Handle, grip, place_of
+from fieldsim.window.field.grips import grip, place_of
+from fieldsim.window.field.things import Handle
 from fieldsim.window.run.edits import start_at_jig, start_by_eye
 from fieldsim.window.snapping import Guide, SnappedAngle, SnappedPoint, snap_angle, snap_point, snap_start, snap_thing
 

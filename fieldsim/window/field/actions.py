@@ -13,8 +13,10 @@ from fieldsim.language import tr
 from fieldsim.model import Point, Target
 from fieldsim.window.dials import accepted, tidy
 from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import WALLS_HANDLE, Handle
+from fieldsim.window.field import grips
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import DRAWN, SNAPS
+from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.session import ZOOM, moves
 
 if TYPE_CHECKING:
@@ -128,13 +130,13 @@ def next_thing(session: FieldSession, way: int) -> None:
         session.known = session.known[::-1]
         return
     session._take("pick")
-    every = [*(handle for handle, _ in field_edits.things(session.field)), WALLS_HANDLE]
+    every = [*(handle for handle, _ in field_things.things(session.field)), WALLS_HANDLE]
     now = session.chosen.whole if session.chosen is not None and session.chosen.kind != "walls" else session.chosen
     at = every.index(now) + way if now in every else (0 if way > 0 else -1)
     session._choose(every[at % len(every)])
     assert session.chosen is not None
     if session.chosen.kind != "walls":
-        x, y = field_edits.place_of(session.field, session.chosen)
+        x, y = grips.place_of(session.field, session.chosen)
         if not session.places.field.contains(*session.camera.pixel(x, y)):
             session.camera = replace(session.camera, x=x, y=y)
 
@@ -169,9 +171,9 @@ def with_thing(session: FieldSession, make: Callable[[Handle], None]) -> None:
 
 def copy_thing(session: FieldSession, handle: Handle) -> None:
     if session.change(
-        field_edits.copy_thing(session.field, handle), tr("{name} once more", name=session._called(handle))
+        field_things.copy_thing(session.field, handle), tr("{name} once more", name=session._called(handle))
     ):
-        last = [each for each, _ in field_edits.things(session.field) if each.kind == handle.kind][-1]
+        last = [each for each, _ in field_things.things(session.field) if each.kind == handle.kind][-1]
         session._choose(last)
 
 
@@ -179,7 +181,7 @@ def remove_thing(session: FieldSession, handle: Handle) -> None:
     name = session._called(handle)
     if handle.part.startswith("corner"):
         session.change(field_edits.remove_corner(session.field, handle), tr("take away a corner of {name}", name=name))
-    elif session.change(field_edits.remove(session.field, handle), tr("take away {name}", name=name)):
+    elif session.change(field_things.remove(session.field, handle), tr("take away {name}", name=name)):
         session._choose(None)
         session.say(tr("{name} is taken away; ctrl z brings it back", name=name))
 
@@ -212,8 +214,8 @@ def move_by(session: FieldSession, dx: float, dy: float) -> None:
         session.say(tr("Pick a thing first: press tab, or click one"))
         return
     handle = replace(WALLS_HANDLE, part="far right") if session.chosen.kind == "walls" else session.chosen
-    x, y = field_edits.place_of(session.field, handle)
-    made = field_edits.grip(session.field, handle, (tidy(x + dx), tidy(y + dy)))
+    x, y = grips.place_of(session.field, handle)
+    made = grips.grip(session.field, handle, (tidy(x + dx), tidy(y + dy)))
     session.change(made, tr("move {name}", name=session._called(handle)), ("keys", "move", handle))
 
 
@@ -258,14 +260,14 @@ def switch(session: FieldSession, index: int, way: int) -> None:
 
 def switch_own(session: FieldSession, way: int) -> None:
     if session.place.kind == "walls":
-        made = field_edits.with_walls(session.field, inf if session.field.walls is None else None)
+        made = field_things.with_walls(session.field, inf if session.field.walls is None else None)
         if session.change(made, tr("the edge of the field")):
             session.say(
                 tr("An open board: its edge is a drop, and driving over it counts as touching")
                 if session.field.walls is None else tr("Walls all round: type how high they are")
             )  # fmt: skip
         return
-    thing = field_edits.thing_at(session.field, session.place)
+    thing = field_things.thing_at(session.field, session.place)
     if isinstance(thing, Target):
         asked = 90.0 if thing.heading is None else None
         session.change(

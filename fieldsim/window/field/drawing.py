@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr
 from fieldsim.model import Field, Point
 from fieldsim.window.dials import Refused
-from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import Handle
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import Drag, said
+from fieldsim.window.field.things import Handle
 from fieldsim.window.snapping import snap_angle
 
 if TYPE_CHECKING:
@@ -51,18 +51,18 @@ def drawn_between(session: FieldSession, base: Field, tool: str, start: Point, e
     far = hypot(end[0] - start[0], end[1] - start[1])
     match tool:
         case "box":
-            return field_edits.add_box(base, "obstacle", start, end)
+            return field_things.add_box(base, "obstacle", start, end)
         case "start area":
-            return field_edits.add_box(base, "start area", start, end)
+            return field_things.add_box(base, "start area", start, end)
         case "round":
-            return field_edits.add_round(base, "obstacle", start, end)
+            return field_things.add_round(base, "obstacle", start, end)
         case "line":
-            return field_edits.add_line(base, start, end)
+            return field_things.add_line(base, start, end)
         case "jig":
             heading = degrees(atan2(end[1] - start[1], end[0] - start[0])) if far > 0 else 90.0
-            return field_edits.add_jig(base, start, heading)
+            return field_things.add_jig(base, start, heading)
         case "target":
-            return field_edits.add_target(base, start, far) if far > 0 else field_edits.add_target(base, start)
+            return field_things.add_target(base, start, far) if far > 0 else field_things.add_target(base, start)
     raise KeyError(tool)
 
 
@@ -90,7 +90,7 @@ def drag_draw(session: FieldSession, drag: Drag, point: Point, free: bool) -> No
 def last_drawn(session: FieldSession, tool: str) -> Handle:
     """The last thing of the kind a tool draws."""
     kind = _KINDS.get(tool, tool)
-    return [handle for handle, _ in field_edits.things(session.field) if handle.kind == kind][-1]
+    return [handle for handle, _ in field_things.things(session.field) if handle.kind == kind][-1]
 
 
 def finish_drag(session: FieldSession, drag: Drag) -> None:
@@ -100,7 +100,7 @@ def finish_drag(session: FieldSession, drag: Drag) -> None:
         put_down(session, tool, drag.start)
         return
     base = drag.base
-    if base is None or len(list(field_edits.things(session.field))) == len(list(field_edits.things(base))):
+    if base is None or len(list(field_things.things(session.field))) == len(list(field_things.things(base))):
         # As small as nothing, or outside.
         session.say(tr("Drag farther to draw a {tool}", tool=said(tool)))
         return
@@ -126,7 +126,7 @@ def add_usual(session: FieldSession, tool: str, at: Point) -> bool:
         start, end = (x - half, y), (x + half, y)
     elif tool == "outline":
         points = ((x - half, y - half), (x + half, y - half), (x, y + half))
-        return session.change(field_edits.add_outline(session.field, "obstacle", points), tr("a new outline"))
+        return session.change(field_things.add_outline(session.field, "obstacle", points), tr("a new outline"))
     return session.change(drawn_between(session, session.field, tool, start, end), tr("a new {tool}", tool=said(tool)))
 
 
@@ -148,7 +148,7 @@ def add_corner(session: FieldSession, at: Point) -> None:
 
 def close_outline(session: FieldSession) -> None:
     points = session.draft
-    if session.change(field_edits.add_outline(session.field, "obstacle", points), tr("a new outline")):
+    if session.change(field_things.add_outline(session.field, "obstacle", points), tr("a new outline")):
         finish(session, "outline")
 
 

@@ -13,9 +13,10 @@ from fieldsim.model.errors import shown
 from fieldsim.report.phrases import spoken
 from fieldsim.window.dials import Dial, Refused, accepted, nudged, parse_number, tidy, typed_value
 from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import WALLS_HANDLE
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.runs import renamed
 from fieldsim.window.field.state import LAYING, FieldLine, in_mm
+from fieldsim.window.field.things import WALLS_HANDLE
 from fieldsim.window.session import BEGINNING, Entry
 
 if TYPE_CHECKING:
@@ -61,7 +62,9 @@ def card_lines(session: FieldSession) -> tuple[FieldLine, ...]:
         found += [_line(dial) for dial in dials(session) if dial.key.startswith("picture.")]
         return tuple(found)
     name = (
-        session.field.name if session.place.kind == "walls" else field_edits.thing_at(session.field, session.place).name
+        session.field.name
+        if session.place.kind == "walls"
+        else field_things.thing_at(session.field, session.place).name
     )
     return (
         FieldLine("name", tr("name"), name),
@@ -192,9 +195,11 @@ def take_typed(session: FieldSession) -> bool:
 def rename(session: FieldSession, name: str) -> bool:
     place = session.place
     if place.kind == "walls":
-        return session.change(field_edits.rename_field(session.field, name), tr("the field's name"))
-    old = field_edits.thing_at(session.field, place).name
-    if not session.change(field_edits.rename(session.field, place, name), tr("another name for {old}", old=shown(old))):
+        return session.change(field_things.rename_field(session.field, name), tr("the field's name"))
+    old = field_things.thing_at(session.field, place).name
+    if not session.change(
+        field_things.rename(session.field, place, name), tr("another name for {old}", old=shown(old))
+    ):
         return False
     # What is new since the last saving no run can know yet; what has had several names goes by the saved one.
     new = name.strip()

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr
 from fieldsim.model import Box, Field, Obstacle, Point, StartArea
 from fieldsim.window.dials import accepted, tidy
-from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import WALLS_HANDLE, Handle
+from fieldsim.window.field import grips
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import DOUBLE, DRAWN, SNAP, SNAPS, STILL, Drag
+from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.session import ZOOM
 from fieldsim.window.snapping import ANGLES, SnappedPoint, snap_angle, snap_point, snap_thing
 
@@ -105,7 +106,7 @@ def press_card(session: FieldSession, what: str, mods: frozenset[str]) -> None:
 
 def grab(session: FieldSession, x: float, y: float, point: Point) -> None:
     """Grip what is under the pointer."""
-    handle = field_edits.pick(session.field, point, session.reach, session.chosen, session.arm)
+    handle = grips.pick(session.field, point, session.reach, session.chosen, session.arm)
     # Walls are too large to be dragged by mistake: they are picked first.
     if handle is None or (handle.kind == "walls" and session.chosen != WALLS_HANDLE):
         session._drag = Drag("ground", (x, y), (x, y), handle)
@@ -113,7 +114,7 @@ def grab(session: FieldSession, x: float, y: float, point: Point) -> None:
     again = session.chosen is not None and handle.whole == session.chosen.whole and handle.part == "whole"
     corner = handle.part.startswith("corner") and session._is_outline(handle)
     session._choose(handle if corner else handle.whole if handle.kind != "walls" else WALLS_HANDLE)
-    here = field_edits.place_of(session.field, handle, session.arm)
+    here = grips.place_of(session.field, handle, session.arm)
     grabbed = (here[0] - point[0], here[1] - point[1])
     session._drag = Drag("grip", (x, y), (x, y), handle, grabbed, start=here, again=again, before=session.history)
 
@@ -154,7 +155,7 @@ def hovers(session: FieldSession, x: float, y: float, mods: frozenset[str]) -> N
         return
     point = session._on_field(x, y)
     if session.tool == "pick":
-        handle = field_edits.pick(session.field, point, session.reach, session.chosen, session.arm)
+        handle = grips.pick(session.field, point, session.reach, session.chosen, session.arm)
         session.hot = None if handle is not None and handle.kind == "walls" and session.chosen is None else handle
     elif session.tool in DRAWN:
         session.spot = snapped(session, point, "alt" in mods).at
@@ -239,24 +240,24 @@ def drag_grip(session: FieldSession, drag: Drag, point: Point, free: bool, strai
         across = abs(drag.last[0] - drag.at[0]) >= abs(drag.last[1] - drag.at[1])
         x, y = (x, drag.start[1]) if across else (drag.start[0], y)
     step = 1.0 if snapping_on(session, free) and not found.words else None
-    made = field_edits.grip(session.field, handle, (x, y), step=step, arm=session.arm)
+    made = grips.grip(session.field, handle, (x, y), step=step, arm=session.arm)
     what = f"{'move' if handle.part == 'whole' else 'resize'} {session._called(handle)}"
     if session.change(made, what, drag.token):
         guided(session, found)
 
 
 def drag_turn(session: FieldSession, drag: Drag, handle: Handle, to: Point, free: bool) -> None:
-    x, y = field_edits.place_of(session.field, handle.whole)
+    x, y = grips.place_of(session.field, handle.whole)
     others = [
         (thing.shape.heading, thing.name)
-        for other, thing in field_edits.things(session.field)
+        for other, thing in field_things.things(session.field)
         if isinstance(thing, Obstacle | StartArea) and isinstance(thing.shape, Box) and other != handle.whole
         and thing.shape.heading % ANGLES[-1][0]
     ]  # fmt: skip
     angle = snap_angle(degrees(atan2(to[1] - y, to[0] - x)), on=snapping_on(session, free), others=others)
     c, s = cos(radians(angle.heading)), sin(radians(angle.heading))
     there = (x + session.arm * c, y + session.arm * s)
-    made = field_edits.grip(session.field, handle, there, arm=session.arm)
+    made = grips.grip(session.field, handle, there, arm=session.arm)
     if session.change(made, tr("turn {name}", name=session._called(handle)), drag.token):
         session.guide_words = angle.words
 
@@ -289,6 +290,6 @@ def click(session: FieldSession, drag: Drag) -> None:
         return
     if not drag.again or handle.kind == "walls":
         return
-    found = [each for each in field_edits.under(session.field, point, session.reach) if each.kind != "walls"]
+    found = [each for each in grips.under(session.field, point, session.reach) if each.kind != "walls"]
     if len(found) > 1 and handle.whole in found:
         session._choose(found[(found.index(handle.whole) + 1) % len(found)])

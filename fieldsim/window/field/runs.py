@@ -19,7 +19,7 @@ from fieldsim.language import tr, tr_many
 from fieldsim.model import Field, Run, known_names
 from fieldsim.model.errors import FileError, SaveError, shown
 from fieldsim.window.dials import Refused
-from fieldsim.window.field.edits import KINDS
+from fieldsim.window.field.things import KINDS
 from fieldsim.window.history import History
 from fieldsim.window.run.edits import run_on, uses
 

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr
 from fieldsim.model import Box, Jig, Line, Obstacle, Point, Round, StartArea, Target
 from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import Thing
+from fieldsim.window.field import grips
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import SNAPS, in_mm, said
+from fieldsim.window.field.things import Thing
 
 if TYPE_CHECKING:
     from fieldsim.window.field.session import FieldSession
@@ -29,10 +31,10 @@ def measured(session: FieldSession) -> str:
     part = "" if drag.handle is None else drag.handle.part
     if session.chosen.kind == "walls":
         return tr("{x} x {y} mm", x=in_mm(session.field.size[0]), y=in_mm(session.field.size[1]))
-    thing = field_edits.thing_at(session.field, session.chosen)
+    thing = field_things.thing_at(session.field, session.chosen)
     if part == "whole" or (part.startswith("corner") and session._is_outline(session.chosen)):
         handle = session.chosen if part != "whole" else session.chosen.whole
-        return _xy(field_edits.place_of(session.field, handle, session.arm))
+        return _xy(grips.place_of(session.field, handle, session.arm))
     return _sizes(thing, part)
 
 
@@ -51,7 +53,7 @@ def switch_rows(session: FieldSession) -> tuple[tuple[str, str, bool], ...]:
 def own_switch(session: FieldSession) -> tuple[str, str, bool]:
     if session.place.kind == "walls":
         return tr("edge"), tr("open board") if session.field.walls is None else tr("walls"), True
-    thing = field_edits.thing_at(session.field, session.place)
+    thing = field_things.thing_at(session.field, session.place)
     if isinstance(thing, Target):
         return tr("heading"), tr("any") if thing.heading is None else tr("asked"), True
     words = field_edits.choices_of(session.field, session.place)

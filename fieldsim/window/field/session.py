@@ -15,10 +15,10 @@ from fieldsim.model import Field, Outline, Picture, Point
 from fieldsim.model.errors import shown
 from fieldsim.window.camera import Camera
 from fieldsim.window.dials import Refused, accepted
-from fieldsim.window.field import actions, drawing, numbers, pointer, saying
-from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import WALLS_HANDLE, Handle
+from fieldsim.window.field import actions, drawing, grips, numbers, pointer, saying
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import ARM, LAYING, REACH, Drag, FieldLine
+from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.history import History
 from fieldsim.window.keys import FIELD_KEYS, action_of
 from fieldsim.window.paint.layout import field_layout
@@ -158,7 +158,7 @@ class FieldSession(Session[Field]):
         """Whether the field has such a thing with such a part."""
         try:
             if handle != WALLS_HANDLE:
-                field_edits.place_of(self.field, handle)
+                grips.place_of(self.field, handle)
         except (IndexError, KeyError):
             return False
         return True
@@ -304,18 +304,18 @@ class FieldSession(Session[Field]):
     def _is_outline(self, handle: Handle) -> bool:
         if handle.kind not in ("obstacle", "start area"):
             return False
-        return isinstance(getattr(field_edits.thing_at(self.field, handle), "shape", None), Outline)
+        return isinstance(getattr(field_things.thing_at(self.field, handle), "shape", None), Outline)
 
     def _insert(self, handle: Handle, point: Point) -> None:
         actions.insert_corner(self, handle, point)
 
     def _corners(self, handle: Handle) -> tuple[Point, ...]:
-        shape = getattr(field_edits.thing_at(self.field, handle), "shape", None)
+        shape = getattr(field_things.thing_at(self.field, handle), "shape", None)
         return shape.points if isinstance(shape, Outline) else ()
 
     def _called(self, handle: Handle) -> str:
         """A thing's name for words of undoing."""
-        return tr("the walls") if handle.kind == "walls" else shown(field_edits.thing_at(self.field, handle).name)
+        return tr("the walls") if handle.kind == "walls" else shown(field_things.thing_at(self.field, handle).name)
 
     # --- the picture -------------------------------------------------------------------------------------------------
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fieldsim.language import tr, tr_later
 from fieldsim.model import Field, Point
 from fieldsim.report.phrases import spoken
-from fieldsim.window.field.edits import Handle
+from fieldsim.window.field.things import Handle
 from fieldsim.window.history import History
 
 __all__ = ["ARM", "DOUBLE", "DRAWN", "LAYING", "REACH", "SNAP", "SNAPS", "STILL", "WORDS", "FieldLine", "said"]

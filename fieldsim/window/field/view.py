@@ -11,9 +11,11 @@ from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import spoken
 from fieldsim.sim.shapes import footprint
 from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import WALLS_HANDLE, Handle
+from fieldsim.window.field import grips
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.session import FieldSession
 from fieldsim.window.field.state import DRAWN, LAYING, said
+from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.keys import FIELD_KEYS, help_rows
 from fieldsim.window.paint.layout import Strip
 from fieldsim.window.paint.scene import (
@@ -163,7 +165,7 @@ class FieldView:
         chosen = session.chosen
         assert chosen is not None
         found = []
-        for handle, at in field_edits.handles_of(session.field, chosen.whole, session.arm):
+        for handle, at in grips.handles_of(session.field, chosen.whole, session.arm):
             if handle.part == "whole" and handle.kind != "walls":
                 continue
             hot = handle in (session.hot, chosen)
@@ -174,7 +176,7 @@ class FieldView:
 
     def _crowded(self, chosen: Handle) -> bool:
         """Whether a box is too small on the screen for grips on its sides too."""
-        shape = getattr(field_edits.thing_at(self.session.field, chosen), "shape", None)
+        shape = getattr(field_things.thing_at(self.session.field, chosen), "shape", None)
         room = CROWDED * self.session.places.unit / self.session.camera.zoom
         return isinstance(shape, Box) and min(shape.size) < room
 
@@ -191,7 +193,7 @@ class FieldView:
                 tr("inside its walls") if session.field.walls is not None else tr("an open board: its edge is a drop")
             )
         else:
-            title, note = harmless(field_edits.thing_at(session.field, place).name), self._kind_of(place)
+            title, note = harmless(field_things.thing_at(session.field, place).name), self._kind_of(place)
         rows = []
         lines = session.lines
         for number, line in enumerate(lines[session.first_row :], start=session.first_row):
@@ -212,7 +214,7 @@ class FieldView:
         return Numbers(title, note, tuple(rows))
 
     def _kind_of(self, place: Handle) -> str:
-        thing = field_edits.thing_at(self.session.field, place)
+        thing = field_things.thing_at(self.session.field, place)
         shape = getattr(thing, "shape", None)
         if shape is None:
             return said(place.kind)
@@ -249,7 +251,7 @@ class FieldView:
                 tr("Click beside it to let it go."),
             )
         found = []
-        nothing = next(field_edits.things(field), None) is None
+        nothing = next(field_things.things(field), None) is None
         if nothing:
             found.append(tr("Measure your field inside its walls and type its size below."))
         if field.picture is None and nothing:
@@ -291,7 +293,7 @@ def _grip(field: Field, handle: Handle, at: tuple[float, float], hot: bool) -> G
     if handle.kind == "walls":
         heading = {"right": 0.0, "far": 90.0}.get(handle.part)
         return Grip("corner", at, hot=hot) if heading is None else Grip("edge", at, heading, hot)
-    thing = field_edits.thing_at(field, handle)
+    thing = field_things.thing_at(field, handle)
     shape = getattr(thing, "shape", None)
     if part == "turn":
         heading = shape.heading if isinstance(shape, Box) else getattr(thing, "heading", 0.0)
@@ -299,7 +301,7 @@ def _grip(field: Field, handle: Handle, at: tuple[float, float], hot: bool) -> G
     if part == "edge" and isinstance(shape, Box):
         return Grip("edge", at, shape.heading + {"e": 0.0, "n": 90.0, "w": 180.0, "s": 270.0}[name], hot)
     if part == "width" and isinstance(thing, Line):
-        x, y = field_edits.place_of(field, handle.whole)
+        x, y = grips.place_of(field, handle.whole)
         # Across the line.
         return Grip("edge", at, degrees(atan2(at[1] - y, at[0] - x)), hot)
     if part in ("start", "end"):

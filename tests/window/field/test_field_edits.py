@@ -18,6 +18,19 @@ from fieldsim.model.bounds import attributes
 from fieldsim.sim.shapes import outline, polygon
 from fieldsim.window.dials import Refused
 from fieldsim.window.field.edits import (
+    change_shape,
+    choices_of,
+    insert_corner,
+    nudge_thing,
+    numbers_of,
+    remove_corner,
+    set_choice_of,
+    set_number_of,
+    turn_by,
+    typed_of,
+)
+from fieldsim.window.field.grips import corner_points, grip, handles, handles_of, pick, place_of, under
+from fieldsim.window.field.things import (
     KINDS,
     WALLS_HANDLE,
     Handle,
@@ -28,30 +41,13 @@ from fieldsim.window.field.edits import (
     add_outline,
     add_round,
     add_target,
-    change_shape,
-    choices_of,
     copy_thing,
-    corner_points,
     free_name,
-    grip,
-    handles,
-    handles_of,
-    insert_corner,
-    nudge_thing,
-    numbers_of,
-    pick,
-    place_of,
     remove,
-    remove_corner,
     rename,
     rename_field,
-    set_choice_of,
-    set_number_of,
     thing_at,
     things,
-    turn_by,
-    typed_of,
-    under,
     with_walls,
 )
 from fieldsim.window.history import History

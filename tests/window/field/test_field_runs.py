@@ -15,8 +15,8 @@ from fieldsim.files import load_field, load_run
 from fieldsim.model import Field
 from fieldsim.window.dials import Refused
 from fieldsim.window.field.app import FieldDesk
-from fieldsim.window.field.edits import Handle, rename, things
 from fieldsim.window.field.runs import followers, renamed
+from fieldsim.window.field.things import Handle, rename, things
 from fieldsim.window.history import History
 from fieldsim.window.paint.frame import Layers
 

@@ -15,11 +15,12 @@ from fieldsim.files import load_field
 from fieldsim.files.writing import field_in, field_text, new_field_text
 from fieldsim.model import Box, Field, Jig, Line, Obstacle, Outline, Picture, Round, StartArea, Target
 from fieldsim.window.dials import Refused
-from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field.edits import WALLS_HANDLE, Handle
+from fieldsim.window.field import grips
+from fieldsim.window.field import things as field_things
 from fieldsim.window.field.files import merged
 from fieldsim.window.field.numbers import scaled
 from fieldsim.window.field.session import FieldSession
+from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.field.view import FieldView
 from fieldsim.window.keys import FIELD_KEYS
 
@@ -140,7 +141,7 @@ def test_a_click_puts_down_a_thing_of_the_usual_size() -> None:
         made.do(action)
         click(made, 700, 300)
         assert made.chosen is not None
-        assert field_edits.thing_at(made.field, made.chosen) == wanted
+        assert field_things.thing_at(made.field, made.chosen) == wanted
         made.do("undo")
         assert made.field == BOARD
 
@@ -203,7 +204,7 @@ def test_corners_of_an_outline_are_picked_put_in_and_taken_away() -> None:
     made.key("e")
     assert made.chosen == Handle("obstacle", 2, "corner 1")
     made.key("alt right")
-    assert field_edits.place_of(made.field, Handle("obstacle", 2, "corner 1")) == (1101.0, 600.0)
+    assert grips.place_of(made.field, Handle("obstacle", 2, "corner 1")) == (1101.0, 600.0)
     made.key("i")
     assert made.chosen == Handle("obstacle", 2, "corner 2")
     made.key("delete")
@@ -232,7 +233,7 @@ def test_a_box_is_resized_and_the_opposite_side_stays() -> None:
 def test_a_turned_box_keeps_whole_sizes() -> None:
     made = session()
     made._choose(Handle("obstacle", 1))
-    corner = field_edits.place_of(BOARD, Handle("obstacle", 1, "corner ne"))
+    corner = grips.place_of(BOARD, Handle("obstacle", 1, "corner ne"))
     drag(made, corner, (corner[0] + 21.3, corner[1] + 17.9))
     along, across = box(made, 1).size
     assert (along, across) == (round(along), round(across))
@@ -243,7 +244,7 @@ def test_a_turned_box_keeps_whole_sizes() -> None:
 def test_turning_snaps_to_degrees() -> None:
     made = session()
     made._choose(Handle("obstacle", 0))
-    at = field_edits.place_of(BOARD, Handle("obstacle", 0, "turn"), made.arm)
+    at = grips.place_of(BOARD, Handle("obstacle", 0, "turn"), made.arm)
     far = at[0] - 300
     drag(made, at, (300 + far * 0.7, 200 + far * 0.72))
     assert box(made, 0).heading == 45.0
