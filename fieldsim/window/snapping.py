@@ -299,7 +299,7 @@ def snap_thing(
     grid: float | None = None,
     whole: float = 1.0,
 ) -> SnappedPoint:
-    """Where a handle dragged to a point is meant to be, for `field_edits.grip`.
+    """Where a handle dragged to a point is meant to be, for `grips.grip`.
 
     A thing that is moved as a whole is drawn by its edges and its middle: its left edge may come in line with another
     thing, or on a wall. Handles that turn are for `snap_angle`, and come back as they are.
