@@ -34,7 +34,6 @@ STAIRCASE = (
 STEP = {room: step for step, rooms in enumerate(STAIRCASE) for room in rooms}
 # The module that may know each package, and all inside it.
 ALLOWED = {
-    "numba": ("fieldsim.sim.kernel",),
     "yaml": ("fieldsim.files.nodes",),
     "ruamel": ("fieldsim.files.changing",),
     "matplotlib": ("fieldsim.draw", "fieldsim.cards"),
@@ -116,7 +115,7 @@ def test_only_their_own_part_knows_a_package(package: str) -> None:
 def test_the_kernel_stands_alone() -> None:
     def fits(other: str) -> bool:
         top = other.split(".")[0]
-        return top in sys.stdlib_module_names | {"numpy", "numba"} or inside(other, ("fieldsim.sim.kernel",))
+        return top in sys.stdlib_module_names | {"numpy"} or inside(other, ("fieldsim.sim.kernel",))
 
     strangers = {
         (name, other)

@@ -41,10 +41,10 @@ from fieldsim.sim.kernel.course import (
     Wheels,
 )
 from fieldsim.sim.kernel.drive import DRIVEN, ENDING, LET_OFF, drive
-from fieldsim.sim.kernel.path import COLUMNS, EX, EY, H, S, T, X, Y
+from fieldsim.sim.kernel.path import EX, EY, HC, HS, H, S, T, X, Y
 from fieldsim.sim.kernel.shapes import Floats, Ints, Shapes, shapes
-from fieldsim.sim.kernel.sweep import TOUCH, workspace
-from fieldsim.sim.kernel.trial import Scratch, gap_at, push_out, run_trials, survey
+from fieldsim.sim.kernel.sweep import TOUCH, Pose, push_out, standing
+from fieldsim.sim.kernel.trial import Scratch, run_trials, survey
 from fieldsim.sim.motion import aligning_seconds, profile
 from fieldsim.sim.shapes import Part, Solid, footprint, meet, shrunk, solids
 
@@ -84,7 +84,7 @@ class Plan:
         every = np.arange(len(self.solids), dtype=np.int64)
         z = np.zeros((self.drivetrain.rows, 1))
         scratch = Scratch(course, len(every), 1)
-        run_block(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
+        run_trials(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
         return scratch
 
 
@@ -94,17 +94,8 @@ def nothing_drawn(ready: Plan) -> Scratch:
     every = np.arange(len(ready.solids), dtype=np.int64)
     scratch = Scratch(course, len(every), 1)
     z = np.zeros((ready.drivetrain.rows, 1))
-    run_block(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
+    run_trials(course, z, 0, 1, every, np.zeros(len(every), dtype=np.int64), scratch)
     return scratch
-
-
-def run_block(course: Course, z: Floats, first: int, count: int, column: Ints, stray: Ints, scratch: Scratch) -> None:
-    """``run_trials`` with one thread's scratch."""
-    run_trials(
-        course, z, first, count, column, stray, scratch.path, scratch.work, scratch.done, scratch.rested,
-        scratch.clearance, scratch.tightest, scratch.ribbon, scratch.poses, scratch.contact, scratch.place,
-        scratch.counted, scratch.result, scratch.endings,
-    )  # fmt: skip
 
 
 def plan(run: Run, horizon: float = HORIZON) -> Plan:
@@ -179,6 +170,12 @@ def _bodies(robot: Robot, wear: tuple[str, ...], points: tuple[float, ...]) -> t
     return parts, body, soft
 
 
+def pose_of(row: Floats) -> Pose:
+    """The pose in a row of a path."""
+    x, y, c, s = row[[X, Y, HC, HS]].tolist()
+    return x, y, c, s
+
+
 def typical_poses(run: Run) -> Floats:
     """(S + 1, 3) poses at the start and at each segment's end with the robot's known bias and no draws, degrees."""
     train = drivetrain(run)
@@ -200,18 +197,14 @@ def overlaps(ready: Plan) -> list[tuple[str, float]]:
     course = ready.course
     if len(course.frame) == 0:
         return []
-    work = workspace(course.parts, course.cores)
+    at = pose_of(ready.path[0])
     found = []
     for number, thing in enumerate(ready.solids):
         deepest = 0.0
         for q in range(course.pairs.first[number], course.pairs.first[number + 1]):
-            a0, a1 = course.parts.start[course.pairs.part[q] : course.pairs.part[q] + 2]
-            o0, o1 = course.cores.start[course.pairs.core[q] : course.pairs.core[q] + 2]
-            radius = course.cores.radius[course.pairs.core[q]]
-            deep, _, _ = push_out(
-                course.parts.corner, a0, a1 - a0, course.cores.corner, o0, o1 - o0, radius, ready.path, work
-            )
-            deepest = max(deepest, float(deep))
+            part, core = course.parts.outline(course.pairs.part[q]), course.cores.outline(course.pairs.core[q])
+            deep, _, _ = push_out(part, core, float(course.cores.radius[course.pairs.core[q]]), at)
+            deepest = max(deepest, deep)
         if deepest > LET_OFF:
             found.append((thing.name, deepest))
     return sorted(found, key=lambda item: -item[1])
@@ -297,11 +290,7 @@ class _Path:
 
 
 def _path(wheels: Wheels, alignments: Alignments, rows: int, z: Floats | None = None) -> _Path:
-    count = len(wheels.left)
-    path = np.zeros((count + 1, COLUMNS))
-    nowhere = Reference(*(np.zeros(count) for _ in range(8)))
-    result = np.zeros((len(alignments.what), 2))
-    drive(wheels, alignments, nowhere, np.zeros((rows, 1)) if z is None else z, 0, 0.0, 0.0, path, result)
+    path, result, _ = drive(wheels, alignments, np.zeros((rows, 1)) if z is None else z)
     x, y, h, end_x, end_y, s, t = (np.ascontiguousarray(path[:-1, row]) for row in (X, Y, H, EX, EY, S, T))
     reference = Reference(x, y, h, end_x, end_y, h + t, s, t)
     return _Path(path, reference, result[:, ENDING], result[:, DRIVEN])
@@ -356,9 +345,7 @@ def _entries(
     if len(piece):
         keep = ~meant[segment_of[piece], obstacle]
         piece, part, core, obstacle = piece[keep], part[keep], core[keep], obstacle[keep]
-    gap = np.zeros(len(piece))
-    kind, i, j = (np.zeros(len(piece), dtype=np.int64) for _ in range(3))
-    survey(body, cores, path, piece, part, core, gap, kind, i, j, workspace(body, cores))
+    gap, closest = survey(body, cores, path, piece, part, core)
     segment = segment_of[piece].astype(np.int64)
     order = np.lexsort((gap, segment))
     segment, gap, obstacle = segment[order], gap[order], obstacle[order]
@@ -368,9 +355,7 @@ def _entries(
     return Entries(
         first=np.searchsorted(segment, np.arange(len(run.segments) + 1)).astype(np.int64),
         gap=gap,
-        what=np.column_stack(
-            [piece[order], part[order], core[order], obstacle, segment, kind[order], i[order], j[order]]
-        ),
+        what=np.column_stack([piece[order], part[order], core[order], obstacle, segment, closest[order]]),
         best=best,
     )
 
@@ -388,17 +373,13 @@ def _rests(
     """Where the robot stands against something: at the start, and after a contact that was meant."""
     allowed = _allowed(run)
     end = len(wheels.left)
-    work = workspace(body, soft, cores)
 
     def gap_before(parts: Shapes, number: int, piece: int) -> float:
         """The gap at rest where a planned piece begins; where nothing is driven any more there is none to ask."""
         gap = inf
         for q in range(pairs.first[number], pairs.first[number + 1] if piece < end else 0):
-            a0, a1 = parts.start[pairs.part[q] : pairs.part[q] + 2]
-            o0, o1 = cores.start[pairs.core[q] : pairs.core[q] + 2]
-            radius = cores.radius[pairs.core[q]]
-            d = gap_at(parts.corner, a0, a1 - a0, cores.corner, o0, o1 - o0, radius, path, piece, 0.0, work)
-            gap = min(gap, float(d))
+            part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
+            gap = min(gap, standing(part, core, pose_of(path[piece])) - float(cores.radius[pairs.core[q]]))
         return gap
 
     found: list[tuple[int, int, int, float, bool]] = []

@@ -24,12 +24,12 @@ from fieldsim.model import Act, Alignment, Box, LineSquare, Outline, Robot, Roun
 from fieldsim.sim import motion
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import perfect
+from fieldsim.sim.kernel import trial as kernel
 from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW, Course
-from fieldsim.sim.kernel.path import COLUMNS, S, T
-from fieldsim.sim.kernel.sweep import workspace
-from fieldsim.sim.kernel.trial import Scratch, drive_all
+from fieldsim.sim.kernel.path import S, T
+from fieldsim.sim.kernel.trial import Scratch, run_trials
 from fieldsim.sim.motion import wrapped
-from fieldsim.sim.plan import Plan, nothing_drawn, plan, run_block
+from fieldsim.sim.plan import Plan, nothing_drawn, plan
 from fieldsim.sim.sample import PathSample
 from fieldsim.sim.shapes import body_corners, outline, polygon, worn
 from fieldsim.stats.intervals import Share, wilson
@@ -270,10 +270,7 @@ def planned_poses(ready: Plan) -> Floats:
 
 def joints(course: Course, z: Floats, column: int, trials: int) -> Floats:
     """(trials, P + 1, 3) poses at the joints, degrees, with the drawn numbers of a column of ``z`` and those after."""
-    count = len(course.wheels.left)
-    poses = np.zeros((trials, count + 1, 3))
-    path, result = np.zeros((count + 1, COLUMNS)), np.zeros((len(course.alignments.what), 2))
-    drive_all(course, z, column, trials, path, result, workspace(course.parts, course.cores), poses)
+    poses = kernel.joints(course, z, column, trials)
     poses[..., 2] = np.degrees(poses[..., 2])
     return poses
 
@@ -286,8 +283,13 @@ class Driver:
         self.seed = seed
         self.draws = Draws(seed)
         self.z = np.zeros((ready.drivetrain.rows, BLOCK))
-        self.obstacles = np.array(ready.columns, dtype=np.int64)
-        self.scratch = Scratch(ready.course, len(self.obstacles), BLOCK)
+        self.planned = np.array(ready.columns, dtype=np.int64)
+        self.follow(self.planned)
+
+    def follow(self, obstacles: Ints) -> None:
+        """Have a column for each of these in what is measured from now on."""
+        self.obstacles = obstacles
+        self.scratch = Scratch(self.ready.course, len(obstacles), BLOCK)
 
     def block(self, number: int, count: int) -> Trials:
         self.draws.block(number, self.ready.drivetrain.streams, self.z)
@@ -297,22 +299,27 @@ class Driver:
         """The block of the numbers that are in ``z``."""
         ready = self.ready
         things = len(ready.solids)
-        obstacles, scratch = self.obstacles, self.scratch
         while True:
             column = np.full(things, -1, dtype=np.int64)
-            column[obstacles] = np.arange(len(obstacles))
+            column[self.obstacles] = np.arange(len(self.obstacles))
             stray = np.zeros(things, dtype=np.int64)
-            run_block(ready.course, self.z, 0, count, column, stray, scratch)
+            run_trials(ready.course, self.z, 0, count, column, stray, self.scratch)
             if not stray.any():
                 break
-            # Wild noise has brought something near that no plan would follow: follow it too and drive the block again.
-            obstacles = np.union1d(obstacles, np.flatnonzero(stray))
-            scratch = Scratch(ready.course, len(obstacles), BLOCK)
-        return measured(ready, self.seed, number * BLOCK, count, obstacles, scratch, self.z)
+            # Wild noise has brought something near that no plan would follow: follow it too from now on, and drive the
+            # block again.
+            self.follow(np.union1d(self.obstacles, np.flatnonzero(stray)))
+        # What is told of a block must not depend on what this thread has driven before: only what came near in it.
+        near = (self.scratch.tightest[:count] >= 0).any(axis=0) | np.isin(self.obstacles, self.planned)
+        return measured(ready, self.seed, number * BLOCK, count, self.obstacles, self.scratch, self.z, near)
 
 
-def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, scratch: Scratch, z: Floats) -> Trials:
-    """What the kernel measured, with acts, finish and time judged: a copy that does not share the scratch's memory."""
+def measured(
+    ready: Plan, seed: int, first: int, count: int, obstacles: Ints, scratch: Scratch, z: Floats,
+    near: Bools | slice = slice(None),
+) -> Trials:  # fmt: skip
+    """What the kernel measured, with acts, finish and time judged: a copy that does not share the scratch's memory.
+    ``near`` says which of ``obstacles`` to tell of."""
     run = ready.run
     piece = ready.course.wheels.piece
     poses = scratch.poses[:count].copy()
@@ -366,9 +373,9 @@ def measured(ready: Plan, seed: int, first: int, count: int, obstacles: Ints, sc
         plan=ready,
         seed=seed,
         first=first,
-        obstacles=obstacles,
-        clearance=scratch.clearance[:count].copy(),
-        tightest=scratch.tightest[:count] + 1,
+        obstacles=obstacles[near],
+        clearance=scratch.clearance[:count, near].copy(),
+        tightest=scratch.tightest[:count, near] + 1,
         ribbon=scratch.ribbon[:count].copy(),
         poses=poses,
         contact_obstacle=scratch.contact[:count, 0].copy(),

@@ -14,10 +14,10 @@ import numpy as np
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.model import Act, Run, StartByEye
-from fieldsim.sim.kernel.path import COLUMNS, HC, HS, X, Y
-from fieldsim.sim.kernel.sweep import TOUCH
-from fieldsim.sim.kernel.trial import Scratch, push_out
-from fieldsim.sim.plan import Plan, plan, run_block
+from fieldsim.sim.kernel.path import X, Y
+from fieldsim.sim.kernel.sweep import TOUCH, push_out
+from fieldsim.sim.kernel.trial import Scratch, run_trials
+from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import blocks, measured
 from fieldsim.stats.intervals import Share, wilson
 
@@ -181,7 +181,7 @@ class Shifted:
         """
         ready = self.plan_at(offset)
         scratch = self._scratch
-        run_block(ready.course, self._z, 0, 1, self._every, self._stray, scratch)
+        run_trials(ready.course, self._z, 0, 1, self._every, self._stray, scratch)
         trial = measured(ready, 0, 0, 1, self._every, scratch, self._z)
         acts = [segment for segment in self.run.segments if isinstance(segment, Act)]
         targets = {target.name: target for target in self.run.field.targets}
@@ -206,19 +206,13 @@ class Shifted:
         """How deep the start is in each thing the robot is set against, mm; negative where it is clear of it."""
         course = self.ready.course
         x, y, h = self.plan_at(offset).course.wheels.start
-        row = np.zeros((1, COLUMNS))
-        row[0, [X, Y, HC, HS]] = x, y, cos(h), sin(h)
-        work = self._scratch.work
+        at = (float(x), float(y), cos(h), sin(h))
         depths: dict[int, float] = {}
         for o, back in zip(course.rests.obstacle, course.rests.set_back, strict=True):
             for q in range(course.pairs.first[o], course.pairs.first[o + 1] if back else 0):
-                a0, a1 = course.parts.start[course.pairs.part[q] : course.pairs.part[q] + 2]
-                o0, o1 = course.cores.start[course.pairs.core[q] : course.pairs.core[q] + 2]
-                radius = course.cores.radius[course.pairs.core[q]]
-                deep, _, _ = push_out(
-                    course.parts.corner, a0, a1 - a0, course.cores.corner, o0, o1 - o0, radius, row, work
-                )
-                depths[int(o)] = max(depths.get(int(o), -1.0), float(deep))
+                part, core = course.parts.outline(course.pairs.part[q]), course.cores.outline(course.pairs.core[q])
+                deep, _, _ = push_out(part, core, float(course.cores.radius[course.pairs.core[q]]), at)
+                depths[int(o)] = max(depths.get(int(o), -1.0), deep)
         return depths
 
     def share(self, offset: Offset, trials: int, seed: int, threads: int | None) -> Share:

@@ -49,11 +49,11 @@ from fieldsim.model import (
 from fieldsim.model.errors import PlanError
 from fieldsim.sim.alignment import pushed
 from fieldsim.sim.draws import BLOCK, Draws
-from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW, Reference
+from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW
 from fieldsim.sim.kernel.drive import drive
-from fieldsim.sim.kernel.path import COLUMNS, HC, HS, H, S, T, X, Y
+from fieldsim.sim.kernel.path import HC, HS, H, S, T, X, Y
 from fieldsim.sim.kernel.shapes import shapes
-from fieldsim.sim.kernel.sweep import TOUCH, swept_distance, workspace
+from fieldsim.sim.kernel.sweep import TOUCH, swept
 from fieldsim.sim.plan import Plan, plan, unreached
 from fieldsim.sim.shapes import outline
 from fieldsim.sim.trials import Trials, blocks, ending_words, joined, nominal, simulate, trial
@@ -238,11 +238,7 @@ def driven(ready: Plan) -> np.ndarray:
     """The rows of fieldsim.sim.kernel.path with the robot's known bias and nothing drawn."""
     course = ready.course
     draws = np.zeros((ready.drivetrain.rows, 1))
-    pieces = len(course.wheels.left)
-    path, result = np.zeros((pieces + 1, COLUMNS)), np.zeros((len(course.alignments.what), 2))
-    nowhere = Reference(*(np.zeros(pieces) for _ in range(8)))
-    drive(course.wheels, course.alignments, nowhere, draws, 0, 0.0, 0.0, path, result)
-    return path
+    return drive(course.wheels, course.alignments, draws).path
 
 
 def ending_by_hand(hull: np.ndarray, corners: np.ndarray, at: np.ndarray, capture: float) -> int | None:
@@ -1099,14 +1095,11 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
     z = np.zeros((ready.drivetrain.rows, BLOCK))
     Draws(seed).block(number // BLOCK, ready.drivetrain.streams, z)
     pieces = len(course.wheels.left)
-    path, result = np.zeros((pieces + 1, COLUMNS)), np.zeros((len(course.alignments.what), 2))
-    nowhere = Reference(*(np.zeros(pieces) for _ in range(8)))
-    counted = drive(course.wheels, course.alignments, nowhere, z, number % BLOCK, 0.0, 0.0, path, result)
+    path, result, counted = drive(course.wheels, course.alignments, z, number % BLOCK)
     (part,) = ready.parts
     cores = course.cores
     owner = np.array([o for o, thing in enumerate(ready.solids) for _ in thing.cores])
     bodies = {ahead: shapes([part.points - (ahead, 0.0)]) for ahead in np.unique(course.wheels.ahead)}
-    work = workspace(cores, *bodies.values())
     resting: set[int] = set()
     from_segment = dict.fromkeys(range(len(ready.solids)), 0)
     obstacle, ribbon = np.full(len(ready.solids), inf), np.full(len(run_.segments), inf)
@@ -1139,12 +1132,10 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
             if o not in resting:
                 x, y, h = pose if u == 0.0 else poses(pose, s, t, [u])[0]
                 for c in np.flatnonzero(owner == o):
-                    o0, o1 = cores.start[c : c + 2]
-                    swept = swept_distance(
-                        corners, 0, 4, cores.corner, o0, o1 - o0,
-                        x, y, cos(h), sin(h), (1 - u) * s, (1 - u) * t, work,
-                    )  # fmt: skip
-                    gap = min(gap, swept - cores.radius[c])
+                    here = (x, y, cos(h), sin(h))
+                    gap = min(
+                        gap, swept(corners, cores.outline(c), here, (1 - u) * s, (1 - u) * t)[0] - cores.radius[c]
+                    )
             if gap <= TOUCH:
                 gap, first = 0.0, min(first, p)
             elif g < from_segment[o]:

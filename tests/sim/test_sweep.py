@@ -10,12 +10,11 @@ import shapely
 from cases import BESTIARY, CENTRED, ROBOT, Scene, lined_up_scene, random_scene, random_scenes
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from reference import certified_clearance, first_touch, geometry, placed, poses
+from reference import certified_clearance, geometry, placed, poses
+from reference import first_touch as certified_touch
 
-from fieldsim.sim.kernel import trial as kernel_trial
-from fieldsim.sim.kernel.path import COLUMNS
 from fieldsim.sim.kernel.shapes import shapes
-from fieldsim.sim.kernel.sweep import TOUCH, axis_gap, clearance, moved, sweep, workspace
+from fieldsim.sim.kernel.sweep import TOUCH, certificate, clearance, first_touch, swept
 
 SEEDS = st.integers(0, 2**32 - 1)
 
@@ -58,20 +57,16 @@ def test_a_certificate_never_promises_too_much(kind) -> None:  # type: ignore[no
     for scene in random_scenes(400, 7, kind):
         if abs(scene.t) > 2.0:
             continue
-        A, O = shapes([scene.polygon]), shapes([scene.core])
+        A, O = shapes([scene.polygon]).corner, shapes([scene.core]).corner
         x, y, h = scene.pose
         start = (x, y, cos(h), sin(h))
-        end = moved(*start, scene.s, scene.t)
-        m, k = len(A.corner), len(O.corner)
-        exact = sweep(A.corner, 0, m, O.corner, 0, k, *start, *end, scene.s, scene.t, False, workspace(A, O))[0]
+        exact = swept(A, O, start, scene.s, scene.t)[0]
         for features in range(1, 7):
-            if features == 1 and k < 2:
+            if features == 1 and len(O) < 2:
                 continue
-            for i in range(m):
-                for j in range(k):
-                    bound, sure = axis_gap(
-                        A.corner, 0, m, O.corner, 0, k, *start, *end, scene.s, scene.t, features, i, j
-                    )
+            for i in range(len(A)):
+                for j in range(len(O)):
+                    bound, sure = certificate(A, O, start, scene.s, scene.t, features, i, j)
                     assert bound <= exact + 1e-7, (scene, features, i, j)
                     if sure:
                         proved += 1
@@ -138,16 +133,12 @@ def test_first_touch_is_the_first() -> None:
     for scene in random_scenes(400, 99):
         if abs(scene.t) > 2.0 or clearance(*scene.args) > 0.0:
             continue
-        bracket = first_touch(*scene.args)
+        bracket = certified_touch(*scene.args)
         if bracket is None:
             continue
-        A, O = shapes([scene.polygon]), shapes([scene.core])
         x, y, h = scene.pose
-        path = np.zeros((2, COLUMNS))
-        path[0, :7] = (x, y, cos(h), sin(h), h, scene.s, scene.t)
-        u = kernel_trial.first_touch(
-            A.corner, 0, len(A.corner), O.corner, 0, len(O.corner), scene.radius, path, 0, 0.0, 1.0, workspace(A, O)
-        )
+        A, O = shapes([scene.polygon]).corner, shapes([scene.core]).corner
+        u = first_touch(A, O, scene.radius, (x, y, cos(h), sin(h)), scene.s, scene.t)
         far = hypot(scene.s, 300 * scene.t) + 1e-9
         # To 0.05 mm of driving: a shallow graze comes within touching distance over some length.
         assert bracket[0] - 0.05 / far <= u <= bracket[1] + 0.05 / far, (scene, bracket, u)

@@ -30,7 +30,7 @@ from fieldsim.model import (
     Wait,
 )
 from fieldsim.sim.draws import BLOCK, Draws
-from fieldsim.sim.kernel.sweep import TOUCH, swept_distance, workspace
+from fieldsim.sim.kernel.sweep import TOUCH, swept
 from fieldsim.sim.plan import bare, plan
 from fieldsim.sim.trials import blocks, joined, nominal, simulate, trial
 
@@ -168,17 +168,13 @@ def slowly(plan_: Run, seed: int, number: int) -> tuple[np.ndarray, np.ndarray, 
     Smallest gap for each obstacle and for each segment, and (first touched piece, number of pieces).
     """
     from fieldsim.sim.kernel.drive import drive
-    from fieldsim.sim.kernel.path import COLUMNS
 
     ready = plan(plan_, inf)
     z = np.zeros((ready.drivetrain.rows, BLOCK))
     Draws(seed).block(number // BLOCK, ready.drivetrain.streams, z)
     course = ready.course
     pieces = len(course.wheels.left)
-    path = np.zeros((pieces + 1, COLUMNS))
-    result = np.zeros((len(course.alignments.what), 2))
-    drive(course.wheels, course.alignments, course.reference, z, number % BLOCK, 0.0, 0.0, path, result)
-    work = workspace(course.parts, course.cores)
+    path = drive(course.wheels, course.alignments, z, number % BLOCK).path
     obstacle = np.full(len(ready.solids), inf)
     ribbon = np.full(len(plan_.segments), inf)
     first = pieces
@@ -187,19 +183,7 @@ def slowly(plan_: Run, seed: int, number: int) -> tuple[np.ndarray, np.ndarray, 
         g = int(np.searchsorted(course.wheels.piece, p, side="right")) - 1
         for c, o in enumerate(owner):
             for a in range(len(ready.parts)):
-                a0, a1 = course.parts.start[a : a + 2]
-                o0, o1 = course.cores.start[c : c + 2]
-                d = swept_distance(
-                    course.parts.corner,
-                    a0,
-                    a1 - a0,
-                    course.cores.corner,
-                    o0,
-                    o1 - o0,
-                    *path[p, :4],
-                    *path[p, 5:7],
-                    work,
-                )
+                d = swept(course.parts.outline(a), course.cores.outline(c), tuple(path[p, :4]), *path[p, 5:7])[0]
                 gap = d - course.cores.radius[c]
                 if gap <= TOUCH:
                     gap, first = 0.0, min(first, p)

@@ -1,4 +1,4 @@
-"""The best next run for every state of a match and every second that may be left, by dynamic programming.
+"""The best next run for every state of a match and every second that may be left, by dynamic programming: c/match.h.
 
 From a state with so much time left a run may be tried, or nothing more. Each of the run's samples says how long making
 ready takes, when which act is done, when the try ends, and of which kind its end is; the kind leads to the next state,
@@ -8,13 +8,24 @@ those it leads to. Between the seconds of the grid values are taken on a straigh
 
 from __future__ import annotations
 
+from ctypes import byref
 from typing import NamedTuple
 
-from fieldsim.sim.kernel.jit import jit
-from fieldsim.sim.kernel.match import MEAN
+from fieldsim.sim.kernel.library import (
+    ARRAY,
+    CHOICES,
+    NUMBER,
+    SAMPLES,
+    SIZE,
+    PackedChoices,
+    PackedSamples,
+    floats,
+    function,
+    ints,
+    stretches,
+    within,
+)
 from fieldsim.sim.kernel.shapes import Floats, Ints
-
-HAIR = 1e-9
 
 # What is chosen where it is best to do nothing more, and where nothing is to be had or lost by anything.
 STOP, ALIKE = -1, -2
@@ -60,66 +71,40 @@ class Choices(NamedTuple):
     """(S,) 1 if the robot stands out."""
 
 
-@jit
-def worth(
-    samples: Samples, choices: Choices, mean: Floats, rescue: Floats, points: float, step: float, value: Floats,
-    state: int, choice: int, left: float,
-) -> float:  # fmt: skip
-    """What a choice brings on average with so many seconds left; less than nothing if it cannot start in time."""
-    run, attempt = choices.run[choice], choices.attempt[choice]
-    before = choices.before[state]
-    expected = mean[before, run]
-    if choices.out[state] != 0:
-        expected += rescue[MEAN]
-    if expected >= left - HAIR:
-        return -1e300
-    total = 0.0
-    many = samples.many[run, attempt]
-    for k in range(many):
-        now = left - samples.change[before, run, attempt, k]
-        if choices.out[state] != 0:
-            now -= samples.rescue[run, attempt, k]
-            total += points
-        if now <= HAIR:
-            continue
-        for act in range(samples.ends.shape[3]):
-            if samples.ends[run, attempt, k, act] <= now + HAIR:
-                total += choices.points[choice, act]
-        now -= samples.seconds[run, attempt, k]
-        if now < -HAIR:
-            continue
-        if samples.home[run, attempt, k] != 0:
-            total += choices.finish[choice]
-        after = choices.leads[choice, samples.kind[run, attempt, k]]
-        if after >= 0:
-            place = max(now, 0.0) / step
-            cell = min(int(place + HAIR), value.shape[1] - 1)
-            part = max(0.0, place - cell)
-            there = value[after, cell]
-            if part > HAIR and cell + 1 < value.shape[1]:
-                there += part * (value[after, cell + 1] - there)
-            total += there
-    mean_points: float = total / many
-    return mean_points
-
-
-@jit
 def best_choices(
     samples: Samples, choices: Choices, mean: Floats, rescue: Floats, points: float, step: float, margin: float,
     first: int, count: int, value: Floats, chosen: Ints,
 ) -> None:  # fmt: skip
     """Fill ``value`` (S, T) and ``chosen`` (S, T) of some states: the choice with the highest mean, STOP or ALIKE. One
-    that comes later must be better by ``margin``."""
-    for state in range(first, first + count):
-        for cell in range(value.shape[1]):
-            left = cell * step
-            told = 0.0
-            pick = STOP if choices.first[state] < choices.first[state + 1] else ALIKE
-            for choice in range(choices.first[state], choices.first[state + 1]):
-                brings = worth(samples, choices, mean, rescue, points, step, value, state, choice, left)
-                if brings == 0.0 and pick == STOP:
-                    pick = ALIKE
-                elif brings > told + margin or (pick < 0 and brings > 0.0):
-                    pick, told = choice, brings
-            value[state, cell] = told
-            chosen[state, cell] = pick
+    that comes later must be better by ``margin``. ``mean`` (C, R) is of the changes, ``rescue`` (3,) of a rescue."""
+    classes, runs, tries, most = samples.change.shape
+    acts = samples.ends.shape[3]
+    states, times = value.shape
+    many, ends = choices.leads.shape
+    table = runs, tries, most
+    if not 0 <= first <= first + count <= states or times < 1 or not step > 0.0:
+        raise ValueError(f"states {first} to {first + count} are not among {states}, or a step of {step} is none")
+    within(samples.many, 0, most + 1, "the number of samples")
+    within(samples.kind, 0, ends, "the kind of an end")
+    stretches(choices.first, many, "choices")
+    within(choices.run, 0, runs, "the run of a choice")
+    within(choices.attempt, 0, tries, "the try of a choice")
+    within(choices.leads, -1, states, "the state after an end")
+    within(choices.before, 0, classes, "the run before")
+    all_of = PackedSamples(
+        ints(samples.many, runs, tries), floats(samples.change, classes, *table), floats(samples.rescue, *table),
+        floats(samples.seconds, *table), floats(samples.ends, *table, acts), ints(samples.kind, *table),
+        ints(samples.home, *table), runs, tries, most, acts,
+    )  # fmt: skip
+    every = PackedChoices(
+        ints(choices.first, states + 1), ints(choices.run, many), ints(choices.attempt, many),
+        floats(choices.points, many, acts), floats(choices.finish, many), ints(choices.leads, many, ends),
+        ints(choices.before, states), ints(choices.out, states), ends,
+    )  # fmt: skip
+    call = function(
+        "best_choices", None, SAMPLES, CHOICES, ARRAY, ARRAY, NUMBER, NUMBER, NUMBER, SIZE, SIZE, SIZE, ARRAY, ARRAY
+    )  # fmt: skip
+    call(
+        byref(all_of), byref(every), floats(mean, classes, runs), floats(rescue, 3), points, step, margin, first, count,
+        times, floats(value, states, times), ints(chosen, states, times),
+    )  # fmt: skip

@@ -23,15 +23,17 @@ class Shapes(NamedTuple):
     length. A shape of one corner is a point and has no edges; one of two is a segment, whose two edges are its two
     sides. ``radius`` rounds a shape: it is everything within that distance of its corners' hull. ``reach`` is the
     distance of the farthest corner from the frame's origin.
-
-    (The jitted functions take ``corner`` with a first row and a count: handing them the whole record, or a slice, costs
-    more than the geometry.)
     """
 
     corner: Floats
     start: Ints
     radius: Floats
     reach: Floats
+
+    def outline(self, i: int) -> Floats:
+        """The rows of shape ``i``."""
+        rows: Floats = self.corner[self.start[i] : self.start[i + 1]]
+        return rows
 
 
 def shapes(outlines: Sequence[ArrayLike], radii: Sequence[float] | None = None) -> Shapes:

@@ -1,0 +1,38 @@
+"""hatchling's build hook: compiles the kernel's library into the package, for wheels and for editable installs.
+
+A wheel with a compiled library in it is for one system and processor only; hatchling is told so.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+from hatchling.builders.hooks.plugin.interface import BuildHookInterface
+
+KERNEL = Path("fieldsim") / "sim" / "kernel"
+
+
+def _build_module(root: Path) -> ModuleType:
+    """build.py by itself: the package around it needs what is not there while it is built."""
+    spec = importlib.util.spec_from_file_location("fieldsim_kernel_build", root / KERNEL / "build.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+class KernelBuildHook(BuildHookInterface):  # type: ignore[type-arg]
+    PLUGIN_NAME = "custom"
+
+    def initialize(self, version: str, build_data: dict[str, Any]) -> None:
+        """Compile; ``version`` is 'standard' or 'editable'. Raises RuntimeError with the compiler's words."""
+        build = _build_module(Path(self.root))
+        library = KERNEL / build.library_name()
+        build.build(Path(self.root) / library)
+        build_data["pure_python"] = False
+        build_data["infer_tag"] = True
+        build_data["artifacts"].append(f"/{library.as_posix()}")

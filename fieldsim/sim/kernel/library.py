@@ -1,0 +1,316 @@
+"""The compiled kernel: where it is, how it is loaded, and what may be handed to it.
+
+The C side (folder ``c``) trusts what it is told. So whatever is handed over goes through ``array`` or ``packed`` here,
+where kind, shape and order of every array are checked, and that no index in it points past another's end. ctypes lets
+go of the interpreter's lock for each call: blocks of trials run side by side in a thread pool.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Callable
+from ctypes import POINTER, Structure, c_double, c_int, c_int64, c_uint64, c_void_p
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.sim.kernel.build import COMPILE, SOURCES, library_name, source_mark
+from fieldsim.sim.kernel.course import Alignments, Course, Reference, Wheels
+from fieldsim.sim.kernel.shapes import Shapes
+
+
+class KernelMissingError(ImportError):
+    """The compiled part is not there."""
+
+
+FOLDER = Path(__file__).parent
+
+
+@cache
+def _loaded() -> tuple[ctypes.CDLL, str]:
+    """The library, and the end of its functions' names that fits this processor."""
+    path = FOLDER / library_name()
+    if not path.exists():
+        raise KernelMissingError(
+            f"the compiled part of fieldsim is missing: there is no {path.name} in {path.parent}. Install fieldsim "
+            f"with pip, which compiles it; in a folder of its source run: {COMPILE}"
+        )
+    library = ctypes.CDLL(str(path))
+    library.fs_variant.restype = library.fs_source.restype = ctypes.c_char_p
+    if SOURCES.exists() and library.fs_source().decode() != source_mark():
+        raise KernelMissingError(
+            f"the compiled part of fieldsim, {path.name} in {path.parent}, was made from other sources than those "
+            f"beside it. In the folder of the source run: {COMPILE}"
+        )
+    return library, library.fs_variant().decode()
+
+
+@cache
+def function(name: str, result: Any, *arguments: Any) -> Callable[..., Any]:
+    """A function of the library, in the form for this processor."""
+    library, variant = _loaded()
+    found = getattr(library, f"fs_{name}{variant}")
+    found.restype = result
+    found.argtypes = arguments
+    return found  # type: ignore[no-any-return]
+
+
+def worked(status: int) -> int:
+    """What a function returned that needs memory."""
+    if status < 0:
+        raise MemoryError("there is not enough memory for the trials")
+    return status
+
+
+def array(value: NDArray[Any], kind: type, *shape: int | None) -> int:
+    """The address of an array, checked: its kind of numbers, its order in memory, its shape (None for any length).
+
+    Raises ValueError if it is another. The caller keeps the array alive.
+    """
+    if (
+        not isinstance(value, np.ndarray)
+        or value.dtype != kind
+        or not (value.flags.c_contiguous and value.flags.aligned)
+        or value.ndim != len(shape)
+        or any(wanted is not None and seen != wanted for seen, wanted in zip(value.shape, shape, strict=True))
+    ):
+        seen_as = f"{value.dtype} {value.shape}" if isinstance(value, np.ndarray) else type(value).__name__
+        raise ValueError(f"the kernel was handed {seen_as}, not a plain array of {np.dtype(kind)} {shape}")
+    return int(value.ctypes.data)
+
+
+def floats(value: NDArray[np.float64], *shape: int | None) -> int:
+    return array(value, np.float64, *shape)
+
+
+def ints(value: NDArray[np.int64], *shape: int | None) -> int:
+    return array(value, np.int64, *shape)
+
+
+def within(values: NDArray[np.int64], low: int, end: int, what: str) -> None:
+    """Raises ValueError if a number is below ``low`` or not below ``end``."""
+    if values.size and not (int(values.min()) >= low and int(values.max()) < end):
+        raise ValueError(f"{what} of a plan is not from {low} to {end - 1}")
+
+
+def stretches(first: NDArray[np.int64], end: int, what: str) -> None:
+    """Raises ValueError if the numbers do not rise from 0 to ``end``."""
+    if len(first) == 0 or first[0] != 0 or first[-1] != end or (np.diff(first) < 0).any():
+        raise ValueError(f"{what} of a plan do not follow each other from 0 to {end}")
+
+
+def _record(name: str, *members: tuple[str, Any]) -> type[Structure]:
+    return type(name, (Structure,), {"_fields_": list(members)})
+
+
+def _pointers(*names: str) -> list[tuple[str, Any]]:
+    return [(name, c_void_p) for name in names]
+
+
+# The records of course.h, field for field.
+PackedShapes = _record("PackedShapes", *_pointers("corner", "start", "radius", "reach"), ("count", c_int64))
+_Wheels = _record(
+    "_Wheels",
+    *_pointers("left", "right", "piece", "ahead"),
+    ("track", c_double),
+    *_pointers(
+        "bias", "day", "term", "row", "along", "turn", "start", "held", "spread", "turns", "gyro", "seconds",
+        "seconds_row",
+    ),
+    ("pieces", c_int64),
+    ("segments", c_int64),
+)  # fmt: skip
+_Alignments = _record("_Alignments", *_pointers("of", "what", "how", "hull", "edge"), ("count", c_int64))
+_Entries = _record("_Entries", *_pointers("first", "gap", "what", "best"))
+_Reference = _record("_Reference", *_pointers(*Reference._fields))
+_Rests = _record("_Rests", *_pointers("first", "obstacle", "piece", "until", "let_off", "set_back"), ("count", c_int64))
+_Pairs = _record("_Pairs", *_pointers("first", "part", "core"))
+_Course = _record(
+    "_Course",
+    ("wheels", _Wheels), ("alignments", _Alignments), ("parts", PackedShapes), ("frame", c_void_p),
+    ("soft", PackedShapes), ("cores", PackedShapes), ("entries", _Entries), ("reference", _Reference),
+    ("rests", _Rests), ("pairs", _Pairs), ("horizon", c_double), ("obstacles", c_int64),
+)  # fmt: skip
+_Results = _record(
+    "_Results",
+    *_pointers("column", "stray"),
+    ("columns", c_int64),
+    *_pointers("clearance", "tightest", "ribbon", "poses", "contact", "place", "counted", "endings"),
+)
+
+# And those of match.h.
+PackedRules = _record(
+    "PackedRules",
+    ("limit", c_double), *_pointers("change", "rescue"), ("rescue_points", c_double), ("finish", c_double),
+    *_pointers("points", "target", "needs", "needed", "finishes"), ("runs", c_int64), ("acts", c_int64),
+)  # fmt: skip
+PackedLuck = _record(
+    "PackedLuck",
+    *_pointers("seconds", "begins", "ends", "hit", "through", "home", "out", "change", "rescue"),
+    ("matches", c_int64),
+    ("tries", c_int64),
+)
+PackedSamples = _record(
+    "PackedSamples",
+    *_pointers("many", "change", "rescue", "seconds", "ends", "kind", "home"),
+    ("runs", c_int64), ("tries", c_int64), ("most", c_int64), ("acts", c_int64),
+)  # fmt: skip
+PackedChoices = _record(
+    "PackedChoices",
+    *_pointers("first", "run", "attempt", "points", "finish", "leads", "before", "out"),
+    ("ends", c_int64),
+)
+
+RULES, LUCK, SAMPLES, CHOICES = map(POINTER, (PackedRules, PackedLuck, PackedSamples, PackedChoices))
+COURSE = POINTER(_Course)
+RESULTS = POINTER(_Results)
+SHAPES = POINTER(PackedShapes)
+SIZE, NUMBER, ARRAY, UNSIGNED, STATUS = c_int64, c_double, c_void_p, c_uint64, c_int
+
+
+def results(**members: int) -> Any:
+    return _Results(**members)
+
+
+class Packed(NamedTuple):
+    """A course as the C side reads it."""
+
+    record: Any
+    rows: int
+    """Rows of drawn numbers it takes."""
+    course: object
+    """What the record points into: kept alive."""
+
+
+def packed_shapes(shapes: Shapes) -> Any:
+    count = len(shapes.radius)
+    stretches(shapes.start, len(shapes.corner), "corners of shapes")
+    if count and int(np.diff(shapes.start).min()) < 1:
+        raise ValueError("a shape of a plan has no corners")
+    return PackedShapes(
+        floats(shapes.corner, None, 5), ints(shapes.start, count + 1), floats(shapes.radius, count),
+        floats(shapes.reach, count), count,
+    )  # fmt: skip
+
+
+def packed_path(wheels: Wheels, alignments: Alignments, reference: Reference) -> Packed:
+    """What it takes to drive, without anything to be met."""
+    record = _Course()
+    rows = _driving(record, wheels, alignments, reference)
+    return Packed(record, rows, (wheels, alignments, reference))
+
+
+# A few courses as they were packed last: one is driven block after block. A course is never written into.
+_LAST: dict[int, Packed] = {}
+_KEPT = 16
+
+
+def packed(course: Course) -> Packed:
+    """A course for the C side, checked once.
+
+    Raises ValueError if an array has another kind or shape than it should, or points past the end of another.
+    """
+    found = _LAST.get(id(course))
+    if found is not None and found.course is course:
+        return found
+    record = _Course()
+    rows = _driving(record, course.wheels, course.alignments, course.reference)
+    pieces, segments = record.wheels.pieces, record.wheels.segments
+    obstacles = len(course.pairs.first) - 1
+    record.obstacles, record.horizon = obstacles, course.horizon
+    record.parts, record.soft, record.cores = map(packed_shapes, (course.parts, course.soft, course.cores))
+    parts, cores = len(course.parts.radius), len(course.cores.radius)
+    if len(course.soft.radius) != parts:
+        raise ValueError("a plan's parts and softened parts are not as many")
+    record.frame = ints(course.frame, pieces)
+    pairs = course.pairs
+    many = len(pairs.part)
+    record.pairs = _Pairs(ints(pairs.first, obstacles + 1), ints(pairs.part, many), ints(pairs.core, many))
+    stretches(pairs.first, many, "pairs")
+    within(pairs.core, 0, cores, "a core")
+    within(course.frame, 0, max(parts, 1), "a frame")
+    if many:
+        within(pairs.part, 0, parts - int(course.frame.max(initial=0)), "a part")
+    _entries(record, course, pieces, segments, parts, cores, obstacles)
+    rests = course.rests
+    count = len(rests.piece)
+    record.rests = _Rests(
+        ints(rests.first, obstacles + 1), ints(rests.obstacle, count), ints(rests.piece, count),
+        ints(rests.until, count), floats(rests.let_off, count), ints(rests.set_back, count), count,
+    )  # fmt: skip
+    stretches(rests.first, count, "rests")
+    within(rests.obstacle, 0, obstacles, "what is rested against")
+    within(rests.piece, 0, pieces, "the first piece of a rest")
+    within(rests.until, 0, pieces + 1, "the last piece of a rest")
+    found = Packed(record, rows, course)
+    _LAST[id(course)] = found
+    while len(_LAST) > _KEPT:
+        _LAST.pop(next(iter(_LAST)), None)
+    return found
+
+
+def _driving(record: Any, wheels: Wheels, alignments: Alignments, reference: Reference) -> int:
+    pieces, segments, terms = len(wheels.left), len(wheels.piece) - 1, len(wheels.row)
+    record.wheels = _Wheels(
+        floats(wheels.left, pieces), floats(wheels.right, pieces), ints(wheels.piece, segments + 1),
+        floats(wheels.ahead, pieces), wheels.track, floats(wheels.bias, 3), floats(wheels.day, 3),
+        ints(wheels.term, pieces + 1), ints(wheels.row, terms), floats(wheels.along, terms),
+        floats(wheels.turn, terms), floats(wheels.start, 3), floats(wheels.held, 2), floats(wheels.spread, 3),
+        ints(wheels.turns, segments), floats(wheels.gyro, 3), floats(wheels.seconds, segments, 2),
+        ints(wheels.seconds_row, segments), pieces, segments,
+    )  # fmt: skip
+    stretches(wheels.piece, pieces, "pieces")
+    stretches(wheels.term, terms, "terms")
+    count = len(alignments.what)
+    record.alignments = _Alignments(
+        ints(alignments.of, segments), ints(alignments.what, count, 9), floats(alignments.how, count, 14),
+        floats(alignments.hull, None, 5), floats(alignments.edge, None, 5), count,
+    )  # fmt: skip
+    within(alignments.of, -1, count, "an alignment")
+    rows = 8 if wheels.gyro[2] else 6
+    for which in (wheels.row, wheels.seconds_row):
+        within(which, -1 if which is wheels.seconds_row else 0, 2**31, "a row of drawn numbers")
+        rows = max(rows, int(which.max(initial=0)) + 1)
+    for g, m in enumerate(alignments.of.tolist()):
+        if m < 0:
+            continue
+        align, approach, hull, hull_end, edge, edge_end, row, passes, _ = alignments.what[m].tolist()
+        after = 2 if align == 0 else 2 * passes - 1 if align == 1 else 0
+        if not (
+            0 <= align <= 2
+            and approach >= 0
+            and approach + after == wheels.piece[g + 1] - wheels.piece[g]
+            and 0 <= hull <= hull_end <= len(alignments.hull)
+            and 0 <= edge <= edge_end <= len(alignments.edge)
+            and row >= 0
+        ):
+            raise ValueError("an alignment of a plan does not fit its pieces, hull or edges")
+        rows = max(rows, row + (2 if align == 0 else 2 + 2 * passes))
+    record.reference = _Reference(*(floats(values, pieces) for values in reference))
+    return rows
+
+
+def _entries(record: Any, course: Course, pieces: int, segments: int, parts: int, cores: int, obstacles: int) -> None:
+    entries = course.entries
+    count = len(entries.gap)
+    record.entries = _Entries(
+        ints(entries.first, segments + 1), floats(entries.gap, count), ints(entries.what, count, 8),
+        ints(entries.best, obstacles),
+    )  # fmt: skip
+    stretches(entries.first, count, "entries")
+    within(entries.best, -1, count, "an entry")
+    piece, part, core, obstacle, segment, kind, i, j = entries.what.T
+    for values, end, what in (
+        (piece, pieces, "an entry's piece"), (part, parts, "an entry's part"), (core, cores, "an entry's core"),
+        (obstacle, obstacles, "an entry's obstacle"), (segment, segments, "an entry's segment"),
+        (kind, 8, "an entry's kind"),
+    ):  # fmt: skip
+        within(values, 0, end, what)
+    corners, sides = np.diff(course.parts.start)[part], np.diff(course.cores.start)[core]
+    if (i < 0).any() or (j < 0).any() or (j >= sides)[(kind > 0) & (kind < 7)].any():
+        raise ValueError("an entry of a plan names a corner that is not there")
+    if (i >= corners)[(kind > 1) & (kind < 6)].any():
+        raise ValueError("an entry of a plan names a corner that is not there")
