@@ -41,7 +41,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent
 
 # Heavy packages, loaded once and inherited by every process that tries an error.
-HEAVY = ("numpy", "scipy.optimize", "scipy.stats", "scipy.linalg", "shapely", "hypothesis", "pytest", "numba", "yaml")
+HEAVY = ("numpy", "scipy.optimize", "scipy.stats", "scipy.linalg", "shapely", "hypothesis", "pytest", "yaml")
 
 # A test that takes so many times longer than without the error is taken to hang: that is noticed too.
 SLOWER, LEAST_SECONDS = 20.0, 30.0

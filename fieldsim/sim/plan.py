@@ -98,6 +98,12 @@ def nothing_drawn(ready: Plan) -> Scratch:
     return scratch
 
 
+def typical_path(ready: Plan) -> Floats:
+    """The run with the robot's known bias and no draws, in the rows of fieldsim.sim.kernel.path."""
+    course = ready.course
+    return _path(course.wheels, course.alignments, ready.drivetrain.rows).rows
+
+
 def plan(run: Run, horizon: float = HORIZON) -> Plan:
     """Make a run ready. ``horizon`` may be ``inf`` to follow every clearance however large.
 

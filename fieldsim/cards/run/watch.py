@@ -15,7 +15,7 @@ from fieldsim.cards.run.start import CORNERS, SIDES, TIE
 from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.kernel.path import H, S, T, X, Y
 from fieldsim.sim.motion import along_piece, wrapped
-from fieldsim.sim.plan import Plan, nothing_drawn
+from fieldsim.sim.plan import Plan, typical_path
 from fieldsim.sim.shapes import Core, Points, meet
 from fieldsim.sim.trials import typical
 from fieldsim.stats.intervals import Share, wilson
@@ -68,7 +68,7 @@ def gaps(tried: Tried) -> tuple[Gap, ...]:
     """The tightest places, each obstacle once, at the step where a usual drive comes nearest to it."""
     ready = tried.ready
     usual = typical(ready)
-    path = nothing_drawn(ready).path
+    path = typical_path(ready)
     answers = {gap.obstacle: gap for gap in tried.answer.clearance}
     near = [
         (float(usual.clearance[0, n]), n)

@@ -25,7 +25,7 @@ def _build_module(root: Path) -> ModuleType:
     return module
 
 
-class KernelBuildHook(BuildHookInterface):  # type: ignore[type-arg]
+class KernelBuildHook(BuildHookInterface):  # type: ignore[misc]
     PLUGIN_NAME = "custom"
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
