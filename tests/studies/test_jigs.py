@@ -75,7 +75,9 @@ def test_a_field_with_a_known_answer_decides_the_order() -> None:
     for name in wanted[1:]:
         behind = row(answer, name).behind
         assert behind is not None
-        assert behind.low <= shares["good"] - shares[name] <= behind.high
+        # The interval holds 95 of 100 times; three of them are to hold here, so it is taken twice as wide.
+        middle, half = (behind.low + behind.high) / 2, behind.high - behind.low
+        assert abs(shares["good"] - shares[name] - middle) <= half
         assert row(answer, name).truly_behind
 
 

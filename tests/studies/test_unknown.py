@@ -217,9 +217,10 @@ def test_a_spread_that_is_not_known_against_the_normal_distribution() -> None:
 
     answer = unknown(made, reach(4.0), count=256)
     assert answer is not None
-    # 1000 trials each: the differences have a standard error of at most 0.5/sqrt(1000).
+    # 1000 trials each, the same for all: of the difference p of two shares the standard error is sqrt(p (1 - p)/1000),
+    # 0.015 and 0.011 here.
     assert answer.low == pytest.approx(reach(8.0), abs=0.04)
-    assert answer.high == pytest.approx(reach(2.0), abs=0.01)
+    assert answer.high == pytest.approx(reach(2.0), abs=0.03)
 
 
 def test_chance_is_taken_out_of_the_spread_of_shares() -> None:
