@@ -1,6 +1,7 @@
 """hatchling's build hook: compiles the kernel's library into the package, for wheels and for editable installs.
 
-A wheel with a compiled library in it is for one system and processor only; hatchling is told so.
+A wheel with a compiled library in it is for one system and processor, but for every Python: the library knows nothing
+of Python, ctypes loads it.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from types import ModuleType
 from typing import Any
 
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
+from packaging.tags import platform_tags
 
 KERNEL = Path("fieldsim") / "sim" / "kernel"
 
@@ -34,5 +36,8 @@ class KernelBuildHook(BuildHookInterface):  # type: ignore[misc]
         library = KERNEL / build.library_name()
         build.build(Path(self.root) / library)
         build_data["pure_python"] = False
-        build_data["infer_tag"] = True
+        # The first platform of this machine that the library is old enough for: glibc of 2012 is all it asks.
+        platforms = list(platform_tags())
+        platform = next((each for each in platforms if each.startswith("manylinux_2_17")), platforms[0])
+        build_data["tag"] = f"py3-none-{platform}"
         build_data["artifacts"].append(f"/{library.as_posix()}")
