@@ -16,6 +16,7 @@ from fieldsim import __version__
 from fieldsim.answers import Told, told_as
 from fieldsim.language import tr
 from fieldsim.model import Arc, Run, StartByEye, Straight, Turn, Wait
+from fieldsim.model.errors import PlanError
 from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.plan import overlaps, plan, typical_poses
@@ -110,11 +111,12 @@ class Candidate:
 
 def candidates(run: Run, keep: str) -> list[Candidate]:
     """Every jig of the field and, for comparison, the run's own start set by eye."""
-    x, y, h = start_pose(run)
-    eye = run.start if isinstance(run.start, StartByEye) else StartByEye((x, y), h)
     starts: list[tuple[str, bool, str | StartByEye]] = [(jig.name, False, jig.name) for jig in run.field.jigs]
+    eye = _own_by_eye(run)
+    if eye is not None:
+        starts.append((BY_EYE, True, eye))
     found = []
-    for name, by_eye, start in [*starts, (BY_EYE, True, eye)]:
+    for name, by_eye, start in starts:
         try:
             stuck = overlaps(plan(replace(run, start=start)))
             if stuck:
@@ -131,6 +133,20 @@ def candidates(run: Run, keep: str) -> list[Candidate]:
             )
             found.append(Candidate(name, by_eye, followed, None, changes))
     return found
+
+
+def _own_by_eye(run: Run) -> StartByEye | None:
+    """The run's own start, set by eye; None if a jig holds the robot where no start may be set by eye, outside the
+    field: nobody wrote that start, so nobody is told of it."""
+    if isinstance(run.start, StartByEye):
+        return run.start
+    x, y, h = start_pose(run)
+    try:
+        eye = StartByEye((x, y), h)
+        replace(run, start=eye)
+    except PlanError:
+        return None
+    return eye
 
 
 def follow(run: Run, start: str | StartByEye, keep: str) -> Run:

@@ -303,3 +303,11 @@ def test_what_is_counted_ends_at_what_is_wanted() -> None:
     assert all(done <= wanted for done, wanted in told)
     assert told[0][1] == 3 * 4 * BLOCK
     assert told[-1] == (sum(each.trials for each in answer.jigs),) * 2
+
+
+def test_a_start_that_nobody_set_by_eye_is_not_complained_of() -> None:
+    """A jig may hold the robot where no start may be set by eye, outside a board: then that is only not compared."""
+    field = Field("Board", (1000.0, 1000.0), None, jigs=(Jig("edge", (0.0, 500.0), 0.0, "front right"),))
+    run = Run("Round", field, robot(), "edge", (Straight(200.0),))
+    assert start_pose(run)[0] < 0
+    assert [candidate.name for candidate in candidates(run, "path")] == ["edge"]
