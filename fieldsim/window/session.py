@@ -1,6 +1,6 @@
 """What the windows of runs and of fields have in common: words, undo, questions, the number card, the wheel.
 
-State that events change, as plain values: no screen, no clock and no disk. ``run_session`` and ``field_session`` say
+State that events change, as plain values: no screen, no clock and no disk. ``run.session`` and ``field.session`` say
 what is picked and what a change does.
 """
 

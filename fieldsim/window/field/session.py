@@ -1,8 +1,9 @@
 """A field in the window: what is picked, which tool is in hand, what a hand or a key changes. Knows no screen, no clock
 and no disk.
 
-Events come in as plain values (pixels, names of keys, seconds), scenes go out (``field_view``). Changes are the pure
-functions of ``field_edits``; every one of them goes through ``History``, so that nothing is lost and all can be undone.
+Events come in as plain values (pixels, names of keys, seconds), scenes go out (``view``). Changes are the pure
+functions of ``edits``, ``things`` and ``grips``; every one of them goes through ``History``, so that nothing is lost
+and all can be undone. What events do to it stands by job in ``pointer``, ``drawing``, ``actions`` and ``numbers``.
 """
 
 from __future__ import annotations

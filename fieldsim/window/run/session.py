@@ -1,7 +1,8 @@
 """A run in the window: what is shown, what is picked, what a hand or a key changes. Knows no screen and no clock.
 
-Events come in as plain values (pixels, names of keys, seconds), scenes go out (``run_view``). Changes are the pure
-functions of ``run_edits``; every one of them goes through ``History``, so that nothing is lost and all can be undone.
+Events come in as plain values (pixels, names of keys, seconds), scenes go out (``view``). Changes are the pure
+functions of ``edits`` and ``segments``; every one of them goes through ``History``, so that nothing is lost and all
+can be undone. What events do to it stands by job in ``pointer``, ``actions``, ``switches`` and ``numbers``.
 Trials come from a ``Tries``, which is ``live.Live`` in the window and a plain call without one.
 """
 
