@@ -556,3 +556,14 @@ def test_a_start_that_is_set_too_deep_into_two_things_is_set_back_from_one_after
     x, y = x - deep / sqrt(2), y + deep / sqrt(2)
     assert held[:, 0] - 2000.0 == pytest.approx(x, abs=1e-9)
     assert held[:, 1] - 2000.0 == pytest.approx(y, abs=1e-9)
+
+
+@pytest.mark.parametrize(("more", "clear"), [(0.6, True), (2.0, True), (2.2, False)])
+def test_a_robot_rests_against_a_thing_until_it_is_clear_of_all_its_parts(more: float, clear: bool) -> None:
+    """In a slot 173 mm long: the rear stands against its back, 3 mm are left in front. After 2.9 mm the rear is clear
+    of it, by more than the let-off of 2 mm, but the front is not: it may go 2 mm deep still, and no more."""
+    slot = ((1800.0, 1800.0), (2300.0, 1800.0), (2300.0, 2300.0), (2113.0, 2300.0), (2113.0, 1850.0), (1940.0, 1850.0),
+            (1940.0, 2300.0), (1800.0, 2300.0))  # fmt: skip
+    floor = open_floor((4000.0, 4000.0), Obstacle("slot", Outline(slot)))
+    trials = simulate(run(Straight(2.9), Straight(more), field=floor), 1)
+    assert trials.contact_segment[0] == (0 if clear else 2)
