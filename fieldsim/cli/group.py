@@ -57,8 +57,6 @@ def command(name: str, help: str) -> Callable[[Callable[..., int]], click.Comman
 
 def main() -> None:
     """The console command; what its exit status means stands in ``status``."""
-    from fieldsim.model.errors import FieldsimError
-
     # Before numpy is loaded: for matrices as small as ours many threads only wait for each other.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     status: Any
@@ -67,13 +65,18 @@ def main() -> None:
     except click.ClickException as problem:
         problem.show()
         status = WRONG
-    except FieldsimError as problem:
-        click.echo(str(problem), err=True)
-        status = WRONG
     except (KeyboardInterrupt, click.Abort):
         click.echo(tr("stopped before the first trials were done"), err=True)
         status = STOPPED
     except SystemExit:
         # click leaves with 1 when the reader of a pipe has gone. Nothing is wrong, and 1 means something else here.
         status = DONE
+    except Exception as problem:
+        # Only now: help needs nothing of the model.
+        from fieldsim.model.errors import FieldsimError
+
+        if not isinstance(problem, FieldsimError):
+            raise
+        click.echo(str(problem), err=True)
+        status = WRONG
     sys.exit(status)
