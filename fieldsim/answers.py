@@ -345,11 +345,15 @@ def _record(cls: Any, as_stands: bool) -> _Record:
         if as_stands:
             mark = Told(mark.about, nullable=mark.nullable, one_of=mark.one_of)
         keys += _keys(name, hint, mark, told, as_stands)
+    # A key told again takes the place of the first, whose attribute may be another record's.
+    keys = list({key.name_from or key.name: key for key in keys}.values())
     about = " ".join((cls.__doc__ or "").split("\n\n")[0].split())
     room, kind = cls.__module__.removeprefix("fieldsim.").split(".")[0], cls.__name__
     if about.startswith(f"{kind}("):
         # What a dataclass says of itself when nobody else does.
         about = ""
+    if as_stands and (usual := _record(cls, False)).keys == tuple(keys):
+        return usual
     return _Record(f"{room}.{kind}{' as it stands' if as_stands else ''}", about, tuple(keys))
 
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-from math import isfinite
-from typing import Any
 
 from fieldsim.language import tr
 
@@ -33,13 +31,3 @@ def csv_lines(rows: list[list[str]]) -> list[str]:
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue().splitlines()
-
-
-def plain_values(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: plain_values(each) for key, each in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain_values(each) for each in value]
-    if isinstance(value, float):
-        return value if isfinite(value) else None
-    return value

@@ -171,10 +171,6 @@ class Study:
     pictures: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     """Of each of its pictures: what it is called, and what is seen in it; templates."""
 
-    def answers(self) -> tuple[type, ...]:
-        """The types of its answers."""
-        return tuple(loaded(each) for each in self.types)
-
 
 def loaded(name: str) -> type:
     """The type called 'module:name' below ``fieldsim``."""

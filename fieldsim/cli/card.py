@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from fieldsim import __version__
+from fieldsim.answers import to_json
 from fieldsim.cli.group import command
 from fieldsim.cli.kinds import FileName, WholeNumber
 from fieldsim.cli.options import JSON, RUN, SEED, THREADS
@@ -65,10 +66,11 @@ def make_run_card(
             raise click.UsageError(tr("--tests and .csv do not go together: a sheet has no steps."))
         return _save_steps(run, file, as_json)
     with getting_ready():
+        from fieldsim.cards.run.answer import card_answer
         from fieldsim.cards.run.card import make_card
-        from fieldsim.cards.run.text import card_json, card_text
+        from fieldsim.cards.run.text import card_text
         from fieldsim.cards.sheet.blank import blank_tests
-        from fieldsim.cards.sheet.words import sheet_json, sheet_text
+        from fieldsim.cards.sheet.words import sheet_text
 
         if tests:
             sheet = blank_tests(run.robot, __version__, paper)
@@ -80,16 +82,16 @@ def make_run_card(
             told = make_card(tried, str(run_file), paper, "" if file is None else str(file))
     if file is None:
         if tests:
-            say(sheet_json(sheet) if as_json else sheet_text(sheet))
+            say(to_json(sheet) if as_json else sheet_text(sheet))
         else:
-            say(card_json(told) if as_json else card_text(told))
+            say(to_json(card_answer(told)) if as_json else card_text(told))
         return DONE
     from fieldsim.cards.run.pages import card_file
     from fieldsim.cards.sheet.pages import sheet_file
 
     _save_card(file, sheet_file(sheet, form) if tests else card_file(tried.ready.run, told, form))
     if as_json:
-        say(sheet_json(sheet) if tests else card_json(told))
+        say(to_json(sheet) if tests else to_json(card_answer(told)))
     else:
         click.echo(tr("Saved {file}", file=file))
     return DONE
@@ -103,8 +105,9 @@ def _match_card(
 
     match = load_match(match_file)
     with getting_ready():
+        from fieldsim.cards.match.answer import match_card_answer
         from fieldsim.cards.match.card import make_match_card
-        from fieldsim.cards.match.words import match_card_json, match_card_text
+        from fieldsim.cards.match.words import match_card_text
         from fieldsim.match.study import study
 
         with progress() as watch:
@@ -115,7 +118,7 @@ def _match_card(
 
         _save_card(file, match_card_file(card, form))
     if as_json:
-        say(match_card_json(card))
+        say(to_json(match_card_answer(card)))
     elif file is None:
         say(match_card_text(card))
     else:

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from fieldsim.catalog import schema_of_answers
 from fieldsim.cli.group import command
 from fieldsim.cli.kinds import FileName
 from fieldsim.cli.status import DONE, WRONG
@@ -64,7 +65,6 @@ def new_season(folder: Path) -> int:
 @click.argument("kind", type=click.Choice(["field", "robot", "run", "match", "answer"]))
 def print_schema(kind: str) -> int:
     from fieldsim.files import schema
-    from fieldsim.report.answer_schema import answer_schema
 
-    click.echo(json.dumps(answer_schema() if kind == "answer" else schema(kind), indent=2))
+    click.echo(json.dumps(schema_of_answers() if kind == "answer" else schema(kind), indent=2))
     return DONE

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import degrees, pi, radians
+from typing import Annotated
 
 import numpy as np
 
@@ -41,31 +42,31 @@ class Step:
     """The segment's word in a file, such as 'line square'."""
     words: str
     """Such as 'straight 420 mm'."""
-    distance: float | None
+    distance: Annotated[float | None, "mm"]
     """mm of a straight, or of a reach; backwards negative."""
-    angle: float | None
+    angle: Annotated[float | None, "degrees"]
     """Degrees of a turn or arc; left positive."""
-    radius: float | None
+    radius: Annotated[float | None, "mm"]
     about: str | None
     """The wheel that stands still."""
     may_touch: tuple[str, ...]
-    wheels: WheelTurns | None
+    wheels: Annotated[WheelTurns | None, "degrees"]
     """As commanded: without slip and with the program's own wheel and track. None if it does not drive."""
-    motors: WheelTurns | None
+    motors: Annotated[WheelTurns | None, "degrees"]
     """The same through the gear."""
-    at_most: bool
+    at_most: Annotated[bool, "until it touches or sees something"]
     """It drives until it touches or sees something: what is told is how far it may go at most."""
-    planned_way: float | None
+    planned_way: Annotated[float | None, "mm"]
     """mm until it touches or sees that when everything goes as programmed; None if it does not then, or for others."""
-    speed: float | None
+    speed: Annotated[float | None, "mm/s"]
     """mm/s of the middle of the axle, within what the motors can do; None for turns and where it stands."""
-    turn_speed: float | None
+    turn_speed: Annotated[float | None, "degrees/s"]
     """Degrees per second of the robot, for turns."""
-    motor_speed: float | None
+    motor_speed: Annotated[float | None, "degrees/s"]
     """Degrees per second of the faster motor."""
     seconds: float
     """Planned."""
-    clock: float
+    clock: Annotated[float, "s"]
     """Planned seconds from the start until it is done."""
 
 

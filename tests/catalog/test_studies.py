@@ -14,8 +14,7 @@ from jsonschema import Draft202012Validator
 from pages import Page
 
 from fieldsim import cli
-from fieldsim.answers import answer_schema
-from fieldsim.catalog import STUDIES, Study
+from fieldsim.catalog import STUDIES, Study, schema_of_answers
 from fieldsim.catalog.study import Option
 
 ROOT = Path(__file__).parents[2]
@@ -69,7 +68,7 @@ def test_it_has_a_row_in_the_readme_and_no_row_asks_for_what_it_has_not(study: S
 def test_its_answer_keeps_to_its_schema_and_its_page_is_saved(
     study: Study, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    schema = answer_schema(study.answers(), study.name)
+    schema = schema_of_answers(study.name)
     Draft202012Validator.check_schema(schema)
     assert ask(study.name, *study.example, "--json", "--save", tmp_path) == 0
     answer: dict[str, Any] = json.loads(capsys.readouterr().out)

@@ -25,9 +25,10 @@ from season import ANSWERS, BAKERY
 
 from fieldsim import load_run, simulate
 from fieldsim.calibration import further
+from fieldsim.catalog import ANSWERS as TYPES
+from fieldsim.catalog import schema_of_answers
 from fieldsim.model import Accuracy, Arc, Run, SquareNoise, Straight, Turn, Wait
 from fieldsim.pages.tables import SEGMENT_COLUMNS, _number, segments_table, trials_table
-from fieldsim.report.answer_schema import COMMANDS, answer_schema
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import planned_poses
@@ -107,12 +108,12 @@ def test_saved_and_by_the_card_it_is_the_same(tmp_path: Path) -> None:
 
 
 def test_the_schema_is_a_schema() -> None:
-    for name in (None, *COMMANDS):
-        Draft202012Validator.check_schema(answer_schema(name))
-    assert json.loads(command("schema", "answer")) == answer_schema()
+    for name in (None, *TYPES):
+        Draft202012Validator.check_schema(schema_of_answers(name))
+    assert json.loads(command("schema", "answer")) == schema_of_answers()
     with pytest.raises(KeyError):
-        answer_schema("watch")
-    assert {str(words[0]) for words in ANSWERS.values()} == set(COMMANDS)
+        schema_of_answers("watch")
+    assert {str(words[0]) for words in ANSWERS.values()} == set(TYPES)
 
 
 def places(answer: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -145,7 +146,7 @@ def test_every_answer_keeps_to_the_schema(name: str, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(further, "ALL_ROBOTS", 8)
     words = ANSWERS[name]
     answer = json.loads(command(*words, "--json"))
-    own, whole = Draft202012Validator(answer_schema(str(words[0]))), Draft202012Validator(answer_schema())
+    own, whole = Draft202012Validator(schema_of_answers(str(words[0]))), Draft202012Validator(schema_of_answers())
     for validator in (own, whole):
         assert [
             f"{'/'.join(map(str, e.absolute_path))}: {e.message[:300]}" for e in validator.iter_errors(answer)

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import shlex
 from dataclasses import dataclass
+from typing import Annotated
 
+from fieldsim.answers import Told
 from fieldsim.cards.shared import PAPERS, header
 from fieldsim.files.sheets import blank_log
 from fieldsim.match.answer import Estimate, MatchAnswer, OrderAnswer, RuleAnswer, WorthAnswer
@@ -15,7 +17,7 @@ from fieldsim.model import Act, StartByEye
 from fieldsim.model.match import Match
 from fieldsim.stats.intervals import Share
 
-Lane = tuple[float, float, float]
+Lane = Annotated[tuple[float, float, float], "5th percentile, median, 95th percentile"]
 
 # Lines told of where practice pays.
 MOST_WORTH = 3
@@ -34,12 +36,12 @@ class MatchStep:
     """Attachments that were on in the run before and go off."""
     slip_on: tuple[str, ...]
     keep_on: tuple[str, ...]
-    by_hand: float | None
+    by_hand: Annotated[float | None, "s"]
     """Seconds on average that making it ready takes; None for the first."""
     needs: tuple[str, ...]
-    targets: tuple[tuple[str, float], ...]
+    targets: tuple[tuple[Annotated[str, "name"], Annotated[float, "points"]], ...]
     """Targets it acts at, and what each scores."""
-    finish: float
+    finish: Annotated[float, "points"]
     """Points for ending inside its finish."""
     starts: Lane | None
     """Clock at its start: 5th percentile, median, 95th; None if it was never begun."""
@@ -53,30 +55,30 @@ class MatchStep:
 class MatchCard:
     """The whole card."""
 
-    version: str
+    version: Annotated[str, "of fieldsim"]
     match: str
     field: str
     robots: tuple[str, ...]
-    limit: float
+    limit: Annotated[float, "s"]
     rerun: str
-    rescue: float
+    rescue: Annotated[float, "points, 0 or less"]
     """Points that fetching a robot costs, 0 or less."""
     steps: tuple[MatchStep, ...]
-    written: OrderAnswer
-    better: tuple[str, ...]
+    written: Annotated[OrderAnswer, Told(as_stands=True)]
+    better: Annotated[tuple[str, ...], "an order that truly scores more"]
     """The order that scores more, if there is one that truly does."""
     gain: Estimate
     """Points that it was worth."""
-    rules: tuple[RuleAnswer, ...]
+    rules: Annotated[tuple[RuleAnswer, ...], Told(as_stands=True)]
     """When to change the plan; empty where that is not worth it."""
     worth: tuple[WorthAnswer, ...]
     """Where practice pays most."""
-    trials: int
+    trials: Annotated[int, "that were done, or of each"]
     seed: int
     notes: tuple[str, ...]
     log_columns: tuple[str, ...]
     command: str
-    paper: str
+    paper: Annotated[str, Told(one_of=("A4", "Letter"))]
 
 
 def make_match_card(

@@ -5,11 +5,8 @@ Nothing is computed here that the card does not already say; numbers are only ro
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import Any
-
 from fieldsim.cards.match.card import Lane, MatchCard, MatchStep
-from fieldsim.cards.shared import BOX, csv_lines, plain_values
+from fieldsim.cards.shared import BOX, csv_lines
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import one_line, shorten, wrapped_lines
 from fieldsim.report.phrases import fixed, how_often_shortly, listed, no_proof, spoken
@@ -260,16 +257,3 @@ def match_card_text(card: MatchCard, width: int = 80) -> str:
     lines += wrapped_lines(made_words(card), width)
     lines += wrapped_lines(no_proof(), width)
     return "\n".join(line.rstrip() for line in lines) + "\n"
-
-
-def match_card_json(card: MatchCard) -> dict[str, Any]:
-    """The card as plain dictionaries and lists, ready for ``json.dumps(..., allow_nan=False)``.
-
-    The keys are a promise to other people's scripts: add some, never rename or drop one.
-    """
-    said: dict[str, Any] = plain_values(asdict(card))
-    said["again"] = card.command
-    said["plan"] = rules_words(card)
-    said["ticks"] = tick_words(card)
-    said["command"] = "card"
-    return said

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import shlex
 from dataclasses import dataclass
+from typing import Annotated
 
+from fieldsim.answers import Told
 from fieldsim.cards.run.start import StartValues, start_values
 from fieldsim.cards.run.watch import Gap, Trouble, gaps, troubles
 from fieldsim.cards.shared import PAPERS, header
@@ -25,10 +27,10 @@ class Aim:
 
     step: int
     target: str
-    within: float
-    heading_within: float | None
+    within: Annotated[float, "mm"]
+    heading_within: Annotated[float | None, "degrees"]
     share: Share
-    miss_median: float | None
+    miss_median: Annotated[float | None, "mm"]
     points: float
 
 
@@ -43,19 +45,21 @@ class Catch:
 
 @dataclass(frozen=True)
 class Card:
-    version: str
-    run: str
+    """All that a run's card says."""
+
+    version: Annotated[str, "of fieldsim"]
+    run: Annotated[str, "the run's name"]
     run_file: str
     """Its name without folders, as a log names it; the run's name if it is not known."""
-    field: str
-    robot: str
+    field: Annotated[str, "the field's name"]
+    robot: Annotated[str, "the robot's name"]
     wear: tuple[str, ...]
     bare: bool
-    heading_from: str
-    wheel: float
+    heading_from: Annotated[str, Told("what it knows its heading from", one_of=("wheels", "gyro"))]
+    wheel: Annotated[float, "mm"]
     """Diameter, mm."""
-    track: float
-    gear: float
+    track: Annotated[float, "mm"]
+    gear: Annotated[float, "turns of the wheel for one of the motor"]
     start: StartValues
     steps: tuple[Step, ...]
     gaps: tuple[Gap, ...]
@@ -64,19 +68,19 @@ class Card:
     catches: tuple[Catch, ...]
     seconds: float
     finish: str | None
-    trials: int
+    trials: Annotated[int, "that were done, or of each"]
     seed: int
     success: Share
     unknown: UnknownAnswer | None
     troubles: tuple[Trouble, ...]
     """Most frequent first."""
-    looked_at: int
+    looked_at: Annotated[int, "trials"]
     """Trials that troubles were counted in: those kept one by one."""
     notes: tuple[str, ...]
     interrupted: bool
     log_columns: tuple[str, ...]
-    command: str
-    paper: str
+    command: Annotated[str, Told(hidden=True)]
+    paper: Annotated[str, Told(one_of=("A4", "Letter"))]
 
 
 # --- the whole -------------------------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import cos, pi, radians, sin
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,9 +44,9 @@ class Measure:
     """Such as 'left wall', or 'left edge' on an open board."""
     at: tuple[float, float]
     """Where the corner stands."""
-    distance: float
+    distance: Annotated[float, "mm"]
     """mm; negative if it stands beyond the wall."""
-    over: str | None
+    over: Annotated[str | None, "what is between"]
     """An obstacle that is between, so that the ruler has to be held over it."""
 
 
@@ -58,20 +59,20 @@ class StartValues:
     """
 
     jig: str | None
-    holds: str | None
+    holds: Annotated[str | None, "corner of the body"]
     """The held corner, such as 'rear left'."""
-    held_at: tuple[float, float] | None
-    pose: Pose
+    held_at: Annotated[tuple[float, float] | None, "mm"]
+    pose: Annotated[Pose, "x and y in mm, heading in degrees; field frame"]
     measures: tuple[Measure, Measure, Measure]
-    check: tuple[str, str]
+    check: Annotated[tuple[str, str], "letters of two measures that tell the heading"]
     """The letters of the two that show the heading."""
     side: str
     """The side of the body between those two, such as 'left side'."""
-    difference: float
+    difference: Annotated[float, "mm"]
     """By how much the second of those is larger than the first if the heading is right, mm."""
-    per_degree: float
+    per_degree: Annotated[float, "mm"]
     """By how much that changes with a degree, mm."""
-    spread: tuple[float, float, float]
+    spread: Annotated[tuple[float, float, float], "mm, mm, degrees"]
     """How exactly it is set, standard deviations: mm along and across its heading, degrees."""
 
 

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict
-from typing import Any
 
 from fieldsim.cards.run.card import Card
 from fieldsim.cards.run.start_words import start_words
 from fieldsim.cards.run.step_words import (
     GAPS_MEAN,
-    formula,
     formula_words,
     seen_words,
     speed_words,
@@ -33,7 +30,7 @@ from fieldsim.cards.run.words import (
     tick_words,
     watch_words,
 )
-from fieldsim.cards.shared import csv_lines, plain_values
+from fieldsim.cards.shared import csv_lines
 from fieldsim.language import tr
 from fieldsim.lettering import cells, wrapped_lines
 from fieldsim.report.phrases import no_proof
@@ -92,18 +89,3 @@ def _steps_text(card: Card, width: int) -> Iterator[str]:
         look = tr("       look: ")
         for words in seen_words(card, step.number):
             yield from wrapped_lines(words, width, look, " " * cells(look))
-
-
-def card_json(card: Card) -> dict[str, Any]:
-    """The card as plain dictionaries and lists, ready for ``json.dumps(..., allow_nan=False)``.
-
-    The keys are a promise to other people's scripts: add some, never rename or drop one.
-    """
-    said: dict[str, Any] = plain_values({"command": "card", **asdict(card)})
-    said["again"] = card.command
-    for step, written in zip(card.steps, said["steps"], strict=True):
-        written["formula"] = list(formula(step, card))
-        written["look"] = seen_words(card, step.number)
-    said["ticks"] = tick_words(card)
-    said["command"] = "card"
-    return said

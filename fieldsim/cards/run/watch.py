@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, inf, isfinite, radians, sin
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,11 +39,11 @@ class Gap:
 
     step: int
     obstacle: str
-    gap: float
+    gap: Annotated[float, "mm"]
     """mm that are left with the robot's known bias and no chance: what is seen on a usual drive."""
-    planned: float
+    planned: Annotated[float, "mm"]
     """mm that are left as programmed."""
-    left: float | None
+    left: Annotated[float | None, "mm"]
     """mm that are left in 19 of 20 trials, over the whole run; None if no trial was done."""
     part: str | None
     """'body' or the attachment that comes nearest; None if that could not be told."""

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated, ClassVar, Literal
 
+from fieldsim.answers import Told
 from fieldsim.cards.shared import PAPERS, header
 from fieldsim.files.sheets import blank_sheet
 from fieldsim.model import (
@@ -25,14 +27,15 @@ class BlankTable:
 class BlankTests:
     """A blank sheet for a robot's tests."""
 
-    version: str
+    command: ClassVar[Literal["card"]] = "card"
+    version: Annotated[str, "of fieldsim"]
     robot: str
-    speed: float
-    turn_speed: float
+    speed: Annotated[float, "mm/s"]
+    turn_speed: Annotated[float, "degrees/s"]
     columns: tuple[str, ...]
     """All columns of the file, in its order."""
     tables: tuple[BlankTable, ...]
-    paper: str
+    paper: Annotated[str, Told(one_of=("A4", "Letter"))]
 
 
 _ALWAYS = {"date", "test", "note"}

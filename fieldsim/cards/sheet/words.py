@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import Any
-
 from fieldsim.cards.run.words import TITLE_CELLS
-from fieldsim.cards.shared import csv_lines, plain_values
+from fieldsim.cards.shared import csv_lines
 from fieldsim.cards.sheet.blank import BlankTable, BlankTests
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten, wrapped_lines
@@ -92,9 +89,3 @@ def full_row(sheet: BlankTests, each: BlankTable, row: tuple[str, ...]) -> list[
     """A row of one kind of test in all columns of the file."""
     told = dict(zip(each.columns, row, strict=True))
     return [told.get(column, "") for column in sheet.columns]
-
-
-def sheet_json(sheet: BlankTests) -> dict[str, Any]:
-    """The blank sheet as plain dictionaries and lists."""
-    said: dict[str, Any] = plain_values({"command": "card", **asdict(sheet)})
-    return said
