@@ -80,9 +80,8 @@ def to_json(answer: Any) -> dict[str, Any]:
 def answer_schema(answers: Sequence[type], title: str) -> Schema:
     """JSON Schema (draft 2020-12) of one of these answers. No other key is let through and none may be missing."""
     defs: dict[str, Schema] = {}
-    told = [_shape(answer).schema(defs) for answer in answers]
-    # An answer itself stands at the top, not among what it is made of.
-    tops = [defs.pop(each["$ref"].removeprefix(_DEFS)) for each in told]
+    # An answer itself stands at the top, what it is made of among the definitions.
+    tops = [cast("_Record", _shape(answer)).whole(defs) for answer in answers]
     head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": title}
     return {**head, **(tops[0] if len(tops) == 1 else {"oneOf": tops}), "$defs": defs}
 
@@ -231,21 +230,24 @@ class _Record(_Shape):
             found[getattr(value, key.name_from) if key.name_from else key.name] = key.shape.plain(each)
         return found
 
+    def whole(self, defs: dict[str, Schema]) -> Schema:
+        properties: dict[str, Schema] = {}
+        required = []
+        for key in self.keys:
+            told = _with_words(key.shape.schema(defs), key.about)
+            properties |= dict.fromkeys(key.names or (key.name,), told)
+            required += [] if key.names else [key.name]
+        return {
+            "type": "object",
+            **({"description": self.about} if self.about else {}),
+            "properties": properties,
+            "required": required,
+            "additionalProperties": False,
+        }
+
     def schema(self, defs: dict[str, Schema]) -> Schema:
         if self.name not in defs:
-            properties: dict[str, Schema] = {}
-            required = []
-            for key in self.keys:
-                told = _with_words(key.shape.schema(defs), key.about)
-                properties |= dict.fromkeys(key.names or (key.name,), told)
-                required += [] if key.names else [key.name]
-            defs[self.name] = {
-                "type": "object",
-                **({"description": self.about} if self.about else {}),
-                "properties": properties,
-                "required": required,
-                "additionalProperties": False,
-            }
+            defs[self.name] = self.whole(defs)
         return {"$ref": f"{_DEFS}{self.name}"}
 
 
@@ -346,7 +348,7 @@ def _record(cls: Any, as_stands: bool) -> _Record:
             mark = Told(mark.about, nullable=mark.nullable, one_of=mark.one_of)
         keys += _keys(name, hint, mark, told, as_stands)
     # A key told again takes the place of the first, whose attribute may be another record's.
-    keys = list({key.name_from or key.name: key for key in keys}.values())
+    keys = list({(key.name_from, key.name): key for key in keys}.values())
     about = " ".join((cls.__doc__ or "").split("\n\n")[0].split())
     room, kind = cls.__module__.removeprefix("fieldsim.").split(".")[0], cls.__name__
     if about.startswith(f"{kind}("):
