@@ -22,16 +22,18 @@ from hypothesis import strategies as st
 from plans import PERFECT, STILL, TYPICAL, robot, run
 
 from fieldsim import load_run
+from fieldsim.answers import to_json
+from fieldsim.cards.run.answer import card_answer
 from fieldsim.cards.run.card import Card, make_card
 from fieldsim.cards.run.start import StartValues, start_values
 from fieldsim.cards.run.start_words import heading_words, jig_words, looks_words, measure_words
 from fieldsim.cards.run.step_words import formula, gap_words, seen_words, step_words, turns_words, worked_out
-from fieldsim.cards.run.text import card_json, card_text
+from fieldsim.cards.run.text import card_text
 from fieldsim.cards.run.watch import MOST_GAPS, Gap
 from fieldsim.cards.run.words import log_rows, watch_words
 from fieldsim.cards.shared import PAPERS, header
 from fieldsim.cards.sheet.blank import blank_tests
-from fieldsim.cards.sheet.words import full_row, sheet_json, sheet_text
+from fieldsim.cards.sheet.words import full_row, sheet_text
 from fieldsim.files.sheets import blank_log, blank_sheet, load_log, load_sheet
 from fieldsim.lettering import cells
 from fieldsim.model import (
@@ -534,7 +536,7 @@ def test_the_text_is_as_wide_as_it_may_be(flour: Card) -> None:
 
 
 def test_the_json_is_json_and_keeps_its_keys(flour: Card) -> None:
-    said = json.loads(json.dumps(card_json(flour), allow_nan=False))
+    said = json.loads(json.dumps(to_json(card_answer(flour)), allow_nan=False))
     assert said["command"] == "card"
     assert said["again"] == flour.command
     assert said["steps"][1]["wheels"] == {"left": pytest.approx(2 * 89 * 112 / 62), "right": 0.0}
@@ -629,7 +631,7 @@ def test_the_sheet_in_words_names_care_and_signs() -> None:
     text = sheet_text(sheet)
     for word in ("adult", "soft mat", "event's rules", "Forward and left are positive", "more than one day"):
         assert word in " ".join(text.split())
-    said = json.loads(json.dumps(sheet_json(sheet), allow_nan=False))
+    said = json.loads(json.dumps(to_json(sheet), allow_nan=False))
     assert said["paper"] == "Letter"
     assert set(PAPERS) == {"A4", "Letter"}
     with pytest.raises(ValueError, match="B5"):

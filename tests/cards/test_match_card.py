@@ -19,6 +19,7 @@ from pages import HARMFUL, Page, harmless, named
 
 from fieldsim.answers import to_json
 from fieldsim.cards.match import words
+from fieldsim.cards.match.answer import match_card_answer
 from fieldsim.cards.match.card import MatchCard, make_match_card
 from fieldsim.cards.match.pages import lanes_svg, match_card_file, match_card_pages
 from fieldsim.cards.paper import FORMS
@@ -104,7 +105,7 @@ def test_every_form_says_the_same(bakery: tuple[Match, MatchAnswer, MatchCard]) 
         assert tick in text
     assert answer.policy is not None
     assert len(card.rules) == len(answer.policy.rules) > 0
-    assert json.dumps(words.match_card_json(card), allow_nan=False)
+    assert json.dumps(to_json(match_card_answer(card)), allow_nan=False)
 
 
 def test_no_rules_where_the_clock_changes_nothing(bakery: tuple[Match, MatchAnswer, MatchCard]) -> None:
