@@ -109,8 +109,8 @@ static inline Angle angle(V v)
     V cs = pick(odd, s, c);
     sn = pick((quarter & 2) != 0, -sn, sn);
     cs = pick(((quarter + 1) & 2) != 0, -cs, cs);
-    /* No robot turns a hundred million times; a number that large, or none at all, is left to the library. */
-    M wild = ~(size(v) < 1e9);
+    /* No robot turns a hundred thousand times; a number that large, or none at all, is left to the library. */
+    M wild = ~(size(v) < 1e6);
     if (any(wild))
         for (int lane = 0; lane < LANES; lane++)
             if (wild[lane]) {
