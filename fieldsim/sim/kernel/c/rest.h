@@ -152,22 +152,35 @@ static void remember(Witness *seen_by, M which, Polygon A, Polygon O, const Near
     seen_by->known |= which;
 }
 
-/* In which lanes do these features alone show that the gap is below LET_OFF? */
-static inline M held_by(const Witness *seen_by, Pose at)
+/* In which lanes do these features alone show that the gap is below LET_OFF? And for how much of the piece they surely
+ * go on doing so, at least, as a fraction.
+ *
+ * What moves past the edge does so at a constant speed on a circle: square to the edge by no more than what it does now
+ * and its speed times the piece's turn, along the edge by no more than its speed. */
+static inline M held_by(const Witness *seen_by, Pose at, const Motion *m, V *longer)
 {
     V dx = at.x + at.c * seen_by->rx - at.s * seen_by->ry - seen_by->fx;
     V dy = at.y + at.s * seen_by->rx + at.c * seen_by->ry - seen_by->fy;
-    /* The robot's corner before the obstacle's edge; the obstacle's corner before the robot's; the two corners. */
+    /* The robot's corner before the obstacle's edge, or the obstacle's corner before the robot's. */
     M edge = seen_by->kind == FIELD_EDGE, own = seen_by->kind == ROBOT_EDGE_START;
-    V rnx = at.c * seen_by->rnx - at.s * seen_by->rny;
-    V rny = at.s * seen_by->rnx + at.c * seen_by->rny;
-    V nx = pick(edge, seen_by->fnx, rnx), ny = pick(edge, seen_by->fny, rny);
+    V nx = pick(edge, seen_by->fnx, at.c * seen_by->rnx - at.s * seen_by->rny);
+    V ny = pick(edge, seen_by->fny, at.s * seen_by->rnx + at.c * seen_by->rny);
     V off = size(nx * dx + ny * dy);
     V along = nx * dy - ny * dx;
     along = pick(edge, along, -along);
-    M before = (along >= 0.0) & (along <= pick(edge, seen_by->f_length, seen_by->r_length));
-    V room = seen_by->radius + LET_OFF;
-    return seen_by->known & ((edge | own) & before & (off < room));
+    V beyond = pick(edge, seen_by->f_length, seen_by->r_length) - along;
+    V room = seen_by->radius + LET_OFF - off;
+    M held = seen_by->known & (edge | own) & (along >= 0.0) & (beyond >= 0.0) & (room > 0.0);
+    if (!any(held))
+        return held;
+    /* Of the corner that moves, in the robot frame. */
+    V qx = pick(edge, seen_by->rx, seen_by->rx - (at.c * dx + at.s * dy));
+    V qy = pick(edge, seen_by->ry, seen_by->ry - (at.c * dy - at.s * dx));
+    V vx = m->s - m->t * qy, vy = m->t * qx;
+    V speed = root(vx * vx + vy * vy);
+    V away = size(nx * (at.c * vx - at.s * vy) + ny * (at.s * vx + at.c * vy)) + speed * size(m->t);
+    *longer = smaller(room / away, smaller(along, beyond) / speed);
+    return held;
 }
 
 /* What became of a robot at rest, lane by lane: the last piece judged here; and the first contact, if there was one. */
@@ -194,7 +207,9 @@ static M rest_on_piece(const Course *course, int64_t r, int64_t p, M on, const M
     M looking = on, clear = every_int(0);
     while (any(looking)) {
         Pose at = pose_in(m, u);
-        M ask = looking & ~held_by(&seen_by, at);
+        V longer = every(0.0);
+        M held = looking & held_by(&seen_by, at, m, &longer);
+        M ask = looking & ~held;
         M good = ask;
         for (int64_t q = q0; q < q1 && any(good); q++) {
             V driven = *motion_so_far + u * far;
@@ -210,7 +225,11 @@ static M rest_on_piece(const Course *course, int64_t r, int64_t p, M on, const M
         }
         clear |= good;
         looking &= ~good & ~((u >= 1.0) | (far <= 0.0));
-        u = pick(looking, smaller(every(1.0), u + LOOK_AGAIN / far), u);
+        /* The next look, or the last of those that are known to find nothing new. */
+        V step = LOOK_AGAIN / far;
+        V known = smaller(0.999 * longer / step, every(1e6)) - 0.5 + 6755399441055744.0;
+        V looks = larger(every(1.0), pick(held, known - 6755399441055744.0, every(1.0)));
+        u = pick(looking, smaller(every(1.0), u + looks * step), u);
     }
     *motion_so_far += u * far;
 
