@@ -89,7 +89,7 @@ double PUBLIC(fs_swept)(const Corner *a, int64_t m, const Corner *o, int64_t k, 
     if (open_pair(&room, a, m, o, k, &A, &O))
         return NAN;
     Motion drive = motion(pose_of(at), every(s), every(t));
-    Nearest near = swept(A, O, &drive, every_int(-1), every(INFINITY), &room.work);
+    Nearest near = swept(A, O, &drive, every_int(-1), every(INFINITY), &room.work, 1);
     found[0] = near.kind[0], found[1] = near.i[0], found[2] = near.j[0];
     free(room.memory);
     return near.gap[0];

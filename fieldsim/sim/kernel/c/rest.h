@@ -28,11 +28,11 @@ static inline V travel(Polygon A, const Motion *m)
 }
 
 /* Gap at rest at a pose, to the rounded obstacle. */
-static inline Nearest gap_at(Polygon A, Polygon O, Pose at, const Work *w)
+static Nearest gap_at(Polygon A, Polygon O, Pose at, const Work *w)
 {
     V fx, fy;
     seen(O, at, w->ox, w->oy);
-    Nearest found = standing(A, O, at, w->ox, w->oy, &fx, &fy);
+    Nearest found = standing(A, O, at, w->ox, w->oy, &fx, &fy, 1);
     found.gap -= O.radius;
     return found;
 }
@@ -41,7 +41,7 @@ static inline Nearest gap_at(Polygon A, Polygon O, Pose at, const Work *w)
 static M touches(Polygon A, Polygon O, const Motion *m, V u, V v, M wanted, const Work *w)
 {
     Motion part = part_of(m, u, v);
-    V gap = swept(A, O, &part, wanted, every(O.radius + TOUCH), w).gap;
+    V gap = swept(A, O, &part, wanted, every(O.radius + TOUCH), w, 0).gap;
     return wanted & (gap - O.radius <= TOUCH);
 }
 

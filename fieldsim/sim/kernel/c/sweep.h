@@ -136,8 +136,9 @@ static inline void seen(Polygon O, Pose at, V *ox, V *oy)
  *
  * Separating axes first: the best of all edge normals is the distance wherever a vertex faces that edge. Otherwise two
  * vertices face each other (or an edge that ties), and all vertices are held against all edges. Of an overlap the gap
- * is 0 and the features are those of the shallowest way out. */
-static inline Nearest standing(Polygon A, Polygon O, Pose at, const V *ox, const V *oy, V *fx, V *fy)
+ * is 0 and the features are those of the shallowest way out. Without ``features`` only the gap is told. */
+static inline __attribute__((always_inline)) Nearest standing(Polygon A, Polygon O, Pose at, const V *ox, const V *oy,
+                                                              V *fx, V *fy, const int features)
 {
     V best = every(-INFINITY);
     M faces = every_int(0);
@@ -153,14 +154,17 @@ static inline Nearest standing(Polygon A, Polygon O, Pose at, const V *ox, const
             M less = h < low;
             low = pick(less, h, low);
             along = pick(less, a.nx * dy - a.ny * dx, along);
-            which = pick_int(less, every_int(j), which);
+            if (features)
+                which = pick_int(less, every_int(j), which);
         }
         M better = low > best;
         best = pick(better, low, best);
         faces = pick_int(better, (along >= 0.0) & (along <= a.length), faces);
-        kind = pick_int(better, every_int(ROBOT_EDGE_START), kind);
-        bi = pick_int(better, every_int(i), bi);
-        bj = pick_int(better, which, bj);
+        if (features) {
+            kind = pick_int(better, every_int(ROBOT_EDGE_START), kind);
+            bi = pick_int(better, every_int(i), bi);
+            bj = pick_int(better, which, bj);
+        }
         *fx = pick(better, every(a.nx), *fx);
         *fy = pick(better, every(a.ny), *fy);
     }
@@ -175,14 +179,17 @@ static inline Nearest standing(Polygon A, Polygon O, Pose at, const V *ox, const
             M less = h < low;
             low = pick(less, h, low);
             along = pick(less, nx * dy - ny * dx, along);
-            which = pick_int(less, every_int(i), which);
+            if (features)
+                which = pick_int(less, every_int(i), which);
         }
         M better = low > best;
         best = pick(better, low, best);
         faces = pick_int(better, (along >= 0.0) & (along <= O.at[j].length), faces);
-        kind = pick_int(better, every_int(FIELD_EDGE), kind);
-        bi = pick_int(better, which, bi);
-        bj = pick_int(better, every_int(j), bj);
+        if (features) {
+            kind = pick_int(better, every_int(FIELD_EDGE), kind);
+            bi = pick_int(better, which, bi);
+            bj = pick_int(better, every_int(j), bj);
+        }
         *fx = pick(better, -nx, *fx);
         *fy = pick(better, -ny, *fy);
     }
@@ -201,15 +208,18 @@ static inline Nearest standing(Polygon A, Polygon O, Pose at, const V *ox, const
             V d = dx * dx + dy * dy;
             M less = d < square;
             square = pick(less, d, square);
-            kind = pick_int(less, every_int(CORNERS_START), kind);
+            if (features)
+                kind = pick_int(less, every_int(CORNERS_START), kind);
             V along = a.nx * dy - a.ny * dx;
             V off = a.nx * dx + a.ny * dy;
             d = off * off;
             M edge = (along > 0.0) & (along < a.length) & (d < square);
             square = pick(edge, d, square);
-            kind = pick_int(edge, every_int(ROBOT_EDGE_START), kind);
-            bi = pick_int(less | edge, every_int(i), bi);
-            bj = pick_int(less | edge, every_int(j), bj);
+            if (features) {
+                kind = pick_int(edge, every_int(ROBOT_EDGE_START), kind);
+                bi = pick_int(less | edge, every_int(i), bi);
+                bj = pick_int(less | edge, every_int(j), bj);
+            }
         }
     }
     for (int j = 0; j < O.n && O.n > 1; j++) {
@@ -222,15 +232,19 @@ static inline Nearest standing(Polygon A, Polygon O, Pose at, const V *ox, const
             V d = off * off;
             M less = (along > 0.0) & (along < O.at[j].length) & (d < square);
             square = pick(less, d, square);
-            kind = pick_int(less, every_int(FIELD_EDGE), kind);
-            bi = pick_int(less, every_int(i), bi);
-            bj = pick_int(less, every_int(j), bj);
+            if (features) {
+                kind = pick_int(less, every_int(FIELD_EDGE), kind);
+                bi = pick_int(less, every_int(i), bi);
+                bj = pick_int(less, every_int(j), bj);
+            }
         }
     }
     found.gap = pick(open, root(square), found.gap);
-    found.kind = pick_int(open, kind, found.kind);
-    found.i = pick_int(open, bi, found.i);
-    found.j = pick_int(open, bj, found.j);
+    if (features) {
+        found.kind = pick_int(open, kind, found.kind);
+        found.i = pick_int(open, bi, found.i);
+        found.j = pick_int(open, bj, found.j);
+    }
     return found;
 }
 
@@ -413,44 +427,45 @@ static inline M arc_meets(V ux, V uy, V vx, V vy, V cy, V px, V py, V qx, V qy)
  *
  * ``apart`` tells in which lanes a separating direction is known already, so that nothing needs to be held against
  * crossing. Where D is shown to be more than ``enough`` a bound that is more may be returned instead. Lanes
- * outside ``wanted`` get anything. ``nearest``, if given, gets the closest features. */
-static Nearest sweep(Polygon A, Polygon O, const Motion *m, M wanted, M apart, V enough, const Work *w)
+ * outside ``wanted`` get anything. Without ``features`` only the gap is told. */
+static inline __attribute__((always_inline)) Nearest sweep_as(Polygon A, Polygon O, const Motion *m, M wanted, M apart,
+                                                              V enough, const Work *w, const int features)
 {
-    V fx0, fy0, fx1, fy1;
-    seen(O, m->from, w->ox, w->oy);
-    seen(O, m->to, w->ex, w->ey);
-    Nearest found = standing(A, O, m->from, w->ox, w->oy, &fx0, &fy0);
-    Nearest end = standing(A, O, m->to, w->ex, w->ey, &fx1, &fy1);
-    M over = found.gap <= 0.0;
-    M over_end = ~over & (end.gap <= 0.0);
-    M ends = end.gap < found.gap;
-    end.kind = pick_int((end.kind == ROBOT_EDGE_START) | (end.kind == CORNERS_START), end.kind + 1, end.kind);
-    found.gap = pick(ends, end.gap, found.gap);
-    found.kind = pick_int(ends, end.kind, found.kind);
-    found.i = pick_int(ends, end.i, found.i);
-    found.j = pick_int(ends, end.j, found.j);
-    M touching = over | over_end;
-    found.gap = pick(touching, every(0.0), found.gap);
-    found.kind = pick_int(touching, every_int(OVERLAP), found.kind);
-
     V t = pick(size(m->t) >= LEAST_TURN, m->t, pick(m->t >= 0.0, every(LEAST_TURN), every(-LEAST_TURN)));
     /* Standing still: an arc of no length would be passed by whatever lies on the centre's far side, too. */
     M still = (size(t) <= LEAST_TURN) & (size(m->s) <= 1e-9);
-    M open = wanted & ~touching & ~still;
-
-    /* The edges that face at the ends, as directions for the whole piece. */
-    for (int way = 0; way < 2 && any(open); way++) {
-        V fx = way == 0 ? fx0 : m->c * fx1 - m->sn * fy1;
-        V fy = way == 0 ? fy0 : m->sn * fx1 + m->c * fy1;
+    Nearest found = {every(INFINITY), every_int(UNPROVED), every_int(0), every_int(0)};
+    M open = wanted;
+    seen(O, m->from, w->ox, w->oy);
+    /* The start, then the end; and the edge that faces there, as a direction for the whole piece. */
+    for (int end = 0; end < 2 && any(open); end++) {
+        V fx, fy;
+        if (end)
+            seen(O, m->to, w->ex, w->ey);
+        Nearest near = standing(A, O, end ? m->to : m->from, end ? w->ex : w->ox, end ? w->ey : w->oy, &fx, &fy, features);
+        M less = open & (near.gap < found.gap);
+        M over = open & (near.gap <= 0.0);
+        found.gap = pick(less, near.gap, found.gap);
+        if (features) {
+            M later = (near.kind == ROBOT_EDGE_START) | (near.kind == CORNERS_START);
+            found.kind = pick_int(less, end ? pick_int(later, near.kind + 1, near.kind) : near.kind, found.kind);
+            found.kind = pick_int(over, every_int(OVERLAP), found.kind);
+            found.i = pick_int(less, near.i, found.i);
+            found.j = pick_int(less, near.j, found.j);
+        }
+        open &= ~over;
+        V gx = end ? m->c * fx - m->sn * fy : fx;
+        V gy = end ? m->sn * fx + m->c * fy : fy;
         V low = every(INFINITY);
         for (int j = 0; j < O.n; j++)
-            low = smaller(low, fx * w->ox[j] + fy * w->oy[j]);
-        V bound = low - farthest_along(A, m, fx, fy).top;
+            low = smaller(low, gx * w->ox[j] + gy * w->oy[j]);
+        V bound = low - farthest_along(A, m, gx, gy).top;
         apart |= bound > 0.0;
         M settled = open & (bound > 0.0) & ((bound > enough) | (found.gap - bound <= 1e-12));
         found.gap = pick(settled & (bound < found.gap), bound, found.gap);
         open &= ~settled;
     }
+    open &= ~still;
     if (!any(open))
         return found;
 
@@ -504,6 +519,8 @@ static Nearest sweep(Polygon A, Polygon O, const Motion *m, M wanted, M apart, V
             d = pick(both > 0.0, d, every(0.0));
             M less = which & (size(d) < found.gap);
             found.gap = pick(less, size(d), found.gap);
+            if (!features)
+                continue;
             M outside = d > 0.0;
             found.kind = pick_int(less, pick_int(outside, every_int(o_foot ? FIELD_EDGE : RADIAL), every_int(UNPROVED)),
                                   found.kind);
@@ -539,16 +556,26 @@ static Nearest sweep(Polygon A, Polygon O, const Motion *m, M wanted, M apart, V
     return found;
 }
 
+static Nearest sweep(Polygon A, Polygon O, const Motion *m, M wanted, M apart, V enough, const Work *w)
+{
+    return sweep_as(A, O, m, wanted, apart, enough, w, 0);
+}
+
+static Nearest sweep_with_features(Polygon A, Polygon O, const Motion *m, M wanted, const Work *w)
+{
+    return sweep_as(A, O, m, wanted, every_int(0), every(INFINITY), w, 1);
+}
+
 /* Into how many equal pieces a turn is cut, so that each is well under half a circle. */
 static inline int64_t parts_of_turn(double t) { return 1 + (int64_t)(fabs(t) / (0.75 * PI)); }
 
 static inline M turns_far(V t) { return size(t) >= 0.75 * PI; }
 
 /* D for turns of any size. */
-static Nearest swept(Polygon A, Polygon O, const Motion *m, M wanted, V enough, const Work *w)
+static Nearest swept(Polygon A, Polygon O, const Motion *m, M wanted, V enough, const Work *w, int features)
 {
     if (!any(wanted & turns_far(m->t)))
-        return sweep(A, O, m, wanted, every_int(0), enough, w);
+        return features ? sweep_with_features(A, O, m, wanted, w) : sweep(A, O, m, wanted, every_int(0), enough, w);
     V n = every(1.0);
     double most = 1.0;
     for (int lane = 0; lane < LANES; lane++)
@@ -561,7 +588,8 @@ static Nearest swept(Polygon A, Polygon O, const Motion *m, M wanted, V enough, 
     for (double part = 0.0; part < most; part += 1.0) {
         Motion one = motion(at, m->s / n, m->t / n);
         M here = wanted & (part < n);
-        Nearest found = sweep(A, O, &one, here, every_int(0), enough, w);
+        Nearest found =
+            features ? sweep_with_features(A, O, &one, here, w) : sweep(A, O, &one, here, every_int(0), enough, w);
         M less = here & (found.gap < least.gap);
         least.gap = pick(less, found.gap, least.gap);
         least.kind = pick_int(less, found.kind, least.kind);

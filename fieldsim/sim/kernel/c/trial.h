@@ -203,7 +203,7 @@ static void measure(const Course *course, const Results *to, int64_t e, M need, 
     if (any(open))
         gap = pick(open, sweep(A, O, m, open, apart, enough + O.radius, &room->work).gap - O.radius, gap);
     if (any(far))
-        gap = pick(far, swept(A, O, m, far, enough + O.radius, &room->work).gap - O.radius, gap);
+        gap = pick(far, swept(A, O, m, far, enough + O.radius, &room->work, 0).gap - O.radius, gap);
 
     M touch = need & (gap <= TOUCH);
     gap = pick(touch, every(0.0), gap);
@@ -415,7 +415,7 @@ static int run_survey(const Shapes *parts, const Shapes *cores, const double (*p
         }
         Motion m = motion(at, s, t);
         Polygon O = shape(cores, core[e]);
-        Nearest near = swept(shape(parts, part[e]), O, &m, every_int(-1), every(INFINITY), &room.work);
+        Nearest near = swept(shape(parts, part[e]), O, &m, every_int(-1), every(INFINITY), &room.work, 1);
         for (int lane = 0; lane < many; lane++) {
             gap[e + lane] = fmax(0.0, near.gap[lane] - O.radius);
             kind[e + lane] = near.kind[lane];
