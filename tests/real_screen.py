@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 __all__ = ["Screen", "Window", "missing", "screen", "until", "way_of", "window"]
 
 # Waiting is for something to become so, and fails after so many seconds; the kernel may have to be compiled first.
-PATIENCE = 60.0
+PATIENCE = 300.0
 # Pointer moves of one drag, and seconds between them: a hand is not in two places at once.
 STEPS, BETWEEN = 6, 0.012
 
@@ -80,7 +80,7 @@ class Screen:
         """One or more commands of xdotool."""
         done = subprocess.run(
             ["xdotool", *map(str, words)], env={**os.environ, "DISPLAY": self.name}, capture_output=True, text=True,
-            timeout=60, check=False,
+            timeout=PATIENCE, check=False,
         )  # fmt: skip
         return done.stdout
 
@@ -244,7 +244,7 @@ class Window:
     def kill(self) -> None:
         """As a crash does it."""
         self.process.send_signal(signal.SIGKILL)
-        self.process.wait(timeout=10)
+        self.process.wait(timeout=PATIENCE)
 
     def close(self) -> None:
         stop(self.process)
@@ -271,7 +271,7 @@ def stop(process: subprocess.Popen[Any]) -> None:
     if process.poll() is None:
         process.terminate()
         try:
-            process.wait(timeout=10)
+            process.wait(timeout=PATIENCE)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()

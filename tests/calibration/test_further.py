@@ -109,6 +109,20 @@ def known() -> tuple[Sheet, Fit]:
     return sheet, fit(ROBOT, sheet)
 
 
+def test_turns_help_a_run_of_turns_with_few_robots_too(
+    known: tuple[Sheet, Fit], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(study, "ROBOTS", 16)
+    monkeypatch.setattr(study, "ALL_ROBOTS", 32)
+    sheet, answer = known
+    turning = reaching(Turn(360.0), Turn(90.0), at=(0.0, FRONT), within=4.0)
+    found = further(turning, answer, driven_tests(sheet))
+    widths = {kind: [w.high - w.low for w in found.first if w.batch.kind == kind] for kind in ("straight", "turn")}
+    assert min(widths["turn"]) < min(widths["straight"])
+    assert found.first[0].batch.kind != "straight"
+
+
+@pytest.mark.slow
 def test_a_run_of_turns_needs_turns_and_one_of_straights_straights(known: tuple[Sheet, Fit]) -> None:
     sheet, answer = known
     turning = reaching(Turn(360.0), Turn(90.0), at=(0.0, FRONT), within=4.0)
@@ -134,7 +148,9 @@ def test_a_run_of_turns_needs_turns_and_one_of_straights_straights(known: tuple[
     assert then.high - then.low <= first.high - first.low + 0.02
 
 
-def test_in_words_and_as_json(known: tuple[Sheet, Fit]) -> None:
+def test_in_words_and_as_json(known: tuple[Sheet, Fit], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(study, "ROBOTS", 4)
+    monkeypatch.setattr(study, "ALL_ROBOTS", 8)
     sheet, answer = known
     made = reaching(Straight(1500.0), at=(1500.0 + FRONT, 0.0), within=12.0)
     seen: list[tuple[int, int]] = []

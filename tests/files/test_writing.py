@@ -315,7 +315,9 @@ def edited(segments: Followed, edit: tuple[str, int, int, float], run: Run) -> F
     return [*segments[:a], (segment, origin), *segments[a + 1 :]]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(path=st.sampled_from(RUNS), edits=EDITS, told=st.booleans(), extra=st.booleans())
 def test_a_run_edited_anyhow_reads_back_with_its_comments(
     path: Path, edits: Sequence[Any], told: bool, extra: bool, season: Path, no_second_way: None
@@ -558,7 +560,9 @@ def field_edited(field: Field, edit: tuple[str, str, int, int, tuple[float, floa
     return replace(field, **{words: tuple(items)})
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(path=st.sampled_from(FIELDS), edits=FIELD_EDITS)
 def test_a_field_edited_anyhow_reads_back_with_its_comments(
     path: Path, edits: Sequence[Any], season: Path, no_second_way: None

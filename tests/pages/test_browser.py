@@ -36,7 +36,11 @@ PAPERS = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
 
 BINARY = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 DRIVER = shutil.which("chromedriver")
-pytestmark = pytest.mark.skipif(not (BINARY and DRIVER), reason="no Chromium and chromedriver on this machine")
+# The same pages are read without a browser, and quicker, in test_report.py and in tests/cards.
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not (BINARY and DRIVER), reason="no Chromium and chromedriver on this machine"),
+]
 
 
 @pytest.fixture(scope="module")

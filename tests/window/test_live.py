@@ -29,8 +29,8 @@ from fieldsim.window.live import COARSE, STAGE, Live, Shown
 RUNS = Path(__file__).parents[2] / "runs/bakery"
 FLOUR = load_run(RUNS / "flour-round.yaml")
 HATCH = load_run(RUNS / "mill-hatch.yaml")
-LONG = 30.0
-"""Seconds after which a test gives up on a machine that is busy."""
+LONG = 600.0
+"""Seconds after which a test gives up on a machine that is busy; what is waited for comes in a moment elsewhere."""
 
 
 def moved(by: float, run: Run = FLOUR) -> Run:
@@ -196,41 +196,63 @@ def test_wishes_replace_each_other(pauses: list[float]) -> None:
 def test_a_hand_that_never_rests_sees_answers(live: Live) -> None:
     every(live, live.want(FLOUR))
     seen = set()
-    end = time.monotonic() + 0.6
+    end = time.monotonic() + LONG
     wishes = 0
-    while time.monotonic() < end:
-        wishes = live.want(moved(wishes / 10))
+    while len(seen) < 3:
+        assert time.monotonic() < end, f"answers to {seen} of {wishes} wishes"
+        wishes = live.want(moved(wishes % 100 / 10))
         time.sleep(0.004)
         news = live.news()
         if news is not None:
             seen.add(news.number)
-    assert len(seen) >= 3
 
 
 def test_an_older_wish_is_dropped_between_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Else ten thousand blocks would have to be waited for."""
     monkeypatch.setattr(module, "REST", 0.0)
+    most = {"Flour round": 0, "Mill hatch": 0}
+    upto = Trying.upto
+
+    def counted(self: Trying, trials: int) -> Iterator[int]:
+        for done in upto(self, trials):
+            most[self.ready.run.name] = max(most[self.ready.run.name], done)
+            yield done
+
+    monkeypatch.setattr(Trying, "upto", counted)
     with Live(full=10_000 * BLOCK) as live:
         number = live.want(FLOUR)
         while every(live, number, full=False)[-1].n < STAGE:
             pass
-        began = time.monotonic()
         every(live, live.want(HATCH), full=False)
-        assert time.monotonic() - began < 3.0
+        assert STAGE <= most["Flour round"] < 10_000 * BLOCK
 
 
-def test_wishing_takes_no_time(live: Live) -> None:
-    """Neither while the kernel gets ready nor while trials are driven."""
-    took = []
-    end = time.monotonic() + 0.5
-    while time.monotonic() < end:
-        began = time.perf_counter()
-        live.want(FLOUR)
-        live.news()
-        took.append(time.perf_counter() - began)
-        time.sleep(0.01)
-    # A wish waits for a lock that is held for microseconds; if one in ten takes longer, that is a busy machine.
-    assert sorted(took)[int(0.9 * len(took))] < 0.01
+def test_wishing_does_not_wait_for_trials(live: Live, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A wish and its news come back while the trials of an older one do not."""
+    driving, go_on = threading.Event(), threading.Event()
+    upto = Trying.upto
+
+    def held(self: Trying, trials: int) -> Iterator[int]:
+        driving.set()
+        assert go_on.wait(LONG)
+        yield from upto(self, trials)
+
+    monkeypatch.setattr(Trying, "upto", held)
+    live.want(FLOUR)
+    assert driving.wait(LONG)
+    wishes: list[int] = []
+
+    def hand() -> None:
+        for by in range(50):
+            wishes.append(live.want(moved(by / 10)))
+            live.news()
+
+    thread = threading.Thread(target=hand)
+    thread.start()
+    thread.join(LONG)
+    assert (thread.is_alive(), len(wishes)) == (False, 50)
+    go_on.set()
+    assert every(live, wishes[-1])[-1].full
 
 
 def test_busy_and_state(live: Live) -> None:
@@ -330,5 +352,5 @@ while live.busy: pass
 assert live.news().full
 print(before, "fieldsim.sim.kernel.library" in first, sorted(loaded() - first))
 """
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=300)
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
     assert (done.stdout.strip(), done.stderr) == ("False True []", "")

@@ -34,7 +34,8 @@ from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.view import RunView
 from fieldsim.window.screen import tell
 
-pytestmark = pytest.mark.skipif(bool(missing()), reason=missing() or "there is one")
+# The same desks are tried without a screen, and quicker, in tests/window/run and tests/window/field.
+pytestmark = [pytest.mark.slow, pytest.mark.skipif(bool(missing()), reason=missing() or "there is one")]
 
 ROOT = Path(__file__).parent.parent.parent
 LARGE = (1600, 1000)

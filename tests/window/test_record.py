@@ -188,7 +188,7 @@ def test_nothing_is_greeted_on_standard_output(short: Path, tmp_path: Path) -> N
     environment = {name: value for name, value in os.environ.items() if name != "PYGAME_HIDE_SUPPORT_PROMPT"}
     done = subprocess.run(
         [sys.executable, "-c", program, str(short), str(out)],
-        env={**environment, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, timeout=120, check=True,
+        env={**environment, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert (done.stdout, done.stderr) == ("", "")
     assert out.exists()

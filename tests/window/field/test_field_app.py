@@ -111,7 +111,7 @@ def frames(desk: FieldDesk, count: int = 2) -> None:
 
 
 def wait(desk: FieldDesk, until: Callable[[], bool]) -> None:
-    end = time.monotonic() + 20
+    end = time.monotonic() + 600
     while not until() and time.monotonic() < end:
         desk.tick(time.perf_counter())
         time.sleep(0.02)
