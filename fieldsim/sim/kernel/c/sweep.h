@@ -461,7 +461,7 @@ static inline __attribute__((always_inline)) Nearest sweep_as(Polygon A, Polygon
             low = smaller(low, gx * w->ox[j] + gy * w->oy[j]);
         V bound = low - farthest_along(A, m, gx, gy).top;
         apart |= bound > 0.0;
-        M settled = open & (bound > 0.0) & ((bound > enough) | (found.gap - bound <= 1e-12));
+        M settled = open & (bound > 0.0) & ((bound > enough) | (found.gap - bound <= 1e-10));
         found.gap = pick(settled & (bound < found.gap), bound, found.gap);
         open &= ~settled;
     }
