@@ -68,7 +68,8 @@ def test_obstacles(benchmark, boxes):  # type: ignore[no-untyped-def]
 
 @pytest.mark.parametrize("kind", ["plain", "gyro", "squares", "lines"])
 def test_alignments(benchmark, kind):  # type: ignore[no-untyped-def]
-    """The same run, one core, 10,000 trials: as it is, steered by a gyro, with a square more and with a line square for its first straight."""
+    """The same run, one core, 10,000 trials: as it is, steered by a gyro, with a square more, and with a line square
+    for its first straight."""
     run = run_among(20)
     if kind == "gyro":
         run = replace(run, robot=replace(run.robot, drive=replace(run.robot.drive, heading_from="gyro")))
