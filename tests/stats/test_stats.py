@@ -267,6 +267,9 @@ def test_growth_plans_by_the_end_that_is_nearer_to_one_half() -> None:
     assert grow(0, 0, 0.1, block=50) == 50
     assert grow(0, 1000, 0.5 - 1e-9) == 1000
     assert grow(500, 1000, 0.001, limit=2500) == 2500
+    # 10 of 1000 are known to 0.0065, though not every share would be.
+    assert grow(10, 1000, 0.01) == 1000
+    assert grow(10, 1000, 0.006) > 1000
 
 
 def test_the_interval_of_a_mean_by_hand() -> None:
@@ -307,6 +310,7 @@ def test_the_widest_ranks_hold_everything_and_no_trials_nothing() -> None:
     for lower, upper in ((0, 5), (6, 5), (1, 21)):
         with pytest.raises(ValueError, match="ranks"):
             rank_confidence(20, 0.5, lower, upper)
+    assert none_seen(0) == 1.0
     nothing = paired_difference(0, 0, 0, 0)
     assert (nothing.share, nothing.low, nothing.high) == (0.0, -1.0, 1.0)
     for found in (paired_difference(0, 1000, 0, 0), paired_difference(0, 0, 1000, 0)):
