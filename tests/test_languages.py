@@ -37,10 +37,10 @@ from fieldsim.window.field.session import FieldSession
 from fieldsim.window.field.state import DRAWN
 from fieldsim.window.field.things import things
 from fieldsim.window.field.view import FieldView
-from fieldsim.window.paint.build import failing_words
 from fieldsim.window.paint.editor import paint_editor
 from fieldsim.window.paint.frame import Layers, paint
-from fieldsim.window.paint.tools import Writer
+from fieldsim.window.paint.odds import failing_words
+from fieldsim.window.paint.writer import Writer
 from fieldsim.window.run.edits import typed
 from fieldsim.window.run.files import RunFiles
 from fieldsim.window.run.session import RunSession

@@ -10,7 +10,7 @@ from fieldsim.report.words.match import points_words
 from fieldsim.sim.failures import failures
 from fieldsim.window.keys import MATCH_KEYS, help_rows
 from fieldsim.window.match.session import MatchSession
-from fieldsim.window.paint.build import failing_kind, failing_words
+from fieldsim.window.paint.odds import failing_kind, failing_words
 from fieldsim.window.paint.scene import ErrorWords, Mat, MatchScene, NumberRow, Numbers, Odds, Picked, SwitchRow
 from fieldsim.window.run.state import PACES
 from fieldsim.window.run.view import path_until

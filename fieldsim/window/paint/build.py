@@ -1,4 +1,4 @@
-"""From a plan and its trials to what the window shows of them: ways, clouds, columns, words. Knows no screen.
+"""From a plan and its trials to what the window draws of them: ways, alignments, clouds, marks. Knows no screen.
 
 Nothing is judged here: every share and percentile is that of the answer, or counted over the trials that were kept.
 """
@@ -12,36 +12,27 @@ from math import ceil, isfinite
 import numpy as np
 
 from fieldsim.draw.swept import corners_at, shifted
-from fieldsim.language import tr, tr_later, tr_many
+from fieldsim.language import tr
 from fieldsim.model import Sight, Square
-from fieldsim.model.errors import shown
-from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly, near_gaps
 from fieldsim.sim.alignment import pushed, sensors_of
-from fieldsim.sim.failures import Failure, counted, failures
+from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.kernel.course import CAUGHT
 from fieldsim.sim.kernel.path import H, S, T, X, Y
 from fieldsim.sim.motion import along_piece, start_pose
 from fieldsim.sim.plan import Plan
 from fieldsim.sim.sample import PathSample
-from fieldsim.sim.shapes import meet
 from fieldsim.sim.trials import Trials, tool_point
-from fieldsim.stats.intervals import wilson
-from fieldsim.studies.answer import TryAnswer
 from fieldsim.window.paint.layout import Layout, Strip, strip_edges
-from fieldsim.window.paint.scene import Cloud, Column, Floats, Kind, Line, Odds, Pinch, Trouble, Way
+from fieldsim.window.paint.odds import failing_kind
+from fieldsim.window.paint.scene import Cloud, Floats, Kind, Line, Way
 
 __all__ = [
     "alignments_of",
     "cloud_of",
-    "columns_of",
-    "failing_kind",
     "marks_of",
-    "odds_of",
-    "pinch_of",
     "places_of",
     "strip_of",
     "trial_way",
-    "troubles_of",
     "until_of",
     "way_of",
     "wheel_ways",
@@ -53,8 +44,6 @@ CHORD = 5.0
 WHOLE = 0.05
 # Marks of one kind; more only hide each other.
 MOST_MARKS = 300
-# The tightest place is looked for in steps of this, mm of travel or degrees.
-LOOK_STEP = 6.0
 
 
 def way_of(ready: Plan) -> Way:
@@ -190,28 +179,6 @@ def alignments_of(ready: Plan, way: Way) -> tuple[tuple[Line, ...], tuple[tuple[
     return tuple(flats), tuple(sights)
 
 
-def failing_kind(why: str) -> Kind:
-    """The kind of mark for ``fieldsim.sim.failures.Failure.why``."""
-    if why in ("touches", "misses"):
-        return "touches" if why == "touches" else "misses"
-    return "outside" if why == "ends outside" else "lost"
-
-
-_FAILING = {
-    "touches": tr_later("touches {name}"),
-    "misses": tr_later("misses {name}"),
-    "ends outside": tr_later("ends outside {name}"),
-}
-
-
-def failing_words(failure: Failure) -> str:
-    """What went wrong in a trial: 'touches mill', 'not reached left wall'."""
-    name = shown(failure.what)
-    if failure.why in _FAILING:
-        return tr(_FAILING[failure.why], name=name)
-    return tr("{why} {name}", why=tr(failure.why), name=name)
-
-
 def cloud_of(sample: PathSample, trials: Trials, found: Sequence[Failure | None] | None = None) -> Cloud:
     """The trials of a sample (the first of ``trials``, as ``fieldsim.sim.trials.paths`` makes it) and the marks of all.
 
@@ -313,150 +280,3 @@ def marks_of(trials: Trials, found: Sequence[Failure | None]) -> tuple[tuple[Kin
         (kind, which, places_of(trials, which, [failure for n in which if (failure := found[n]) is not None]))
         for kind, which in sorted(numbers.items())
     )
-
-
-def troubles_of(
-    found: Sequence[Failure | None], most: int = 3
-) -> tuple[tuple[Trouble, ...], tuple[tuple[int, Kind], ...], frozenset[str]]:
-    """What fails most often, the segments on which anything fails, and the obstacles that are touched."""
-    each = counted(list(found))
-    rows = []
-    for failure, count in each[:most]:
-        often = how_often_shortly(wilson(count, len(found)), len(found))
-        what = failure.what or tr("the finish")
-        if failure.why == "misses":
-            where = tr("missed, segment {number}", number=failure.segment)
-        elif failure.why == "ends outside":
-            where = tr("not inside at the end, segment {number}", number=failure.segment)
-        else:
-            where = tr("{why}, segment {number}", why=tr(failure.why), number=failure.segment)
-        rows.append(Trouble(failing_kind(failure.why), what, where, often))
-    segments: dict[int, Kind] = {}
-    for failure, _ in each:
-        segments.setdefault(failure.segment, failing_kind(failure.why))
-    return (
-        tuple(rows),
-        tuple(sorted(segments.items())),
-        frozenset(failure.what for failure, _ in each if failure.why == "touches"),
-    )
-
-
-def odds_of(
-    answer: TryAnswer, troubles: tuple[Trouble, ...], *, going: float | None = None, coarse: bool = False,
-    stale: bool = False,
-) -> Odds:  # fmt: skip
-    """The answer in few words. ``going`` is the share of the trials that are done, None if it is over."""
-    n = answer.trials
-    foot = tr_many("{n} trial", "{n} trials", n)
-    if coarse:
-        foot = tr("coarse: {trials}", trials=foot)
-    if going is not None:
-        foot = tr("{trials}, going on", trials=foot)
-    elif answer.interrupted:
-        foot = tr("{trials}, seed {seed}, stopped early", trials=foot, seed=answer.seed)
-    else:
-        foot = tr("{trials}, seed {seed}", trials=foot, seed=answer.seed)
-    time = tr("planned time {seconds} s", seconds=fixed(answer.time.nominal, 1))
-    if n == 0:
-        return Odds(
-            big=tr("not known yet") if going is not None else tr("no trial"), lead=tr("gets through"), time=time,
-            foot=foot, going=going, stale=stale,
-        )  # fmt: skip
-    # They stand in two lines: without its own 'in 1000' the interval would be read as part of a count.
-    big, between = how_often_apart(answer.success, n)
-    share = answer.success
-    nothing = tr("nothing failed in any of them") if not troubles else ""
-    return Odds(
-        big=big, lead=tr("gets through"), between=between, share=share.share, low=share.low, high=share.high, time=time,
-        troubles=troubles, nothing_fails=nothing, foot=foot, going=going, stale=stale,
-    )  # fmt: skip
-
-
-def columns_of(answer: TryAnswer, trials: Trials | None = None) -> tuple[Column, ...]:
-    """The ribbon: the answer's percentiles for each driving segment, with the quartiles over the trials at hand."""
-    found = []
-    for entry in answer.ribbon:
-        g = entry.segment - 1
-        quarter: tuple[float | None, float | None] = (None, None)
-        if trials is not None and len(trials):
-            came = (trials.ended_segment == 0) | (trials.ended_segment > g)
-            if came.any():
-                low, high = np.quantile(trials.ribbon[came, g], (0.25, 0.75), method="inverted_cdf")
-                quarter = float(low), float(high)
-        known = answer.trials > 0
-        p05, p50, p95 = (entry.p05, entry.median, entry.p95) if known else (None, None, None)
-        found.append(Column(g, g + 1, entry.nominal, p05, quarter[0], p50, quarter[1], p95))
-    return tuple(found)
-
-
-def pinch_of(ready: Plan, answer: TryAnswer, way: Way) -> Pinch | None:
-    """The place of the smallest margin, as planned: where the robot's outline is nearest to that obstacle on the
-    segment on which it is tightest most often. None if nothing comes near."""
-    near = near_gaps(answer)
-    if not near:
-        return None
-    gap = near[0]
-    thing = next((solid for solid in ready.solids if solid.name == gap.obstacle), None)
-    if thing is None or not 1 <= gap.segment <= len(way.segments):
-        return None
-    poses, shares = _close_together(way, gap.segment - 1)
-    best: tuple[float, int, Floats, Floats] | None = None
-    for part in ready.parts:
-        if not meet(part, thing):
-            continue
-        placed = np.stack([corners_at(part.points, pose) for pose in poses])
-        for core in thing.cores:
-            d, k, p, q = _nearest(placed, core.points, core.radius)
-            if best is None or d < best[0]:
-                best = d, k, p, q
-    if best is None:
-        return None
-    _, k, p, q = best
-    value = gap.p05 if answer.trials else gap.nominal
-    margin = fixed(np.floor(value * 10 + 1e-7) / 10, 1 if value < 10 else 0)
-    words = tr("touches") if value <= 0 else tr("{gap} mm", gap=margin)
-    return Pinch(gap.segment - 1 + float(shares[k]), (float(p[0]), float(p[1])), (float(q[0]), float(q[1])), words)
-
-
-def _close_together(way: Way, g: int) -> tuple[Floats, Floats]:
-    poses, shares = way.segments[g], way.shares[g]
-    if len(poses) < 2:
-        return poses, shares
-    found, at = [poses[:1]], [shares[:1]]
-    for a, b, u, v in zip(poses[:-1], poses[1:], shares[:-1], shares[1:], strict=True):
-        steps = max(1, ceil(max(float(np.hypot(*(b - a)[:2])), abs(float(b[2] - a[2]))) / LOOK_STEP))
-        f = np.linspace(0.0, 1.0, steps + 1)[1:, None]
-        found.append(a + f * (b - a))
-        at.append(u + f[:, 0] * (v - u))
-    return np.concatenate(found), np.concatenate(at)
-
-
-def _nearest(placed: Floats, core: Floats, radius: float) -> tuple[float, int, Floats, Floats]:
-    """Least distance between convex polygons (k, n, 2) and a core (m, 2), which of the k, and the two points."""
-    d_a, a, on_core = _to_edges(placed, core[None])
-    d_b, b, on_part = _to_edges(np.broadcast_to(core, (len(placed), *core.shape)), placed)
-    if d_a.min() <= d_b.min():
-        k = int(d_a.argmin())
-        p, q, d = a[k], on_core[k], float(d_a[k])
-    else:
-        k = int(d_b.argmin())
-        p, q, d = on_part[k], b[k], float(d_b[k])
-    if radius > 0 and d > 0:
-        q = q + (p - q) * min(1.0, radius / d)
-    return d - radius, k, p, q
-
-
-def _to_edges(points: Floats, rings: Floats) -> tuple[Floats, Floats, Floats]:
-    """For each of k sets of points (k, n, 2) and rings (k or 1, m, 2): the least distance from a point to a side, the
-    point, and the foot of it."""
-    a, b = rings, np.roll(rings, -1, axis=1)
-    side = b - a
-    length = np.maximum((side * side).sum(axis=-1), 1e-12)
-    off = points[:, :, None] - a[:, None]
-    u = np.clip((off * side[:, None]).sum(axis=-1) / length[:, None], 0.0, 1.0)
-    foot = a[:, None] + u[..., None] * side[:, None]
-    d = np.hypot(*np.moveaxis(points[:, :, None] - foot, -1, 0))
-    flat = d.reshape(len(points), -1).argmin(axis=1)
-    i, j = np.unravel_index(flat, d.shape[1:])
-    rows = np.arange(len(points))
-    return d[rows, i, j], points[rows, i], np.broadcast_to(foot, (len(points), *foot.shape[1:]))[rows, i, j]

@@ -10,8 +10,9 @@ from fieldsim.window.camera import Rect
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.layout import CONTROLS, Row
 from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, SMALL, Colour, Look, mixed
+from fieldsim.window.paint.marks import pinch, small_mark
 from fieldsim.window.paint.scene import Odds, Scene
-from fieldsim.window.paint.tools import area, disc, pinch, plate, ring, small_mark, stroke
+from fieldsim.window.paint.tools import area, disc, plate, ring, stroke
 
 __all__ = [
     "draw_buttons",

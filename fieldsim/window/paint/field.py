@@ -13,21 +13,11 @@ from fieldsim.window.camera import Camera, Rect
 from fieldsim.window.paint.ground import draw_ground, robot_pixels, shape_pixels
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import ON_ACCENT, SMALL, Look, mixed
+from fieldsim.window.paint.marks import pinch, small_mark
 from fieldsim.window.paint.names import draw_label, draw_names, draw_segment_numbers
 from fieldsim.window.paint.places import Places
 from fieldsim.window.paint.scene import Handle, Scene, visible
-from fieldsim.window.paint.tools import (
-    area,
-    arrow,
-    corners,
-    dashed,
-    dashed_lines,
-    disc,
-    pinch,
-    ring,
-    small_mark,
-    stroke,
-)
+from fieldsim.window.paint.tools import area, arrow, corners, dashed, dashed_lines, disc, ring, stroke
 
 Floats = NDArray[np.float64]
 

@@ -16,15 +16,7 @@ from fieldsim.window.camera import Camera, Rect
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import SMALL, Look, mixed
 from fieldsim.window.paint.scene import Scene, visible
-from fieldsim.window.paint.tools import (
-    area,
-    arrow,
-    circle,
-    dashed,
-    hatch,
-    ring,
-    stroke,
-)
+from fieldsim.window.paint.tools import area, arrow, circle, dashed, hatch, ring, stroke
 
 Floats = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pygame
 
-from fieldsim.window.paint.tools import Writer
+from fieldsim.window.paint.writer import Writer
 
 __all__ = ["Layers"]
 

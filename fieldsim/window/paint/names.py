@@ -13,10 +13,7 @@ from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import ON_ACCENT, SMALL, Colour, Look, mixed
 from fieldsim.window.paint.places import Places, beside
 from fieldsim.window.paint.scene import Scene
-from fieldsim.window.paint.tools import (
-    disc,
-    plate,
-)
+from fieldsim.window.paint.tools import disc, plate
 
 Floats = NDArray[np.float64]
 

@@ -10,8 +10,9 @@ import pygame
 from fieldsim.language import in_digits, tr
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import NORMAL, ON_ACCENT, SMALL, Look, mixed
+from fieldsim.window.paint.marks import pinch, small_mark
 from fieldsim.window.paint.scene import Column, MatchScene, Scene
-from fieldsim.window.paint.tools import area, hatch, pinch, plate, small_mark, stroke
+from fieldsim.window.paint.tools import area, hatch, plate, stroke
 
 __all__ = ["draw_playhead", "draw_strip", "room_scale"]
 

@@ -1,146 +1,27 @@
-"""Brushes: smooth polygons and lines, dashes, hatches, marks, words. Pixels in, nothing computed about runs."""
+"""Brushes: smooth polygons and lines, dashes, hatches, plates. Pixels in, nothing computed about runs."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, cos, hypot, radians, sin
+from math import ceil, hypot
 
 import numpy as np
 import pygame
 from numpy.typing import NDArray
 from pygame import gfxdraw
 
-from fieldsim.lettering import cells, one_line, shorten
 from fieldsim.window.camera import Rect
-from fieldsim.window.paint.look import Colour, font_files
+from fieldsim.window.paint.look import Colour
 
 Floats = NDArray[np.float64]
 Spots = Sequence[tuple[float, float] | Floats] | Floats
 
-# Words kept as pictures, and how many of them at most.
-KEPT_WORDS = 1500
 # Farther outside than this nothing is drawn: gfxdraw counts in 16 bits, and long rows of pixels cost time.
 FAR = 12_000.0
 # Cosine of the angle from which a corner is a corner.
 SHARP = 0.87
 # No more pixels of dashes than this are drawn at once.
 MOST_PIXELS = 4_000_000
-
-
-class Writer:
-    """Words in one family of letters, kept as pictures. ``unit`` is that of the layout."""
-
-    def __init__(self) -> None:
-        if not pygame.font.get_init():
-            pygame.font.init()
-        self.files = font_files()
-        self.fonts: dict[tuple[int, int], pygame.font.Font] = {}
-        self.kept: dict[tuple[object, ...], pygame.Surface] = {}
-        self.fitted: dict[tuple[object, ...], str] = {}
-        self.unit = 1.0
-
-    def font(self, size: float, style: int = 0) -> pygame.font.Font:
-        """Upright 0, bold 1, slanted 2."""
-        pixels = max(6, round(size * self.unit))
-        key = pixels, style
-        if key not in self.fonts:
-            self.fonts[key] = pygame.font.Font(self.files[style], pixels)
-        return self.fonts[key]
-
-    def width(self, text: str, size: float, style: int = 0) -> int:
-        return self.font(size, style).size(_writable(text))[0]
-
-    def height(self, size: float) -> int:
-        return self.font(size).get_height()
-
-    def fit(self, text: str, room: float, size: float, style: int = 0) -> str:
-        """The text on one line, shortened in its middle until it is at most ``room`` pixels wide."""
-        key = (text, int(room), round(size * self.unit), style)
-        if key not in self.fitted:
-            if len(self.fitted) > KEPT_WORDS:
-                self.fitted.clear()
-            text = one_line(text) if text else ""
-            least, most = 0, cells(text)
-            found = text
-            if self.width(text, size, style) > room:
-                found = ""
-                while least < most:
-                    half = (least + most + 1) // 2
-                    shown = shorten(text, half) if half > 4 else text[:half]
-                    if self.width(shown, size, style) <= room:
-                        least, found = half, shown
-                    else:
-                        most = half - 1
-            self.fitted[key] = found
-        return self.fitted[key]
-
-    def lines(self, text: str, room: float, size: float, style: int = 0, most: int = 99) -> list[str]:
-        """The text broken into lines of at most ``room`` pixels; the last one is shortened if there are too many."""
-        found: list[str] = []
-        line = ""
-        # A blank line stays one: it is no name that is missing.
-        words = one_line(text).split(" ") if text else []
-        for index, word in enumerate(words):
-            longer = f"{line} {word}".strip()
-            if line and self.width(longer, size, style) > room:
-                if len(found) + 1 == most:
-                    return [*found, self.fit(" ".join([line, *words[index:]]), room, size, style)]
-                found.append(line)
-                longer = word
-            line = longer
-        return [self.fit(each, room, size, style) for each in [*found, line]]
-
-    def picture(
-        self, text: str, size: float, colour: Colour, style: int = 0, halo: Colour | None = None
-    ) -> pygame.Surface:
-        key = (text, round(size * self.unit), colour, style, halo)
-        found = self.kept.get(key)
-        if found is None:
-            if len(self.kept) > KEPT_WORDS:
-                self.kept.clear()
-            font = self.font(size, style)
-            text = _writable(text)
-            found = font.render(text, True, colour)
-            if halo is not None:
-                r = max(1, round(1.6 * self.unit))
-                around = pygame.Surface((found.get_width() + 2 * r, found.get_height() + 2 * r), pygame.SRCALPHA)
-                light = font.render(text, True, halo)
-                for a in range(0, 360, 30):
-                    around.blit(light, (r + r * cos(radians(a)), r + r * sin(radians(a))))
-                around.blit(found, (r, r))
-                found = around
-            self.kept[key] = found
-        return found
-
-    def put(
-        self,
-        surface: pygame.Surface,
-        text: str,
-        at: tuple[float, float],
-        size: float,
-        colour: Colour,
-        style: int = 0,
-        anchor: str = "nw",
-        room: float | None = None,
-        halo: Colour | None = None,
-    ) -> pygame.Rect:
-        """Write it so that its ``anchor`` ('nw', 'n', 'ne', 'w', 'c', 'e', 'sw', 's', 'se') is at the pixel."""
-        shown = self.fit(text, room, size, style) if room is not None else text
-        if not shown:
-            return pygame.Rect(round(at[0]), round(at[1]), 0, 0)
-        made = self.picture(shown, size, colour, style, halo)
-        w, h = made.get_size()
-        x = at[0] - (0 if "w" in anchor else w if "e" in anchor else w / 2)
-        y = at[1] - (0 if "n" in anchor else h if "s" in anchor else h / 2)
-        return surface.blit(made, (round(x), round(y)))  # fmt: skip
-
-
-def _writable(text: str) -> str:
-    """Without what no letter can be drawn for."""
-    return text if text.isprintable() else one_line(text)
-
-
-# --- lines and areas -------------------------------------------------------------------------------------------
 
 
 def clipped(points: Floats, box: tuple[float, float, float, float]) -> Floats:
@@ -376,80 +257,6 @@ def arrow(
         stroke(surface, [tail, neck], colour, width, round_ends=False)
     area(surface, [tip, (neck[0] - uy * head * 0.5, neck[1] + ux * head * 0.5),
                    (neck[0] + uy * head * 0.5, neck[1] - ux * head * 0.5)], colour)  # fmt: skip
-
-
-# --- marks -----------------------------------------------------------------------------------------------------
-
-
-def mark(
-    surface: pygame.Surface, kind: str, at: tuple[float, float], size: float, colour: Colour, ground: Colour
-) -> None:
-    """How a trial failed: 'touches' a cross, 'misses' an open square, 'lost' a triangle, 'outside' a diamond. Of a peg:
-    'through' a disc, 'maybe' a ring.
-
-    ``size`` is half its width. Each has an edge of the ground's colour, so that it stands out on anything.
-    """
-    x, y = at
-    if kind == "touches":
-        for tone, wide in ((ground, size * 0.95), (colour, size * 0.5)):
-            r = size * (1.12 if tone == ground else 1.0)
-            for a in (-1, 1):
-                stroke(surface, [(x - r, y - a * r), (x + r, y + a * r)], tone, wide, round_ends=False)
-        return
-    if kind in ("through", "maybe"):
-        disc(surface, at, size, colour)
-        if kind == "maybe":
-            disc(surface, at, size * 0.62, ground)
-        return
-    shapes = {
-        "misses": [(-1, -1), (1, -1), (1, 1), (-1, 1)],
-        "lost": [(-1.15, -0.9), (1.15, -0.9), (0, 1.15)],
-        "outside": [(0, -1.35), (1.35, 0), (0, 1.35), (-1.35, 0)],
-    }
-    points = np.array(shapes[kind]) * size * 0.95 + (x, y)
-    area(surface, points, ground)
-    stroke(surface, points, colour, max(1.6, size * 0.42), closed=True)
-
-
-def small_mark(
-    surface: pygame.Surface, kind: str, at: tuple[float, float], size: float, colour: Colour, ground: Colour
-) -> None:
-    """A mark from a small store: hundreds of them are copied faster than drawn."""
-    key = kind, round(size * 4), colour, ground
-    made = _MARKS.get(key)
-    if made is None:
-        half = round(size * 1.8) + 3
-        made = pygame.Surface((2 * half + 1, 2 * half + 1), pygame.SRCALPHA)
-        # Smooth edges blend with what is below: see-through, but of the edge's own colour.
-        made.fill((*ground, 0))
-        four = pygame.Surface((4 * (2 * half + 1), 4 * (2 * half + 1)), pygame.SRCALPHA)
-        four.fill((*ground, 0))
-        mark(four, kind, (4 * half + 2, 4 * half + 2), size * 4, colour, ground)
-        made = pygame.transform.smoothscale(four, made.get_size())
-        if len(_MARKS) > 200:
-            _MARKS.clear()
-        _MARKS[key] = made
-    surface.blit(made, (round(at[0]) - made.get_width() // 2, round(at[1]) - made.get_height() // 2))
-
-
-_MARKS: dict[tuple[object, ...], pygame.Surface] = {}
-
-
-def pinch(
-    surface: pygame.Surface, at: tuple[float, float], direction: tuple[float, float], gap: float, size: float,
-    colour: Colour, ground: Colour,
-) -> None:  # fmt: skip
-    """The tightest place: two wedges that point at each other along a direction, ``gap`` pixels apart."""
-    way = hypot(*direction) or 1.0
-    ux, uy = direction[0] / way, direction[1] / way
-    for grow, tone in ((size * 0.28, ground), (0.0, colour)):
-        for s in (-1, 1):
-            tip = at[0] + s * ux * (gap / 2 - grow), at[1] + s * uy * (gap / 2 - grow)
-            far = at[0] + s * ux * (gap / 2 + size + grow * 0.8), at[1] + s * uy * (gap / 2 + size + grow * 0.8)
-            half = size * 0.62 + grow
-            area(
-                surface, [tip, (far[0] - uy * half, far[1] + ux * half), (far[0] + uy * half, far[1] - ux * half)], tone
-            )
 
 
 def plate(

@@ -13,9 +13,7 @@ import shapely
 from fieldsim.language import tr
 from fieldsim.model import StartByEye
 from fieldsim.sim.motion import jig_of, start_pose
-from fieldsim.window.paint.build import (
-    marks_of,
-)
+from fieldsim.window.paint.build import marks_of
 from fieldsim.window.paint.scene import Handle
 from fieldsim.window.run import edits as run_edits
 from fieldsim.window.run import segments as segment_edits

@@ -24,18 +24,11 @@ from fieldsim.window.dials import Refused
 from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS, action_of
 from fieldsim.window.live import Shown
-from fieldsim.window.paint.build import (
-    alignments_of,
-    pinch_of,
-    places_of,
-    strip_of,
-    trial_way,
-    troubles_of,
-    until_of,
-    way_of,
-)
+from fieldsim.window.paint.build import alignments_of, places_of, strip_of, trial_way, until_of, way_of
 from fieldsim.window.paint.layout import Strip, layout
+from fieldsim.window.paint.odds import troubles_of
 from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way, hit_handle
+from fieldsim.window.paint.tightest import pinch_of
 from fieldsim.window.run import actions, numbers, pointer, switches
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place

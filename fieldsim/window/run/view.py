@@ -13,7 +13,8 @@ from fieldsim.model import StartByEye
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import left_gap, near_gaps, unknown_words
 from fieldsim.window.keys import RUN_KEYS, help_rows
-from fieldsim.window.paint.build import cloud_of, columns_of, failing_kind, failing_words, odds_of
+from fieldsim.window.paint.build import cloud_of
+from fieldsim.window.paint.odds import columns_of, failing_kind, failing_words, odds_of
 from fieldsim.window.paint.scene import (
     Cloud,
     Column,

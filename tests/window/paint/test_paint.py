@@ -22,22 +22,12 @@ from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import nominal, paths
 from fieldsim.studies.attempt import Tried, attempt
 from fieldsim.window.camera import Camera, Rect
-from fieldsim.window.paint.build import (
-    alignments_of,
-    cloud_of,
-    columns_of,
-    odds_of,
-    pinch_of,
-    strip_of,
-    trial_way,
-    troubles_of,
-    until_of,
-    way_of,
-    wheel_ways,
-)
+from fieldsim.window.paint.build import alignments_of, cloud_of, strip_of, trial_way, until_of, way_of, wheel_ways
 from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.paint.layout import layout
 from fieldsim.window.paint.look import DARK, LIGHT, Colour, Look, font_files
+from fieldsim.window.paint.marks import mark
+from fieldsim.window.paint.odds import columns_of, odds_of, troubles_of
 from fieldsim.window.paint.places import OVER_WORDS, Places
 from fieldsim.window.paint.scene import (
     Cloud,
@@ -53,7 +43,9 @@ from fieldsim.window.paint.scene import (
     SwitchRow,
     hit_handle,
 )
-from fieldsim.window.paint.tools import Writer, clipped, mark
+from fieldsim.window.paint.tightest import pinch_of
+from fieldsim.window.paint.tools import clipped
+from fieldsim.window.paint.writer import Writer
 
 SHAKY = Accuracy(straight=StraightNoise(stop=6.0, distance=3.0, veer=1.5), turn=TurnNoise(stop=2.0, slip=1.0))
 POST = Obstacle("post", Box((1488.0, 950.0), (100.0, 200.0)))

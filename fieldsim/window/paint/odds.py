@@ -1,0 +1,116 @@
+"""From an answer to the words and columns that the window shows of it: how often, what fails most, the ribbon. Knows no
+screen, and judges nothing: every share and percentile is that of the answer, or counted over the trials that were kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fieldsim.language import tr, tr_later, tr_many
+from fieldsim.model.errors import shown
+from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly
+from fieldsim.sim.failures import Failure, counted
+from fieldsim.sim.trials import Trials
+from fieldsim.stats.intervals import wilson
+from fieldsim.studies.answer import TryAnswer
+from fieldsim.window.paint.scene import Column, Kind, Odds, Trouble
+
+__all__ = ["columns_of", "failing_kind", "failing_words", "odds_of", "troubles_of"]
+
+
+def failing_kind(why: str) -> Kind:
+    """The kind of mark for ``fieldsim.sim.failures.Failure.why``."""
+    if why in ("touches", "misses"):
+        return "touches" if why == "touches" else "misses"
+    return "outside" if why == "ends outside" else "lost"
+
+
+_FAILING = {
+    "touches": tr_later("touches {name}"),
+    "misses": tr_later("misses {name}"),
+    "ends outside": tr_later("ends outside {name}"),
+}
+
+
+def failing_words(failure: Failure) -> str:
+    """What went wrong in a trial: 'touches mill', 'not reached left wall'."""
+    name = shown(failure.what)
+    if failure.why in _FAILING:
+        return tr(_FAILING[failure.why], name=name)
+    return tr("{why} {name}", why=tr(failure.why), name=name)
+
+
+def troubles_of(
+    found: Sequence[Failure | None], most: int = 3
+) -> tuple[tuple[Trouble, ...], tuple[tuple[int, Kind], ...], frozenset[str]]:
+    """What fails most often, the segments on which anything fails, and the obstacles that are touched."""
+    each = counted(list(found))
+    rows = []
+    for failure, count in each[:most]:
+        often = how_often_shortly(wilson(count, len(found)), len(found))
+        what = failure.what or tr("the finish")
+        if failure.why == "misses":
+            where = tr("missed, segment {number}", number=failure.segment)
+        elif failure.why == "ends outside":
+            where = tr("not inside at the end, segment {number}", number=failure.segment)
+        else:
+            where = tr("{why}, segment {number}", why=tr(failure.why), number=failure.segment)
+        rows.append(Trouble(failing_kind(failure.why), what, where, often))
+    segments: dict[int, Kind] = {}
+    for failure, _ in each:
+        segments.setdefault(failure.segment, failing_kind(failure.why))
+    return (
+        tuple(rows),
+        tuple(sorted(segments.items())),
+        frozenset(failure.what for failure, _ in each if failure.why == "touches"),
+    )
+
+
+def odds_of(
+    answer: TryAnswer, troubles: tuple[Trouble, ...], *, going: float | None = None, coarse: bool = False,
+    stale: bool = False,
+) -> Odds:  # fmt: skip
+    """The answer in few words. ``going`` is the share of the trials that are done, None if it is over."""
+    n = answer.trials
+    foot = tr_many("{n} trial", "{n} trials", n)
+    if coarse:
+        foot = tr("coarse: {trials}", trials=foot)
+    if going is not None:
+        foot = tr("{trials}, going on", trials=foot)
+    elif answer.interrupted:
+        foot = tr("{trials}, seed {seed}, stopped early", trials=foot, seed=answer.seed)
+    else:
+        foot = tr("{trials}, seed {seed}", trials=foot, seed=answer.seed)
+    time = tr("planned time {seconds} s", seconds=fixed(answer.time.nominal, 1))
+    if n == 0:
+        return Odds(
+            big=tr("not known yet") if going is not None else tr("no trial"), lead=tr("gets through"), time=time,
+            foot=foot, going=going, stale=stale,
+        )  # fmt: skip
+    # They stand in two lines: without its own 'in 1000' the interval would be read as part of a count.
+    big, between = how_often_apart(answer.success, n)
+    share = answer.success
+    nothing = tr("nothing failed in any of them") if not troubles else ""
+    return Odds(
+        big=big, lead=tr("gets through"), between=between, share=share.share, low=share.low, high=share.high, time=time,
+        troubles=troubles, nothing_fails=nothing, foot=foot, going=going, stale=stale,
+    )  # fmt: skip
+
+
+def columns_of(answer: TryAnswer, trials: Trials | None = None) -> tuple[Column, ...]:
+    """The ribbon: the answer's percentiles for each driving segment, with the quartiles over the trials at hand."""
+    found = []
+    for entry in answer.ribbon:
+        g = entry.segment - 1
+        quarter: tuple[float | None, float | None] = (None, None)
+        if trials is not None and len(trials):
+            came = (trials.ended_segment == 0) | (trials.ended_segment > g)
+            if came.any():
+                low, high = np.quantile(trials.ribbon[came, g], (0.25, 0.75), method="inverted_cdf")
+                quarter = float(low), float(high)
+        known = answer.trials > 0
+        p05, p50, p95 = (entry.p05, entry.median, entry.p95) if known else (None, None, None)
+        found.append(Column(g, g + 1, entry.nominal, p05, quarter[0], p50, quarter[1], p95))
+    return tuple(found)
