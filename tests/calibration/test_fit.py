@@ -499,7 +499,7 @@ def test_one_way_round_does_not_tell_turns_from_veer() -> None:
 
 
 def test_the_answer_in_every_form() -> None:
-    answer = fit(ROBOT, known(1))
+    answer = fit(ROBOT, known(2))
     said = to_json(fit_answer(answer))
     assert said["accuracy"]["bias"]["turn"].keys() == {"value", "low", "high"}
     assert (said["command"], said["tests"], said["outliers"]) == ("fit", 14, [])

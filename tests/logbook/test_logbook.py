@@ -318,8 +318,8 @@ def test_a_change_that_explains_all_and_one_that_does_not() -> None:
 def test_a_change_that_explains_a_part() -> None:
     """All misses are of just the size that shorter straights make likelier, but not so many of them."""
     rows = entries(
-        (6, {"result": "through", "target": "flour lid", "miss": 20}),
-        (8, {"result": "missed", "where": "flour lid", "miss": 31}),
+        (2, {"result": "through", "target": "flour lid", "miss": 20}),
+        (12, {"result": "missed", "where": "flour lid", "miss": 31}),
     )
     found = judge(days_apart(rows, 7), RUNS, trials=2000)
     assert found.explained is not None
@@ -327,7 +327,7 @@ def test_a_change_that_explains_a_part() -> None:
     assert [each.where for each in found.explained.left] == ["flour lid"]
     text = " ".join(logbook_text(found).split())
     assert "That explains only part of it: too many failed even for that" in text
-    assert "Not explained: Flour round missed flour lid 8 times" in text
+    assert "Not explained: Flour round missed flour lid 12 times" in text
     assert "That assumption is not all" in text
 
 
