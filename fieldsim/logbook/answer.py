@@ -10,7 +10,13 @@ from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.stats.intervals import Share
 
 Verdict = Literal[
-    "too hopeful", "too gloomy", "too hopeful as written", "too gloomy as written", "honest", "too few to say"
+    "too hopeful",
+    "too gloomy",
+    "too hopeful as written",
+    "too gloomy as written",
+    "honest",
+    "nothing against it",
+    "too few to say",
 ]
 MissVerdict = Literal["larger", "smaller", "larger as written", "smaller as written", "as forecast", "too few to say"]
 TimeVerdict = Literal["slower", "faster", "as forecast", "too few to say"]
@@ -66,6 +72,10 @@ class Judged:
     most: int
     fits: Annotated[Fits | None, "the same with what the robot's tests leave unknown"]
     """None if nothing is said of what the tests leave open."""
+    shows: Annotated[
+        float | None, Told("a forecast wrong by this share would probably have been found", after="needed")
+    ] = None
+    """0.2, or as much more as it takes; None if it takes more than 0.4."""
 
 
 @dataclass(frozen=True)

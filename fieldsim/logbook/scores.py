@@ -17,8 +17,10 @@ from fieldsim.logbook.days import Drives, count_chances
 from fieldsim.logbook.trials import Floats, Ints
 from fieldsim.stats.intervals import Share, wilson
 
-# 'Honest' is said only where a forecast that is wrong by this much would have been found this often.
+# 'Honest' is said only where a forecast that is wrong by this much would have been found this often; 'nothing against
+# it' where one that is wrong by one of the others would.
 WRONG_BY = 0.2
+WRONG_BY_MORE = (0.3, 0.4)
 POWER = 0.8
 # No farther is looked for how many drives would do, and so many steps in a row must do: power goes up and down a little
 # since drives are counts.
@@ -45,16 +47,22 @@ def _found(null: Floats, others: Sequence[Floats]) -> float:
     return min(float(other[rejected].sum()) for other in others)
 
 
-def _steps(drives: Sequence[Drives]) -> list[float]:
+def _steps(drives: Sequence[Drives], by: float = WRONG_BY) -> list[float]:
     """By how much a forecast may be wrong: what would be below 0 or above 1 for all runs is not asked."""
     means = np.concatenate([each.chances[np.array(each.counts) > 0].mean(axis=1) for each in drives])
-    return [step for step in (-WRONG_BY, WRONG_BY) if (means + step >= 0).any() and (means + step <= 1).any()]
+    return [step for step in (-by, by) if (means + step >= 0).any() and (means + step <= 1).any()]
 
 
-def power(drives: Sequence[Drives]) -> float:
-    """How often such drives would find that every forecast is `WRONG_BY` too high, or too low, whichever is found less
-    often."""
-    return _found(count_chances(drives), [count_chances(drives, step) for step in _steps(drives)])
+def power(drives: Sequence[Drives], by: float = WRONG_BY) -> float:
+    """How often such drives would find that every forecast is ``by`` too high, or too low, whichever is found less
+    often; 0 if no forecast can be so wrong."""
+    others = [count_chances(drives, step) for step in _steps(drives, by)]
+    return _found(count_chances(drives), others) if others else 0.0
+
+
+def shown_by(drives: Sequence[Drives]) -> float | None:
+    """How wrong a forecast must be that such drives find it with `POWER`; None if more than any that is looked at."""
+    return next((by for by in (WRONG_BY, *WRONG_BY_MORE) if power(drives, by) >= POWER), None)
 
 
 def drives_needed(drives: Sequence[Drives]) -> int | None:
@@ -96,7 +104,7 @@ def judged(through: int, drives: Sequence[Drives], forecast: Share, fits: Fits |
     'too hopeful' or 'too gloomy' if luck would make an honest forecast look at least so wrong in less than `LEVEL` of
     logs: an exact two-sided test, binomial for drives of as many days, Poisson-binomial over runs, and a mixture of
     them over what a day may be where drives share one. Without such a contradiction 'honest', if a forecast wrong by
-    `WRONG_BY` would probably have been found.
+    `WRONG_BY` would probably have been found; 'nothing against it', if one wrong by more would (`shown_by`).
 
     Where it is known what the tests leave open, a contradiction must also be one over all robots that fit them, and
     towards the same side; else the verdict is on the robot as written only. So neither a robot that is as written nor
@@ -106,7 +114,8 @@ def judged(through: int, drives: Sequence[Drives], forecast: Share, fits: Fits |
     chances = count_chances(drives)
     p_value = float(two_sided(chances)[through])
     found = power(drives)
-    verdict: Verdict = "honest" if found >= POWER else "too few to say"
+    by = shown_by(drives)
+    verdict: Verdict = "too few to say" if by is None else "honest" if by == WRONG_BY else "nothing against it"
     if p_value < LEVEL:
         few = float(chances[: through + 1].sum()) < 0.5
         verdict = "too hopeful" if few else "too gloomy"
@@ -114,7 +123,7 @@ def judged(through: int, drives: Sequence[Drives], forecast: Share, fits: Fits |
             verdict = "too hopeful as written" if few else "too gloomy as written"
     observed = wilson(through, n)
     return Judged(
-        n, through, observed, forecast, p_value, found, drives_needed(drives), verdict, *expected(chances), fits
+        n, through, observed, forecast, p_value, found, drives_needed(drives), verdict, *expected(chances), fits, by
     )
 
 

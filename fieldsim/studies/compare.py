@@ -11,12 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
-from fieldsim.answers import Perhaps, Told, told_as
+from fieldsim.answers import Perhaps, Told
 from fieldsim.model import Run
 from fieldsim.sim.failures import Failure, counted, failures
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import blocks
 from fieldsim.stats.intervals import Share, paired_difference, wilson
+from fieldsim.stats.multiple import holm, sign_test
 
 # Reasons told for each pair, and numbers of trials named as examples.
 REASONS = 5
@@ -54,17 +55,15 @@ class DifferenceAnswer:
     first: str
     second: str
     difference: Annotated[Share, "of the first less that of the second"]
+    truly: Annotated[
+        int, Told("1: the first is better than luck explains, -1: the second, 0: neither", after="difference")
+    ]
+    """All pairs of the comparison counted."""
     only_first: Annotated[int, Told("trials that only the first gets through", after="truly")]
     only_second: Annotated[int, Told(after="only_first")]
     second_lost: Annotated[tuple[LostAnswer, ...], Told(after="only_second")]
     """What went wrong in the second in the trials that only the first gets through; ``first_lost`` likewise."""
     first_lost: Annotated[tuple[LostAnswer, ...], Told(after="second_lost")]
-
-    @property
-    @told_as("1: the first is better than luck explains, -1: the second, 0: neither", after="difference")
-    def truly(self) -> int:
-        """1 if the first is better than luck explains, -1 if the second is, else 0."""
-        return 1 if self.difference.low > 0 else -1 if self.difference.high < 0 else 0
 
 
 @dataclass(frozen=True)
@@ -150,14 +149,17 @@ def compare(
     names = list(names or [run.name for run in runs])
     designs = attempt_all(runs, names, trials=trials, seed=seed, threads=threads, watch=watch)
     pairs = []
-    for a, b in combinations(range(len(designs)), 2):
-        first, second = designs[a], designs[b]
-        only_first, only_second = first.success & ~second.success, ~first.success & second.success
+    of_all = list(combinations(designs, 2))
+    only = [(first.success & ~second.success, ~first.success & second.success) for first, second in of_all]
+    apart = holm([sign_test(int(one.sum()), int(other.sum())) for one, other in only])
+    for (first, second), (only_first, only_second), told in zip(of_all, only, apart, strict=True):
+        share = difference(first.success, second.success)
         pairs.append(
             DifferenceAnswer(
                 first=first.name,
                 second=second.name,
-                difference=difference(first.success, second.success),
+                difference=share,
+                truly=0 if not told else 1 if share.low > 0 else -1 if share.high < 0 else 0,
                 only_first=int(only_first.sum()),
                 only_second=int(only_second.sum()),
                 second_lost=_lost(second, only_first),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import combinations
 from math import ceil
 from typing import Annotated, ClassVar, Literal
 
@@ -22,6 +23,7 @@ from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.plan import overlaps, plan, typical_poses
 from fieldsim.sim.trials import blocks
 from fieldsim.stats.intervals import Share, paired_difference, wilson
+from fieldsim.stats.multiple import holm, sign_test
 
 KEEPS = ("targets", "path")
 
@@ -47,6 +49,8 @@ class JigAnswer:
     trials: int
     behind: Annotated[Share | None, "lost to the best on the same trials"]
     """Its interval tells whether that is luck."""
+    truly_behind: Annotated[bool, Told("more than luck", after="behind")]
+    """The best is better than luck explains, all pairs of starts that were compared counted."""
     dropped: Annotated[bool, Told("before all trials were done", key="given_up", after="truly_behind")]
     """Given up, since it had no hope of being the best."""
     changed: Annotated[tuple[str, ...], Told("segments that were re-aimed", after="dropped")]
@@ -56,12 +60,6 @@ class JigAnswer:
     @told_as("the run can start there", after="by_eye")
     def fits(self) -> bool:
         return self.why_not is None
-
-    @property
-    @told_as("more than luck", after="behind")
-    def truly_behind(self) -> bool:
-        """Whether the best is better than luck explains."""
-        return self.behind is not None and self.behind.low > 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -297,9 +295,22 @@ def _give_up(racers: list[_Racer], level: float) -> None:
             racer.dropped = True
 
 
+def _truly_apart(racers: list[_Racer]) -> set[frozenset[int]]:
+    """Pairs of starts that differ by more than luck explains. All pairs are counted: which start is the best is seen on
+    the same trials."""
+    pairs = list(combinations(range(len(racers)), 2))
+    p_values = []
+    for i, j in pairs:
+        n = min(len(racers[i].success), len(racers[j].success))
+        one, other = racers[i].success[:n], racers[j].success[:n]
+        p_values.append(sign_test(int((one & ~other).sum()), int((~one & other).sum())))
+    return {frozenset(pair) for pair, true in zip(pairs, holm(p_values), strict=True) if true}
+
+
 def _ranked(starts: list[Candidate], racers: list[_Racer]) -> tuple[JigAnswer, ...]:
     rows = []
     best = _leader(racers) if racers else None
+    truly = _truly_apart(racers)
     for racer in racers:
         assert best is not None
         n = min(len(best.success), len(racer.success))
@@ -314,11 +325,12 @@ def _ranked(starts: list[Candidate], racers: list[_Racer]) -> tuple[JigAnswer, .
         success = wilson(int(racer.success.sum()), len(racer.success))
         rows.append(
             JigAnswer(
-                candidate.name, candidate.by_eye, None, success, len(racer.success), behind, racer.dropped,
-                candidate.changed,
+                candidate.name, candidate.by_eye, None, success, len(racer.success), behind,
+                behind.low > 0 and frozenset((racers.index(best), racers.index(racer))) in truly,
+                racer.dropped, candidate.changed,
             )
         )  # fmt: skip
     # By what each loses to the best on the trials both have: shares of different numbers of trials are not comparable.
     rows.sort(key=lambda row: 0.0 if row.behind is None else row.behind.share)
-    out = [JigAnswer(c.name, c.by_eye, c.why_not, None, 0, None, False, ()) for c in starts if c.run is None]
+    out = [JigAnswer(c.name, c.by_eye, c.why_not, None, 0, None, False, False, ()) for c in starts if c.run is None]
     return (*rows, *out)

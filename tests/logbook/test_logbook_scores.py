@@ -74,7 +74,7 @@ def test_verdicts_by_hand() -> None:
     assert says(3, 0.5, 6) == "too few to say"
     assert says(50, 0.5, 100) == "honest"
     assert says(6, 0.825, 14) == "too hopeful"
-    assert says(14, 0.825, 14) == "too few to say"
+    assert says(14, 0.825, 14) == "nothing against it"
     assert says(0, 0.5, 1) == says(1, 0.5, 1) == "too few to say"
 
 
@@ -84,8 +84,8 @@ def test_forecasts_of_none_or_all() -> None:
     for n in (1, 5, 40):
         assert verdict_on(1, alike(n, none)).verdict == "too gloomy"
         assert verdict_on(n - 1, alike(n, every)).verdict == "too hopeful"
-        assert verdict_on(0, alike(n, none)).verdict in ("honest", "too few to say")
-        assert verdict_on(n, alike(n, every)).verdict in ("honest", "too few to say")
+        assert verdict_on(0, alike(n, none)).verdict in ("honest", "nothing against it", "too few to say")
+        assert verdict_on(n, alike(n, every)).verdict in ("honest", "nothing against it", "too few to say")
     assert verdict_on(40, alike(40, every)).verdict == "honest"
 
 
@@ -108,7 +108,7 @@ def test_as_many_drives_as_needed_are_enough(share: float) -> None:
     assert all(power(single(n)) >= 0.8 for n in range(needed, needed + 12))
     assert power(single(needed - 1)) < 0.8
     assert verdict_on(round(needed * share), single(needed)).verdict == "honest"
-    assert verdict_on(round((needed - 1) * share), single(needed - 1)).verdict == "too few to say"
+    assert verdict_on(round((needed - 1) * share), single(needed - 1)).verdict == "nothing against it"
 
 
 def test_days_that_decide_all_need_many_days() -> None:
@@ -390,3 +390,22 @@ def test_honest_misses_of_one_day_are_hardly_ever_called_wrong() -> None:
     assert counts[0, ANY].sum() > 3000
     assert wrong < 12
     assert careless > wrong
+
+
+def test_grades_by_what_the_log_would_have_shown() -> None:
+    """At one half, n drives: wrong by 0.4 is found with the binomial tails at 0.9, by 0.3 at 0.8, by 0.2 at 0.7. Each
+    grade is the smallest of these that is found in 0.8 of logs, and comes with so many drives."""
+
+    def tails(n: int, share: float) -> float:
+        rejected = [k for k in range(n + 1) if 2 * min(binom.cdf(k, n, 0.5), binom.sf(k - 1, n, 0.5)) < 0.05]
+        return float(sum(binom.pmf(k, n, share) for k in rejected))
+
+    for n in (4, 9, 14, 20, 30, 44, 60):
+        shown = verdict_on(n // 2, alike(n, 0.5))
+        wanted = next((by for by in (0.2, 0.3, 0.4) if tails(n, 0.5 + by) >= 0.8), None)
+        assert shown.shows == wanted
+        grade = {None: "too few to say", 0.2: "honest"}.get(wanted, "nothing against it")
+        assert shown.verdict == grade
+    assert {verdict_on(n // 2, alike(n, 0.5)).verdict for n in (4, 20, 60)} == {
+        "too few to say", "nothing against it", "honest",
+    }  # fmt: skip

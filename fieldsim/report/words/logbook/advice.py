@@ -72,6 +72,16 @@ def log_advice(answer: LogAnswer) -> Iterator[str]:
             "All drives are of one day, or may be. What differs from day to day hits all of them alike, so more drives "
             "of this day say little more. Drive on another day."
         )
+    if verdict == "nothing against it":
+        needed = answer.together.needed
+        if needed is not None and needed > answer.together.drives:
+            yield tr(
+                "Trust the forecast roughly, and go on with the log: with about {n} drives it would also show an error "
+                "of 200 in 1000.",
+                n=needed,
+            )
+        else:
+            yield tr("Trust the forecast roughly, and go on with the log: more days tell more.")
     if verdict == "honest" and not answer.pointed:
         yield tr("Trust the forecast as far as it goes, and go on with the log when you change the robot or the run.")
     if verdict == "too gloomy" and not answer.pointed:

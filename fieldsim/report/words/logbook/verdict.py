@@ -33,6 +33,7 @@ _VERDICTS = {
         "{table}."
     ),
     "honest": tr_later("Honest: forecast {forecast}, at the table {table}."),
+    "nothing against it": tr_later("Nothing speaks against it: forecast {forecast}, at the table {table}."),
     "too few to say": tr_later("Too few to say: forecast {forecast}, at the table {table}."),
 }
 
@@ -111,6 +112,12 @@ def sure_words(judged: Judged) -> str:
         return tr(
             "nothing speaks against the forecast. If it were wrong by 200 in 1000, this log would probably have shown "
             "it."
+        )
+    if judged.verdict == "nothing against it" and judged.shows is not None:
+        return tr(
+            "nothing speaks against the forecast. If it were wrong by {by} in 1000, this log would probably have shown "
+            "it; smaller errors it may have missed.",
+            by=round(1000 * judged.shows),
         )
     if judged.verdict in AS_WRITTEN and judged.fits is not None:
         return tr(
