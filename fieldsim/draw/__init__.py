@@ -40,14 +40,15 @@ from fieldsim.draw.ribbon import column_words, column_words_height, draw_ribbon
 from fieldsim.draw.starts import draw_jigs, draw_slack
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import one_line, shorten
-from fieldsim.model import Run
 from fieldsim.model.errors import SaveError
 from fieldsim.report.phrases import headline, no_proof
-from fieldsim.sim.sample import PathSample
-from fieldsim.studies.answer import TryAnswer
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from fieldsim.model import Run
+    from fieldsim.sim.sample import PathSample
+    from fieldsim.studies.answer import TryAnswer
 
 __all__ = [
     "ALONE",

@@ -22,13 +22,14 @@ from fieldsim.draw.look import (
 from fieldsim.draw.starts import HEAD, head_of, titled_figure
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.studies.causes import CausesAnswer, FailureAnswer
-from fieldsim.studies.compare import CompareAnswer
-from fieldsim.studies.widths import WidthsAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from fieldsim.studies.causes import CausesAnswer, FailureAnswer
+    from fieldsim.studies.compare import CompareAnswer
+    from fieldsim.studies.widths import WidthsAnswer
 
 ROW = 0.34
 PARTS = 5

@@ -14,13 +14,13 @@ from fieldsim.draw.map_names import keep_lines_clear, write_names, write_segment
 from fieldsim.draw.swept import Points, add_area, corners_at, footprint_at, poses_along, reach_of, swept_ground
 from fieldsim.language import tr
 from fieldsim.model import Run, Sight, Square
-from fieldsim.sim.sample import PathSample
-from fieldsim.studies.answer import TryAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from fieldsim.sim.sample import PathSample
     from fieldsim.sim.shapes import Part
+    from fieldsim.studies.answer import TryAnswer
 
 # More marks than this only hide each other, and make a file large; the first trials stand for all.
 MOST_CONTACTS = 300

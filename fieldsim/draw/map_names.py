@@ -11,14 +11,15 @@ import numpy as np
 
 from fieldsim.draw.labels import OWN_WEIGHT, Places, around
 from fieldsim.draw.look import PALETTE, SMALL
-from fieldsim.draw.swept import Points
 from fieldsim.lettering import shorten
-from fieldsim.model import Run
-from fieldsim.sim.sample import PathSample
-from fieldsim.studies.answer import TryAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from fieldsim.draw.swept import Points
+    from fieldsim.model import Run
+    from fieldsim.sim.sample import PathSample
+    from fieldsim.studies.answer import TryAnswer
 
 NAME_CELLS = 22
 

@@ -9,13 +9,14 @@ from fieldsim.draw.look import ALONE, FOOT, NORMAL, PALETTE, SMALL, Sheet, plain
 from fieldsim.draw.starts import head_of, titled_figure
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.match.answer import MatchAnswer, OrderAnswer
 from fieldsim.report.phrases import fixed
 from fieldsim.report.words.match import clock_axis, picture_note
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from fieldsim.match.answer import MatchAnswer, OrderAnswer
 
 ROW = 0.42
 GAP = 0.85

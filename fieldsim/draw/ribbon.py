@@ -13,10 +13,11 @@ from fieldsim.draw.look import ALONE, GRID, LEFT, NORMAL, PALETTE, RIGHT, SMALL,
 from fieldsim.language import tr
 from fieldsim.lettering import cells, shorten
 from fieldsim.report.phrases import floored
-from fieldsim.studies.answer import TryAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from fieldsim.studies.answer import TryAnswer
 
 UPRIGHT_CELLS = 30
 

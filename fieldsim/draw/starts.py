@@ -25,12 +25,13 @@ from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten, wrapped_lines
 from fieldsim.report.phrases import no_proof
 from fieldsim.report.words.jigs import start_name
-from fieldsim.studies.jigs import JigAnswer, JigsAnswer
-from fieldsim.studies.slack import SlackAnswer, SlackMap
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from fieldsim.studies.jigs import JigAnswer, JigsAnswer
+    from fieldsim.studies.slack import SlackAnswer, SlackMap
 
 AXIS_WORDS = {
     "x": tr_later("forwards of its place, mm"),

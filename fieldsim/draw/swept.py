@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.sim.sample import PathSample
-
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from shapely.geometry.base import BaseGeometry
 
+    from fieldsim.sim.sample import PathSample
     from fieldsim.sim.shapes import Part
 
 Points = NDArray[np.float64]

@@ -5,19 +5,20 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from fieldsim.calibration.fit import Estimate, Fit
 from fieldsim.draw.designs import plain_axes
 from fieldsim.draw.look import ALONE, FOOT, NORMAL, PALETTE, SMALL, Sheet, plain_style
 from fieldsim.draw.starts import head_of, titled_figure
 from fieldsim.language import tr
 from fieldsim.lettering import shorten
-from fieldsim.logbook.answer import Judged, LogAnswer
 from fieldsim.model import MEASURABLE, Accuracy, value_of
 from fieldsim.report.words.fit.numbers import in_its_unit, number_name
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from fieldsim.calibration.fit import Estimate, Fit
+    from fieldsim.logbook.answer import Judged, LogAnswer
 
 ROW = 0.3
 # Inches: names to the left of a panel; below it its numbers and what they are.

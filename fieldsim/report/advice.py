@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
@@ -20,7 +21,9 @@ from fieldsim.report.phrases import (
     rounded_up,
     spoken,
 )
-from fieldsim.studies.answer import ClearanceAnswer, ContactAnswer, TargetAnswer, TryAnswer
+
+if TYPE_CHECKING:
+    from fieldsim.studies.answer import ClearanceAnswer, ContactAnswer, TargetAnswer, TryAnswer
 
 # A planned gap below this is called small: about what placing by hand and two turns cost a careful team.
 # Common practice, no source.

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from fieldsim.language import in_digits, tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model.units import plain
-from fieldsim.stats.intervals import Share
-from fieldsim.studies.answer import ClearanceAnswer, TryAnswer, UnknownAnswer
+
+if TYPE_CHECKING:
+    from fieldsim.stats.intervals import Share
+    from fieldsim.studies.answer import ClearanceAnswer, TryAnswer, UnknownAnswer
 
 # From here on shares are told 'in 1000'. Below it the 95 % interval is wider than 10 in 100 in the worst case (a half
 # width of 0.98/sqrt(n)), so the plain count and an interval 'in 100' say all that is known.

@@ -27,12 +27,13 @@ from fieldsim.draw.look import (
     plain_style,
 )
 from fieldsim.language import tr, tr_later, tr_many
-from fieldsim.model import Point, Robot
 from fieldsim.report.words.base import amount, headline
-from fieldsim.studies.base.answer import BaseAnswer
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from fieldsim.model import Point, Robot
+    from fieldsim.studies.base.answer import BaseAnswer
 
 
 # Inches. The view from above is ABOVE wide and high, the side view stands to its right, the numbers below that.

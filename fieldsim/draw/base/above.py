@@ -29,12 +29,13 @@ from fieldsim.draw.look import (
 )
 from fieldsim.language import tr
 from fieldsim.lettering import shorten
-from fieldsim.model import Point, Robot
 from fieldsim.sim.shapes import body_corners
-from fieldsim.studies.base.answer import BaseAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from fieldsim.model import Point, Robot
+    from fieldsim.studies.base.answer import BaseAnswer
 
 
 def draw_above(axes: Axes, robot: Robot, answer: BaseAnswer) -> None:

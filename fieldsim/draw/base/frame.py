@@ -12,10 +12,11 @@ from fieldsim.draw.look import (
     SMALL,
     numbers_as_spoken,
 )
-from fieldsim.model import Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from fieldsim.model import Point
 
 
 ABOVE = (5.3, 5.75)

@@ -17,11 +17,12 @@ from fieldsim.draw.look import (
 )
 from fieldsim.language import tr
 from fieldsim.lettering import shorten
-from fieldsim.model import Band, Robot
-from fieldsim.studies.base.answer import BaseAnswer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from fieldsim.model import Band, Robot
+    from fieldsim.studies.base.answer import BaseAnswer
 
 
 def draw_side(axes: Axes, robot: Robot, answer: BaseAnswer, inches: tuple[float, float]) -> None:

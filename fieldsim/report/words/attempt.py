@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import cells, one_line, shorten, units_kept
@@ -30,7 +31,9 @@ from fieldsim.report.phrases import (
     unknown_words,
 )
 from fieldsim.report.statement import Part, Row, Section, Statement, Table, rows, statement_text
-from fieldsim.studies.answer import SquareAnswer, TargetAnswer, TryAnswer
+
+if TYPE_CHECKING:
+    from fieldsim.studies.answer import SquareAnswer, TargetAnswer, TryAnswer
 
 __all__ = [
     "advice", "cells", "headline", "how_often", "one_line", "segment_words", "shorten", "time_words", "try_statement",

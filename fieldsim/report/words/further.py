@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
-from fieldsim.calibration.further import Batch, FurtherAnswer, Worth
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import NAME_CELLS, rounded_down, rounded_up
 from fieldsim.report.statement import Part, Points, Section, Table, rows
+
+if TYPE_CHECKING:
+    from fieldsim.calibration.further import Batch, FurtherAnswer, Worth
 
 SHOWN = 5
 

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import isfinite
+from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.match.answer import (
-    Estimate,
-    MatchAnswer,
-    MatchRunAnswer,
-    OrderAnswer,
-    PolicyAnswer,
-    RuleAnswer,
-    WorthAnswer,
-)
 from fieldsim.report.phrases import NAME_CELLS, ceiled, fixed, floored, how_often, how_often_shortly, listed, no_proof
 from fieldsim.report.statement import Points, Section, Statement, Table, rows, statement_text
+
+if TYPE_CHECKING:
+    from fieldsim.match.answer import (
+        Estimate,
+        MatchAnswer,
+        MatchRunAnswer,
+        OrderAnswer,
+        PolicyAnswer,
+        RuleAnswer,
+        WorthAnswer,
+    )
 
 TITLE_CELLS = 40
 

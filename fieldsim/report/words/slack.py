@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import as_written, floored, how_often, no_proof
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
-from fieldsim.studies.slack import Edges, SlackAnswer
+
+if TYPE_CHECKING:
+    from fieldsim.studies.slack import Edges, SlackAnswer
 
 TITLE_CELLS = 40
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
@@ -19,9 +20,11 @@ from fieldsim.report.phrases import (
     rounded_up,
 )
 from fieldsim.report.statement import Part, Section, Statement, Table, rows, statement_text
-from fieldsim.studies.causes import CausesAnswer, SourceAnswer
-from fieldsim.studies.compare import CompareAnswer, DifferenceAnswer, LostAnswer
-from fieldsim.studies.widths import WidthAnswer, WidthsAnswer
+
+if TYPE_CHECKING:
+    from fieldsim.studies.causes import CausesAnswer, SourceAnswer
+    from fieldsim.studies.compare import CompareAnswer, DifferenceAnswer, LostAnswer
+    from fieldsim.studies.widths import WidthAnswer, WidthsAnswer
 
 TITLE_CELLS = 40
 

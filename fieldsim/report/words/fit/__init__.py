@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
-from fieldsim.calibration.fit import Estimate, Fit, Placed
-from fieldsim.calibration.square_path import SquarePathAnswer
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import NAME_CELLS, fixed
 from fieldsim.report.statement import Part, Points, Section, Statement, Table, rows, statement_text
 from fieldsim.report.words.fit.numbers import MEANS, estimate_row, form_of, number_name, rounded_outwards
+
+if TYPE_CHECKING:
+    from fieldsim.calibration.fit import Estimate, Fit, Placed
+    from fieldsim.calibration.square_path import SquarePathAnswer
 
 
 def counted(answer: Fit) -> str:

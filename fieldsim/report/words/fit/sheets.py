@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from fieldsim.calibration.fit import Fit
 from fieldsim.calibration.square_path import Contradiction, contradictions
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.model.errors import shown
-from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
 from fieldsim.report.phrases import listed
 from fieldsim.report.words.fit.numbers import number_name
+
+if TYPE_CHECKING:
+    from fieldsim.calibration.fit import Fit
+    from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
 
 # By what a robot knows its heading from: the numbers that such a test tells (see ``drivetrain``).
 _TELLS = {

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from fieldsim.language import tr
-from fieldsim.logbook.answer import (
-    LogAnswer,
-    Score,
-    Scores,
-)
 from fieldsim.report.phrases import fixed
 from fieldsim.report.statement import Part, Table, rows
 from fieldsim.report.words.logbook.verdict import chance_words
+
+if TYPE_CHECKING:
+    from fieldsim.logbook.answer import (
+        LogAnswer,
+        Score,
+        Scores,
+    )
 
 
 def _score_row(name: str, score: Score) -> tuple[str, str, str]:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from fieldsim.language import tr, tr_later, tr_many
-from fieldsim.logbook.answer import (
-    Fits,
-    Judged,
-    LogAnswer,
-)
 from fieldsim.report.phrases import rounded_down, rounded_up
 from fieldsim.stats.intervals import Share
+
+if TYPE_CHECKING:
+    from fieldsim.logbook.answer import (
+        Fits,
+        Judged,
+        LogAnswer,
+    )
 
 
 def headline(answer: LogAnswer) -> str:
