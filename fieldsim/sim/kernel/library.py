@@ -79,7 +79,7 @@ def array(value: NDArray[Any], kind: type, *shape: int | None) -> int:
     ):
         seen_as = f"{value.dtype} {value.shape}" if isinstance(value, np.ndarray) else type(value).__name__
         raise ValueError(f"the kernel was handed {seen_as}, not a plain array of {np.dtype(kind)} {shape}")
-    return int(value.ctypes.data)
+    return int(value.__array_interface__["data"][0])
 
 
 def floats(value: NDArray[np.float64], *shape: int | None) -> int:
@@ -205,6 +205,8 @@ def packed_path(wheels: Wheels, alignments: Alignments, reference: Reference) ->
 
 # A few courses as they were packed last: one is driven block after block. A course is never written into.
 _LAST: dict[int, Packed] = {}
+# And what they may meet, which courses that differ in their wheels alone share: a study moves the start many times.
+_MET: dict[tuple[int, ...], Packed] = {}
 _KEPT = 16
 
 
@@ -216,9 +218,28 @@ def packed(course: Course) -> Packed:
     found = _LAST.get(id(course))
     if found is not None and found.course is course:
         return found
-    record = _Course()
+    met = _met(course)
+    record = _Course.from_buffer_copy(met.record)
     rows = _driving(record, course.wheels, course.alignments, course.reference)
-    pieces, segments = record.wheels.pieces, record.wheels.segments
+    return _keep(_LAST, id(course), Packed(record, rows, course))
+
+
+def _keep(kept: dict[Any, Packed], key: Any, value: Packed) -> Packed:
+    kept[key] = value
+    while len(kept) > _KEPT:
+        kept.pop(next(iter(kept)), None)
+    return value
+
+
+def _met(course: Course) -> Packed:
+    """A record of all but the wheels."""
+    members = (course.parts, course.soft, course.cores, course.frame, course.pairs, course.entries, course.rests)
+    pieces, segments = len(course.wheels.left), len(course.wheels.piece) - 1
+    key = (*map(id, members), hash(course.horizon), pieces, segments)
+    found = _MET.get(key)
+    if found is not None:  # what it was made of is kept with it, so that no id is another's
+        return found
+    record = _Course()
     obstacles = len(course.pairs.first) - 1
     record.obstacles, record.horizon = obstacles, course.horizon
     record.parts, record.soft, record.cores = map(packed_shapes, (course.parts, course.soft, course.cores))
@@ -245,11 +266,7 @@ def packed(course: Course) -> Packed:
     within(rests.obstacle, 0, obstacles, "what is rested against")
     within(rests.piece, 0, pieces, "the first piece of a rest")
     within(rests.until, 0, pieces + 1, "the last piece of a rest")
-    found = Packed(record, rows, course)
-    _LAST[id(course)] = found
-    while len(_LAST) > _KEPT:
-        _LAST.pop(next(iter(_LAST)), None)
-    return found
+    return _keep(_MET, key, Packed(record, 0, members))
 
 
 def _driving(record: Any, wheels: Wheels, alignments: Alignments, reference: Reference) -> int:
