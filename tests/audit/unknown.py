@@ -8,7 +8,7 @@ of 700 mm, a quarter turn and a straight of 500 mm onto a target, its share exac
     python -m tests.audit.unknown --sheets 200          the table
     python -m tests.audit.unknown --sheets 40 --ways    the ways compared
 
-from the top of the repository; see README.md beside this file for the last table.
+from the top of the repository. README.md beside this file has the last table.
 """
 
 from __future__ import annotations

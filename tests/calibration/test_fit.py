@@ -556,3 +556,15 @@ def test_ends_beyond_what_a_file_takes_are_its_bounds() -> None:
         ends = between.ends(each.name)
         assert ends == bounds_of_ends(each.name)
         assert -1e4 < ends[0] < ends[1] < 1e4
+
+
+@pytest.mark.parametrize("count", [5, 8])
+def test_the_upper_end_of_few_readings_is_the_exact_one(count: int) -> None:
+    """One source, read exactly: the upper end (n - 1) s^2/chi^2. The likelihood alone ends below
+    that, on the unsafe side."""
+    y = np.random.default_rng(count).standard_normal(count)
+    model = Reml(y, np.ones((count, 1)), np.full(count, 1e-9), {"stop": np.eye(count)})
+    sds, least = model.fitted()
+    exact = sqrt((count - 1) * y.var(ddof=1) / chi2.ppf(0.025, count - 1))
+    assert model.profile(sds, least, 0, 0.95)[1] == pytest.approx(exact, rel=0.01)
+    assert model.too_large(np.array([exact]), 0) == pytest.approx(0.025, rel=0.01)

@@ -267,7 +267,8 @@ def test_json_keys(answer: LogAnswer) -> None:
         "alternatives", "bar", "explained", "scores",
     ]  # fmt: skip
     assert list(found["runs"][0]) == [
-        "run", "field", "robot", "drives", "through", "observed", "forecast", "p_value", "power", "needed", "shows", "verdict",
+        "run", "field", "robot", "drives", "through", "observed", "forecast", "p_value", "power", "needed", "shows",
+        "verdict",
         "fewest", "most", "fits", "went_wrong", "misses", "time", "notes",
     ]  # fmt: skip
     assert list(found["alternatives"][0]) == [
