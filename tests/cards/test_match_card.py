@@ -207,7 +207,7 @@ def test_the_command(tmp_path: Path) -> None:
     said = fieldsim("card", BAKERY, "--trials", 300)
     assert (said.returncode, said.stdout.splitlines()[0]) == (0, "Bakery morning: card for the match")
     for form in FORMS:
-        done = fieldsim("card", BAKERY, "--trials", 300, "--paper", "Letter", "--save", tmp_path / f"card.{form}")
+        done = fieldsim("card", BAKERY, "--trials", 100, "--paper", "Letter", "--save", tmp_path / f"card.{form}")
         assert (done.returncode, done.stderr) == (0, "")
         assert (tmp_path / f"card.{form}").stat().st_size > 1000
     told = json.loads(fieldsim("card", BAKERY, "--trials", 300, "--json").stdout)

@@ -395,7 +395,7 @@ def test_jigs_ranks_every_start(tmp_path: Path) -> None:
 
 
 def test_slack_says_how_far_off_the_start_may_be(tmp_path: Path) -> None:
-    done = fieldsim("slack", FLOUR, "--trials", "300", "--json", "--save", tmp_path)
+    done = fieldsim("slack", FLOUR, "--trials", "20", "--json", "--save", tmp_path)
     answer = answer_of(done)
     assert answer["command"] == "slack"
     assert answer["slack"].keys() >= {"need", "x", "y", "heading"}
@@ -407,7 +407,7 @@ def test_slack_says_how_far_off_the_start_may_be(tmp_path: Path) -> None:
             low, high = answer[part][axis]
             assert low <= 0 <= high
     assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "slack.svg", "slack.png", "report.html"}
-    asked = fieldsim("slack", FLOUR, "--trials", "200", "--need", "99%")
+    asked = fieldsim("slack", FLOUR, "--trials", "20", "--need", "99%")
     assert asked.returncode == 1
     assert "Even set as planned it gets through less often than wanted" in " ".join(asked.stdout.split())
 

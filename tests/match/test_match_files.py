@@ -234,7 +234,8 @@ VALUES = [
 ]
 
 
-def test_the_schema_takes_what_the_reader_takes(folder: Path) -> None:
+@pytest.mark.parametrize("step", [4, pytest.param(1, marks=pytest.mark.slow)])
+def test_the_schema_takes_what_the_reader_takes(folder: Path, step: int) -> None:
     rules = schema("match")
     Draft202012Validator.check_schema(rules)
     validator = Draft202012Validator(rules)
@@ -244,7 +245,7 @@ def test_the_schema_takes_what_the_reader_takes(folder: Path) -> None:
     assert not validator.is_valid(spoilt(("runs", 1, "need"), ["round"]))
     taken = refused = 0
     for place in PLACES:
-        for value in VALUES:
+        for value in VALUES[len(place) % step :: step]:
             plan = spoilt(place, value)
             (folder / "match.yaml").write_text(json.dumps(plan), encoding="utf-8")
             try:
@@ -254,5 +255,5 @@ def test_the_schema_takes_what_the_reader_takes(folder: Path) -> None:
             else:
                 assert validator.is_valid(plan), f"{place} = {value!r} is read, but the schema refuses it"
                 taken += 1
-    assert taken > 20
-    assert refused > 150
+    assert taken > 20 / step
+    assert refused > 150 / step

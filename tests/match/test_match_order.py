@@ -53,7 +53,9 @@ def by_dynamic_programming(capacity: int, weights: list[int], profits: list[int]
     return best[capacity]
 
 
-@pytest.mark.parametrize("name", KNAPSACKS)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=[pytest.mark.slow] if name == "P07" else []) for name in KNAPSACKS]
+)
 @pytest.mark.parametrize("exact", [0, 8])
 def test_knapsacks_with_a_known_optimum(name: str, exact: int) -> None:
     capacity, weights, profits, optimum = KNAPSACKS[name]

@@ -297,7 +297,7 @@ def test_it_says_that_it_is_getting_ready_and_can_be_closed_then(desk: RunDesk) 
 
 
 # More of them by hand: FIELDSIM_SOAK=30 pytest -k random_events takes some minutes.
-SEEDS = range(5, 5 + int(os.environ.get("FIELDSIM_SOAK", "1")))
+SEEDS = [5, *(pytest.param(n, marks=pytest.mark.slow) for n in range(6, 7 + int(os.environ.get("FIELDSIM_SOAK", "1"))))]
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -308,7 +308,7 @@ def test_thousands_of_random_events(desk: RunDesk, seed: int) -> None:
     luck = random.Random(seed)
     keys = [key for each in RUN_KEYS for key in each.keys if each.action not in ("quit", "full screen", "save")]
     spots = [rect.centre for _, rect in made.places.pressable()] + [made.places.segments.centre]
-    for _ in range(25):
+    for _ in range(25 if seed > 5 else 10):
         for _ in range(40):
             x, y = luck.choice(spots) if luck.random() < 0.4 else (luck.randrange(SIZE[0]), luck.randrange(SIZE[1]))
             if luck.random() < 0.15:
