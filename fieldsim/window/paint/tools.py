@@ -183,21 +183,25 @@ def dashed_lines(
     pixels_in_all = int(count.sum())
     if not 0 < pixels_in_all < MOST_PIXELS:
         return
-    owner = np.repeat(np.arange(len(a)), count)
     within = np.arange(pixels_in_all) - np.repeat(np.cumsum(count) - count, count)
-    seen = (way[owner] + within) % (on + off) < on
-    owner, within = owner[seen], within[seen]
-    share = within / np.maximum(length[owner], 1e-9)
+    # By a division: the remainder of floating numbers (fmod) takes ten times as long, and is most of the work.
+    driven = np.repeat(way, count) + within
+    phase = driven - np.floor(driven / (on + off)) * (on + off)
+    seen = np.flatnonzero((phase >= 0) & (phase < on))
+    owner = np.repeat(np.arange(len(a)), count)[seen]
+    share = within[seen] / np.maximum(length, 1e-9)[owner]
     # Halves all go up: to the nearest even number would leave out every other pixel of some lines.
-    spots = np.floor(a[owner] + share[:, None] * (b - a)[owner] + 0.5).astype(np.int64) - (width - 1) // 2
+    x, y = (
+        np.floor(start[owner] + share * (end - start)[owner] + 0.5).astype(np.int64) - (width - 1) // 2
+        for start, end in zip(a.T, b.T, strict=True)
+    )
     pixels = pygame.surfarray.pixels2d(surface)
     # pygame counts colours as signed numbers, the pixels are unsigned.
     value = surface.map_rgb(colour) & 0xFFFFFFFF
     for dx in range(width):
         for dy in range(width):
-            x, y = spots[:, 0] + dx, spots[:, 1] + dy
-            inside = (x >= 0) & (y >= 0) & (x < w) & (y < h)
-            pixels[x[inside], y[inside]] = value
+            inside = (x >= -dx) & (y >= -dy) & (x < w - dx) & (y < h - dy)
+            pixels[x[inside] + dx, y[inside] + dy] = value
 
 
 def corners(surface: pygame.Surface, points: Floats, colour: Colour, width: float, share: float = 0.28) -> None:
