@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fieldsim.draw.aligned import ALIGNED, aligned_at
 from fieldsim.draw.labels import Places
 from fieldsim.draw.look import GRID, LINE, OBSTACLE, OBSTACLE_EDGE, PALETTE, SMALL, START_AREA, SWEPT, TRIAL
 from fieldsim.draw.map_names import keep_lines_clear, write_names, write_segment_numbers
-from fieldsim.draw.swept import Points, add_area, corners_at, footprint_at, poses_along, reach_of, swept_ground
+from fieldsim.draw.swept import Points, add_area, footprint_at, poses_along, reach_of, swept_ground
 from fieldsim.language import tr
-from fieldsim.model import Run, Sight, Square
+from fieldsim.model import Alignment, Run
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -231,29 +232,28 @@ def _alignments(axes: Axes, run: Run, sample: PathSample) -> None:
     """The face of each square where it stands flat, and the sensors of each line where they see it."""
     import shapely
 
-    from fieldsim.sim.alignment import pushed, sensors_of, target_outline
+    from fieldsim.sim.alignment import target_outline
 
     for n, segment in enumerate(run.segments, 1):
         joints = np.flatnonzero(sample.segment == n)
-        if not len(joints):
+        if not len(joints) or not isinstance(segment, Alignment):
             continue
-        pose = sample.nominal[joints[-1] + 1]
-        if isinstance(segment, Square):
-            face = pushed(run, segment)
-            if face is None:
-                continue
-            ends = corners_at(np.array([(face.x, face.low), (face.x, face.high)]), pose)
-            if shapely.Polygon(target_outline(run, segment)).distance(shapely.LineString(ends)) > NOT_REACHED:
+        found = aligned_at(run, segment, sample.nominal[joints[-1] + 1])
+        if found is None:
+            continue
+        contact, points = found
+        if contact == "face":
+            wall = shapely.Polygon(target_outline(run, segment))  # type: ignore[arg-type]
+            if wall.distance(shapely.LineString(points)) > NOT_REACHED:
                 continue
             axes.plot(
-                *ends.T, color=PALETTE["blue"], linewidth=5, solid_capstyle="butt", zorder=6.6, clip_on=False,
+                *points.T, color=PALETTE["blue"], linewidth=5, solid_capstyle="butt", zorder=6.6, clip_on=False,
                 path_effects=cased(6.6), gid=f"square-{n}",
             )  # fmt: skip
-        elif isinstance(segment, Sight):
-            seen = corners_at(np.array(sorted({sensor.at for sensor in sensors_of(run, segment)})), pose)
+        else:
             axes.plot(
-                *seen.T, marker="D", markersize=5, color=PALETTE["yellow"], markeredgecolor="black", linestyle="none",
-                zorder=6.4, gid=f"sight-{n}",
+                *points.T, marker="D", markersize=5, color=PALETTE["yellow"], markeredgecolor="black",
+                linestyle="none", zorder=6.4, gid=f"sight-{n}",
             )  # fmt: skip
 
 
@@ -309,9 +309,10 @@ def map_legend(run: Run, answer: TryAnswer, sample: PathSample) -> list[Any]:
         red = PALETTE["vermilion"]
         words = tr("stopped: square or line not caught")
         found.append(line(words, color="white", marker="v", markeredgecolor=red, linestyle="none"))
-    if any(isinstance(segment, Square) for segment in run.segments):
+    marked = {ALIGNED[type(segment)][0] for segment in run.segments if isinstance(segment, Alignment)}
+    if "face" in marked:
         found.append(line(tr("face pushed flat"), color=blue, linewidth=5, path_effects=cased(6.6)))
-    if any(isinstance(segment, Sight) for segment in run.segments):
+    if "sensors" in marked:
         yellow = PALETTE["yellow"]
         found.append(
             line(tr("sensor sees the line"), color=yellow, marker="D", markeredgecolor="black", linestyle="none")

@@ -21,10 +21,11 @@ from fieldsim.model import Act, Arc, Turn
 from fieldsim.model.match import Match
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import DAY, Stream
+from fieldsim.sim.endings import ends_inside
 from fieldsim.sim.kernel.match import Luck, Rules
 from fieldsim.sim.motion import along_piece, travel_and_turn
 from fieldsim.sim.plan import Plan, plan
-from fieldsim.sim.trials import Driver, Trials, ends_inside, joints
+from fieldsim.sim.trials import Driver, Trials, joints
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -11,10 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.model import Alignment
+from fieldsim.sim.endings import ending_words
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan
 from fieldsim.sim.program import Step, steps
-from fieldsim.sim.trials import Trials, ending_words, planned_poses
+from fieldsim.sim.trials import Trials, planned_poses
 from fieldsim.studies.attempt import KEPT
 
 __all__ = ["SEGMENT_COLUMNS", "segments_table", "trials_table"]

@@ -11,8 +11,9 @@ from fieldsim.answers import Told
 from fieldsim.language import in_digits, tr, tr_later
 from fieldsim.model import Act, Alignment
 from fieldsim.report.phrases import fixed
+from fieldsim.sim.endings import ending_words
 from fieldsim.sim.motion import wrapped
-from fieldsim.sim.trials import Trials, ending_words
+from fieldsim.sim.trials import Trials
 
 if TYPE_CHECKING:
     from fieldsim.studies.answer import Pose, ToldPose

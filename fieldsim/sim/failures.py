@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.model import Act, Alignment, Segment
-from fieldsim.sim.trials import Trials, ending_words
+from fieldsim.sim.endings import ending_words
+from fieldsim.sim.trials import Trials
 
 
 class Failure(NamedTuple):

@@ -12,48 +12,28 @@ from collections import deque
 from collections.abc import Callable, Generator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, fields
-from math import hypot, inf, radians
 from typing import Any
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
-from fieldsim.language import tr_later
-from fieldsim.model import Act, Alignment, Box, LineSquare, Outline, Robot, Round, Run, Shape, Square, Target, Until
+from fieldsim.model import Act, LineSquare, Run, Square, Until
 from fieldsim.sim import motion
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import perfect
+from fieldsim.sim.endings import aim, ends_inside
 from fieldsim.sim.kernel import trial as kernel
-from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW, Course
+from fieldsim.sim.kernel.course import CAUGHT, Course
 from fieldsim.sim.kernel.path import S, T
 from fieldsim.sim.kernel.trial import Scratch, run_trials
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan, nothing_drawn, plan
 from fieldsim.sim.sample import PathSample
-from fieldsim.sim.shapes import body_corners, outline, polygon, worn
 from fieldsim.stats.intervals import Share, wilson
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-
-
-def ending_words(segment: Alignment, ending: int) -> str:
-    """How an alignment ended, by its number in ``Trials.endings``."""
-    if ending == CAUGHT:
-        return tr_later("caught")
-    if isinstance(segment, Square):
-        return {
-            NOT_REACHED: tr_later("not reached"),
-            TOO_SKEW: tr_later("too skew"),
-            NOT_BORNE: tr_later("face not borne"),
-        }[ending]
-    return {
-        NOT_REACHED: tr_later("line missed"),
-        TOO_SKEW: tr_later("too flat an angle"),
-        ALREADY_UNDER: tr_later("already under"),
-    }[ending]
 
 
 @dataclass(frozen=True, eq=False)
@@ -404,51 +384,3 @@ def typical(ready: Plan) -> Trials:
     """The run with the robot's known bias and no draws, as a trial; clearances are not cut off at the horizon."""
     every = np.arange(len(ready.solids), dtype=np.int64)
     return measured(ready, 0, 0, 1, every, nothing_drawn(ready), np.zeros((ready.drivetrain.rows, 1)))
-
-
-def tool_point(robot: Robot, wear: tuple[str, ...]) -> tuple[float, float]:
-    """The point that must reach a target, robot frame: the worn tool's, else the middle of the body's front face."""
-    for attachment in worn(robot, wear):
-        if attachment.tool is not None:
-            return attachment.tool
-    return robot.body.length - robot.body.axle, 0.0
-
-
-def aim(robot: Robot, wear: tuple[str, ...], target: Target, poses: Floats) -> tuple[Floats, Bools]:
-    """Distance (N,) of the tool point from a target, and whether the heading is right, for poses (N, 3) in radians."""
-    tx, ty = tool_point(robot, wear)
-    c, s = np.cos(poses[:, 2]), np.sin(poses[:, 2])
-    x = poses[:, 0] + c * tx - s * ty - target.at[0]
-    y = poses[:, 1] + s * tx + c * ty - target.at[1]
-    right = np.ones(len(poses), dtype=bool)
-    if target.heading is not None:
-        off = np.mod(poses[:, 2] - radians(target.heading) + np.pi, 2 * np.pi) - np.pi
-        within = target.heading_within if target.heading_within is not None else inf
-        right = np.abs(np.degrees(off)) <= within
-    return np.asarray(np.hypot(x, y)), right
-
-
-def ends_inside(run: Run, shape: Shape, poses: Floats) -> Bools:
-    """Does the body stand inside the area, for poses (N, 3) in radians?"""
-    corners = body_corners(run.robot.body)
-    c, s = np.cos(poses[:, 2])[:, None], np.sin(poses[:, 2])[:, None]
-    x = poses[:, 0, None] + c * corners[:, 0] - s * corners[:, 1]
-    y = poses[:, 1, None] + s * corners[:, 0] + c * corners[:, 1]
-    if isinstance(shape, Round):
-        return np.asarray((np.hypot(x - shape.center[0], y - shape.center[1]) <= shape.radius).all(axis=1))
-    edge = outline(shape)
-    if isinstance(shape, Box) or _convex(shape):
-        inside: Bools = np.ones(len(poses), dtype=bool)
-        turn = 1.0 if shapely.LinearRing(edge).is_ccw else -1.0
-        for p, q in zip(edge, np.roll(edge, -1, axis=0), strict=True):
-            left_of = (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0])
-            inside &= (turn * left_of >= -1e-6 * hypot(*(q - p))).all(axis=1)
-        return inside
-    area = polygon(shape)
-    shapely.prepare(area)
-    return np.asarray(shapely.covers(area, shapely.polygons(np.stack([x, y], axis=-1))), dtype=bool)
-
-
-def _convex(shape: Outline) -> bool:
-    area = polygon(shape)
-    return bool(area.equals(area.convex_hull))

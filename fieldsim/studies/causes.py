@@ -14,29 +14,16 @@ from numpy.typing import NDArray
 
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told
-from fieldsim.language import tr, tr_later
-from fieldsim.model import Act, Alignment, Arc, Run, Segment, Sight, Square, Straight, Turn
+from fieldsim.language import tr
+from fieldsim.model import Act, Alignment, Arc, Run, Segment, Square, Straight, Turn
 from fieldsim.sim.alignment import pushed
 from fieldsim.sim.draws import BLOCK, Draws
-from fieldsim.sim.drivetrain import (
-    DAY,
-    DISTANCE,
-    GYRO,
-    HOLD,
-    RESIDUAL,
-    SIGHT,
-    SLIP,
-    START,
-    STOP,
-    TIME,
-    VEER,
-    Drivetrain,
-)
 from fieldsim.sim.motion import speed_of, wrapped
 from fieldsim.sim.plan import Plan, plan, typical_poses, unreached
 from fieldsim.sim.trials import Driver, Trials, simulate, typical
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.studies.compare import difference
+from fieldsim.studies.sources import Source, sources
 
 # A thing whose spread is smaller than this has no causes worth telling, mm or degrees.
 LEAST_SD = 1e-3
@@ -114,99 +101,6 @@ class CausesAnswer:
     failures: tuple[FailureAnswer, ...]
     """By what each is worth, most first."""
     mends: tuple[MendAnswer, ...]
-
-
-@dataclass(frozen=True)
-class Source:
-    """Rows of drawn numbers that belong together."""
-
-    words: str
-    segment: int
-    rows: tuple[int, ...]
-
-
-def sources(run: Run, train: Drivetrain) -> list[Source]:
-    """Every source of noise of a run that has any effect, in words a team would use."""
-    found: list[Source] = []
-    row = 0
-    spread = train.wheels.spread
-    for stream in train.streams:
-        rows = tuple(range(row, row + stream.rows))
-        row += stream.rows
-        segment = run.segments[stream.segment - 1] if stream.segment else None
-        match stream.source:
-            case 0:  # START
-                words = (
-                    tr("placing along at the start"), tr("placing across at the start"),
-                    tr("placing heading at the start"),
-                )  # fmt: skip
-                found += [Source(word, 0, (r,)) for word, r, sd in zip(words, rows, spread, strict=True) if sd > 0]
-            case 1:  # DAY
-                words = tr("distance of the day"), tr("veer of the day"), tr("turns of the day")
-                found += [
-                    Source(word, 0, (r,)) for word, r, sd in zip(words, rows, train.wheels.day, strict=True) if sd > 0
-                ]
-            case 7:  # GYRO
-                pair = tr("gyro's drift"), tr("gyro's scale")
-                found += [
-                    Source(word, 0, (r,)) for word, r, sd in zip(pair, rows, train.wheels.gyro, strict=False) if sd > 0
-                ]
-            case 9:  # RESIDUAL
-                accuracy = run.robot.accuracy.square
-                left = tr("heading left by the square"), tr("distance left by the square")
-                for word, r, sd in zip(left, rows, (accuracy.heading, accuracy.along), strict=True):
-                    if sd > 0:
-                        found.append(Source(word, stream.segment, (r,)))
-            case _:
-                found.append(Source(_words(stream.source, segment), stream.segment, rows))
-    return found
-
-
-def _words(source: int, segment: object) -> str:
-    if isinstance(segment, Square):
-        of = "wall"
-    elif isinstance(segment, Sight):
-        of = "line"
-    else:
-        of = "turn" if isinstance(segment, Turn) else "arc" if isinstance(segment, Arc) else "straight"
-    return tr(_SOURCES.get((source, of)) or _OTHERS[source])
-
-
-_SOURCES = {
-    (DISTANCE, "straight"): tr_later("distance on the straight"),
-    (DISTANCE, "arc"): tr_later("distance on the arc"),
-    (DISTANCE, "turn"): tr_later("distance on the turn"),
-    (DISTANCE, "wall"): tr_later("distance on the way to the wall"),
-    (DISTANCE, "line"): tr_later("distance on the way to the line"),
-    (VEER, "straight"): tr_later("veer on the straight"),
-    (VEER, "arc"): tr_later("veer on the arc"),
-    (VEER, "turn"): tr_later("veer on the turn"),
-    (VEER, "wall"): tr_later("veer on the way to the wall"),
-    (VEER, "line"): tr_later("veer on the way to the line"),
-    (STOP, "straight"): tr_later("stop of the straight"),
-    (STOP, "arc"): tr_later("stop of the arc"),
-    (STOP, "turn"): tr_later("stop of the turn"),
-    (STOP, "wall"): tr_later("stop of the way to the wall"),
-    (STOP, "line"): tr_later("stop of the way to the line"),
-    (SLIP, "straight"): tr_later("slip in the straight"),
-    (SLIP, "arc"): tr_later("slip in the arc"),
-    (SLIP, "turn"): tr_later("slip in the turn"),
-    (SLIP, "wall"): tr_later("slip in the way to the wall"),
-    (SLIP, "line"): tr_later("slip in the way to the line"),
-    (HOLD, "straight"): tr_later("heading held on the straight"),
-    (HOLD, "arc"): tr_later("heading held on the arc"),
-    (HOLD, "turn"): tr_later("heading held on the turn"),
-    (HOLD, "wall"): tr_later("heading held on the way to the wall"),
-    (HOLD, "line"): tr_later("heading held on the way to the line"),
-}
-_OTHERS = {
-    TIME: tr_later("time of the act"),
-    SIGHT: tr_later("where the sensor sees the line"),
-    START: tr_later("placing"),
-    DAY: tr_later("the day"),
-    GYRO: tr_later("the gyro"),
-    RESIDUAL: tr_later("what the square leaves"),
-}
 
 
 @dataclass(frozen=True)

@@ -20,10 +20,11 @@ from fieldsim.model import (
     StartByEye,
 )
 from fieldsim.sim.alignment import line_of
+from fieldsim.sim.endings import ending_words
 from fieldsim.sim.kernel.course import CAUGHT
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan
-from fieldsim.sim.trials import Trials, ending_words, nominal
+from fieldsim.sim.trials import Trials, nominal
 from fieldsim.stats.histogram import Histogram
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.stats.quantiles import percentile_ranks, rank

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import fieldsim.model.segments as segments
+from fieldsim.draw.aligned import ALIGNED
 from fieldsim.model import (
     Act,
     Alignment,
@@ -39,9 +40,10 @@ from fieldsim.model.robot import Body
 from fieldsim.model.segments import KINDS
 from fieldsim.model.segments.kind import AlignmentKind, SegmentKind
 from fieldsim.sim.drivetrain import NOISE
-from fieldsim.sim.kernel.course import CAUGHT
+from fieldsim.sim.endings import ENDINGS, ending_words
+from fieldsim.sim.kernel.course import CAUGHT, NOT_REACHED, TOO_SKEW
 from fieldsim.sim.motion import along_piece
-from fieldsim.sim.trials import ending_words
+from fieldsim.studies.sources import WAYS
 from fieldsim.window.run.numbers import _kind
 from fieldsim.window.run.segments import FIRST, new_segment
 
@@ -89,10 +91,13 @@ def test_keys_differ_and_stand_for_an_attribute() -> None:
 def test_every_table_by_kind_knows_it(kind: type[Segment]) -> None:
     assert kind in NOISE
     assert kind in FIRST
+    assert kind in WAYS
     first = new_segment(run_of(Wait(1.0)), kind.key, (500.0, 500.0, 0.0))
     assert isinstance(first, kind)
     assert _kind(first)
     if isinstance(first, Alignment):
+        assert kind in ALIGNED
+        assert set(ENDINGS[type(first)]) >= {NOT_REACHED, TOO_SKEW}
         assert ending_words(first, CAUGHT) == "caught"
 
 

@@ -49,6 +49,7 @@ from fieldsim.model import (
 from fieldsim.model.errors import PlanError
 from fieldsim.sim.alignment import pushed
 from fieldsim.sim.draws import BLOCK, Draws
+from fieldsim.sim.endings import ending_words
 from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW
 from fieldsim.sim.kernel.drive import drive
 from fieldsim.sim.kernel.path import HC, HS, H, S, T, X, Y
@@ -56,7 +57,7 @@ from fieldsim.sim.kernel.shapes import shapes
 from fieldsim.sim.kernel.sweep import TOUCH, swept
 from fieldsim.sim.plan import Plan, plan, unreached
 from fieldsim.sim.shapes import outline
-from fieldsim.sim.trials import Trials, blocks, ending_words, joined, nominal, simulate, trial
+from fieldsim.sim.trials import Trials, blocks, joined, nominal, simulate, trial
 
 N = 10_000
 

@@ -29,7 +29,8 @@ from fieldsim.model import (
 )
 from fieldsim.report.words.studies import causes_text
 from fieldsim.sim.plan import plan
-from fieldsim.studies.causes import CausesAnswer, causes, indices, sources
+from fieldsim.studies.causes import CausesAnswer, causes, indices
+from fieldsim.studies.sources import sources
 
 
 def ishigami(x: np.ndarray) -> np.ndarray:

@@ -11,17 +11,18 @@ from math import ceil, isfinite
 
 import numpy as np
 
-from fieldsim.draw.swept import corners_at, shifted
+from fieldsim.draw.aligned import aligned_at
+from fieldsim.draw.swept import shifted
 from fieldsim.language import tr
-from fieldsim.model import Sight, Square
-from fieldsim.sim.alignment import pushed, sensors_of
+from fieldsim.model import Alignment
+from fieldsim.sim.endings import tool_point
 from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.kernel.course import CAUGHT
 from fieldsim.sim.kernel.path import H, S, T, X, Y
 from fieldsim.sim.motion import along_piece, start_pose
 from fieldsim.sim.plan import Plan
 from fieldsim.sim.sample import PathSample
-from fieldsim.sim.trials import Trials, tool_point
+from fieldsim.sim.trials import Trials
 from fieldsim.window.paint.layout import Layout, Strip, strip_edges
 from fieldsim.window.paint.odds import failing_kind
 from fieldsim.window.paint.scene import Cloud, Floats, Kind, Line, Way
@@ -167,15 +168,15 @@ def alignments_of(ready: Plan, way: Way) -> tuple[tuple[Line, ...], tuple[tuple[
         m = int(ready.course.alignments.of[g])
         if m < 0 or ready.endings[m][0] != CAUGHT:
             continue
-        pose = way.segments[g][-1]
-        if isinstance(segment, Square):
-            face = pushed(run, segment)
-            if face is not None:
-                a, b = corners_at(np.array([(face.x, face.low), (face.x, face.high)]), pose).tolist()
-                flats.append(((a[0], a[1]), (b[0], b[1])))
-        elif isinstance(segment, Sight):
-            places = np.array(sorted({sensor.at for sensor in sensors_of(run, segment)}))
-            sights += [(x, y) for x, y in corners_at(places, pose).tolist()]
+        found = aligned_at(run, segment, way.segments[g][-1]) if isinstance(segment, Alignment) else None
+        if found is None:
+            continue
+        contact, points = found
+        if contact == "face":
+            (ax, ay), (bx, by) = points.tolist()
+            flats.append(((ax, ay), (bx, by)))
+        else:
+            sights += [(x, y) for x, y in points.tolist()]
     return tuple(flats), tuple(sights)
 
 
