@@ -37,7 +37,7 @@ ALLOWED = {
     "yaml": ("fieldsim.files.nodes",),
     "ruamel": ("fieldsim.files.changing",),
     "matplotlib": ("fieldsim.draw", "fieldsim.cards"),
-    "shapely": ("fieldsim.sim.shapes", "fieldsim.sim.trials", "fieldsim.draw", "fieldsim.cards", "fieldsim.window"),
+    "shapely": ("fieldsim.sim.shapes", "fieldsim.sim.endings", "fieldsim.draw", "fieldsim.cards", "fieldsim.window"),
     "pygame": ("fieldsim.window",),
     "PIL": ("fieldsim.window.record",),
     "click": ("fieldsim.cli",),
