@@ -137,6 +137,53 @@ class UnknownAnswer:
     """Those of the accuracy block; they are taken as written."""
 
 
+@dataclass(frozen=True)
+class RemedyAnswer:
+    """A change to the run that was tried, against the run as it is."""
+
+    kind: Annotated[str, "what kind of change"]
+    """Such as 'half speed'; the same whatever the language. 'pair' is two of them."""
+    what: Annotated[str, "what is to be typed where"]
+    success: Share
+    worth: Annotated[Share, "of the changed run less that of the run as it is, on the same trials"]
+    seconds: Annotated[float, "how much longer it takes, planned"]
+
+
+@dataclass(frozen=True)
+class OffAnswer:
+    """Where the tool point is in the middle of the trials when it acts, seen from the robot: too far that way, mm."""
+
+    target: str
+    segment: int
+    ahead: Annotated[float, "mm too far ahead; short of it if negative"]
+    left: Annotated[float, "mm too far to the left; to the right if negative"]
+
+
+@dataclass(frozen=True)
+class ProgramAnswer:
+    """Values for the robot's own program that would make its distances and turns right, and what that is worth."""
+
+    wheel: Annotated[float, "mm, the diameter"]
+    track: Annotated[float, "mm"]
+    worth: Annotated[Share, "of the run with them less that of the run as it is, on the same trials"]
+
+
+@dataclass(frozen=True)
+class RemediesAnswer:
+    """What was tried to make a run better, and what that was worth on trials that had no part in the choice."""
+
+    trials: Annotated[int, "fresh trials of each remedy"]
+    screened: Annotated[int, "trials of each change that was tried first"]
+    off: tuple[OffAnswer, ...]
+    """For each act that a trial came to."""
+    program: ProgramAnswer | None
+    """None where the robot's program is right, as far as is known."""
+    good: tuple[RemedyAnswer, ...]
+    """Remedies that are better than luck explains, by their worth, most first."""
+    vain: tuple[RemedyAnswer, ...]
+    """What was tried besides and is not; shares of the few trials it was tried with first."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class TryAnswer:
     """How often a run gets through, where it touches, and how tight it is."""
@@ -158,6 +205,8 @@ class TryAnswer:
     clear: Annotated[Share, "touched nothing it may not"]
     unknown: UnknownAnswer | None = None
     """What the robot's tests leave unknown; None if its file says nothing of that."""
+    remedies: RemediesAnswer | None = None
+    """What was tried against its failures; None if it was not looked for, or hardly anything fails."""
     contacts: Annotated[tuple[ContactAnswer, ...], "first contacts, most often first"]
     clearance: Annotated[tuple[ClearanceAnswer, ...], "gaps, tightest first, mm"]
     ribbon: Annotated[tuple[RibbonAnswer, ...], "the gap to the nearest obstacle on each segment, mm"]
