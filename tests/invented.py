@@ -205,7 +205,7 @@ def fails_at_the_start() -> TryAnswer:
         need=0.5,
         success=wilson(0, n),
         clear=wilson(0, n),
-        contacts=(ContactAnswer("corner stop", 1, wilson(n, n)),),
+        contacts=(ContactAnswer("corner stop", 1, wilson(n, n), 2.0),),
         clearance=(
             ClearanceAnswer("corner stop", 1, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
             ClearanceAnswer("mill", 3, 60.0, 48.13, 47.9, 48.4, 59.8, 59.8),

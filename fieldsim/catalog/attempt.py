@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
     if given["number"] is not None:
         return _one_trial(run, given)
     from fieldsim.report.words.attempt import try_text
-    from fieldsim.studies.attempt import KEPT, attempt
+    from fieldsim.studies.attempt import KEPT, attempt, with_remedies
 
     tried = attempt(
         run,
@@ -38,6 +39,10 @@ def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
         keep=KEPT if given.get("folder") else 0,
         watch=watch,
     )
+    if not tried.answer.interrupted:
+        # What is broken off there is only what could be made better; what was asked for is known.
+        with suppress(KeyboardInterrupt):
+            tried = with_remedies(tried, threads=given["threads"])
 
     def save(folder: Path, again: str) -> list[Path]:
         from fieldsim.pages.saving import save

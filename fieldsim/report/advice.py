@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from math import hypot
 from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
@@ -14,6 +16,8 @@ from fieldsim.report.phrases import (
     fixed,
     floored,
     gap_decimals,
+    how_often_shortly,
+    listed,
     near_gaps,
     on_segment,
     planned_gap,
@@ -21,9 +25,18 @@ from fieldsim.report.phrases import (
     rounded_up,
     spoken,
 )
+from fieldsim.stats.intervals import Share
 
 if TYPE_CHECKING:
-    from fieldsim.studies.answer import ClearanceAnswer, ContactAnswer, TargetAnswer, TryAnswer
+    from fieldsim.studies.answer import (
+        ClearanceAnswer,
+        ContactAnswer,
+        OffAnswer,
+        RemediesAnswer,
+        RemedyAnswer,
+        TargetAnswer,
+        TryAnswer,
+    )
 
 # A planned gap below this is called small: about what placing by hand and two turns cost a careful team.
 # Common practice, no source.
@@ -32,31 +45,28 @@ SMALL_GAP_MM = 5.0
 # How much rarer than 'touches nothing' something must be before it is named as a trouble of its own.
 OWN_TROUBLE = 0.01
 
+# A contact before the robot has driven this far is one at the start: less than a robot's own length, so that it still
+# stands where it was set. Common practice, no source.
+AT_START_MM = 50.0
+
+# A miss that is the same every time is told from here on, mm: a tape shows no less.
+SAME_WAY_MM = 1.0
+
 # From here on the interval of what is unknown of the robot is called wide: 100 in 1000.
 UNSURE = 0.1
 
 
 def advice(answer: TryAnswer) -> list[str]:
-    """What to look at next: rules over the answer's values, the most pressing first, at least one line."""
+    """What to look at next, at least one line: the troubles by how many trials they cost, what was tried against them
+    and what that is worth, then what is not certain yet."""
     if answer.trials == 0:
         return [tr("No trial was done, so nothing can be said yet. Try again and let it go on.")]
-    points: list[str] = []
-    touches = [_contact_advice(answer, answer.contacts[0])] if answer.contacts else []
-    rare = bool(answer.contacts) and answer.contacts[0].share.share < OWN_TROUBLE
-    points.extend([] if rare else touches)
-    points.extend(_square_advice(answer))
-    points.extend(_target_advice(answer))
-    points.extend(touches if rare else [])
-    met = answer.finish.met
-    if met is not None and answer.ended - met.share >= OWN_TROUBLE:
-        points.append(
-            tr(
-                "It ends outside the finish area though it drives clear: compare 'planned' with 'on average' and 'give "
-                "or take' under The end."
-            )
-        )
+    troubles = sorted(_troubles(answer), key=lambda each: -each[0])
+    points = [words for _, words in troubles]
     if not points:
         points.append(_calm_advice(answer))
+    if answer.remedies is not None:
+        points.extend(remedy_advice(answer.remedies))
     width = answer.success.high - answer.success.low
     unknown = answer.unknown
     if unknown is not None and unknown.high - unknown.low > max(UNSURE, 2 * width):
@@ -93,18 +103,43 @@ def _gap_of(answer: TryAnswer, obstacle: str) -> ClearanceAnswer | None:
     return next((gap for gap in answer.clearance if gap.obstacle == obstacle), None)
 
 
+def _troubles(answer: TryAnswer) -> Iterator[tuple[float, str]]:
+    """What goes wrong, with the share of trials it costs."""
+    if answer.contacts:
+        yield answer.contacts[0].share.share, _contact_advice(answer, answer.contacts[0])
+    yield from _square_advice(answer)
+    yield from _target_advice(answer)
+    met = answer.finish.met
+    if met is not None and answer.ended - met.share >= OWN_TROUBLE:
+        yield (
+            answer.ended - met.share,
+            tr(
+                "It ends outside the finish area though it drives clear, in {often}: compare 'planned' with 'on "
+                "average' and 'give or take' under The end.",
+                often=_cost(answer, answer.ended - met.share),
+            ),
+        )
+
+
+def _cost(answer: TryAnswer, share: float) -> str:
+    """So many trials, as a team would say it."""
+    return how_often_shortly(Share(share, share, share), answer.trials)
+
+
 def _contact_advice(answer: TryAnswer, contact: ContactAnswer) -> str:
     name = shorten(contact.obstacle, NAME_CELLS)
-    at_start = contact.segment == 1
     return " ".join(
         (
-            tr("It touches {name} most often, on {segment}.", name=name, segment=on_segment(answer, contact.segment)),
-            _contact_cause(answer, contact, at_start),
+            tr(
+                "It touches {name} most often, on {segment}: {often}.",
+                name=name, segment=on_segment(answer, contact.segment), often=_cost(answer, contact.share.share),
+            ),
+            _contact_cause(answer, contact),
         )
-    )
+    )  # fmt: skip
 
 
-def _contact_cause(answer: TryAnswer, contact: ContactAnswer, at_start: bool) -> str:
+def _contact_cause(answer: TryAnswer, contact: ContactAnswer) -> str:
     gap = _gap_of(answer, contact.obstacle)
     if gap is None:
         return tr("Look there first.")
@@ -112,7 +147,7 @@ def _contact_cause(answer: TryAnswer, contact: ContactAnswer, at_start: bool) ->
     # A team may write its plan against the robot's known bias: then the middle trial, not the perfectly driven plan, is
     # what was aimed at, and a plan that looks tight is no trouble.
     if max(gap.nominal, gap.median) <= 0:
-        if at_start:
+        if contact.driven < AT_START_MM:
             return tr(
                 "The plan itself touches it, right at the start: see whether the robot fits at {start} and which way "
                 "it leaves.",
@@ -121,64 +156,41 @@ def _contact_cause(answer: TryAnswer, contact: ContactAnswer, at_start: bool) ->
         return tr("The plan itself touches it: move the path before anything else.")
     planned = planned_gap(gap.nominal, answer.horizon)
     if max(gap.nominal, gap.median) < SMALL_GAP_MM:
-        return tr(
-            "The planned gap is small ({planned}): move the path away from it, or turn somewhere wider.",
-            planned=planned,
-        )
+        return tr("The planned gap is small ({planned}).", planned=planned)
     if gap.nominal - gap.median > gap.median - gap.p05 and gap.nominal - gap.median > 1:
-        first = (
-            tr(
+        if gap.median <= 0:
+            return tr(
                 "The planned gap is {planned}, but in half of the trials it touches: the robot goes off to that side "
                 "the same way each time.",
                 planned=planned,
             )
-            if gap.median <= 0
-            else tr(
-                "The planned gap is {planned}, but half of the trials have at most {gap} mm: the robot goes off to "
-                "that side the same way each time.",
-                planned=planned,
-                gap=ceiled(gap.median, 0),
-            )
+        return tr(
+            "The planned gap is {planned}, but half of the trials have at most {gap} mm: the robot goes off to that "
+            "side the same way each time.",
+            planned=planned,
+            gap=ceiled(gap.median, 0),
         )
-        if at_start:
-            return f"{first} " + tr("Correct the numbers of the segments up to segment 1, or the start.")
-        return f"{first} " + tr(
-            "Correct the numbers of the segments up to segment {number}, or align before it.", number=contact.segment
-        )
-    mend = (
-        tr("set the robot more exactly at {start}, or drive off more slowly", start=start)
-        if at_start
-        else tr(
-            "align on a wall or a line before segment {number}, or make the way to it shorter or slower",
-            number=contact.segment,
-        )
-    )
     if gap.nominal < SMALL_GAP_MM:
         return tr(
             "Driven perfectly there would be little room (planned gap: {planned}), but half of the trials have at "
-            "least {gap} mm, so the spread is the trouble: {mend}.",
+            "least {gap} mm, so the spread is the trouble.",
             planned=planned,
             gap=floored(gap.median, 0),
-            mend=mend,
         )
-    return tr(
-        "The planned gap is {planned}, so the path is well laid and the spread is the trouble: {mend}.",
-        planned=planned,
-        mend=mend,
-    )
+    return tr("The planned gap is {planned}, so the path is well laid and the spread is the trouble.", planned=planned)
 
 
-_MENDS = {
-    "not reached": tr_later("give it more 'reach', or correct the way there"),
-    "too skew": tr_later("make the way there shorter, or turn more exactly before it"),
-    "face not borne": tr_later("aim at the middle of the flat side: the whole face has to find room on it"),
-    "line missed": tr_later("give it more 'reach', or cross the line farther from its ends"),
-    "too flat an angle": tr_later("come to the line more nearly square"),
-    "already under": tr_later("start looking before the line, not on it"),
+_MEANINGS = {
+    "not reached": tr_later("it has driven all its 'reach' and is not there"),
+    "too skew": tr_later("it comes to it at too large an angle to swing flat"),
+    "face not borne": tr_later("a corner of the face finds no wall in front of it"),
+    "line missed": tr_later("it has driven all its 'reach', or passes the line's end"),
+    "too flat an angle": tr_later("it drives too much along the line"),
+    "already under": tr_later("the sensor is over the line before it begins to look"),
 }
 
 
-def _square_advice(answer: TryAnswer) -> Iterator[str]:
+def _square_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
     """About the alignment that is missed most."""
     missed = [(square, why, share) for square in answer.squares for why, share in square.missed]
     if not missed:
@@ -187,9 +199,13 @@ def _square_advice(answer: TryAnswer) -> Iterator[str]:
     if share.share < OWN_TROUBLE:
         return
     name = shorten(square.on, NAME_CELLS)
-    yield tr(
-        "On {segment} {name} is not caught ({why}): {mend}.",
-        segment=on_segment(answer, square.segment), name=name, why=tr(why), mend=tr(_MENDS[why]),
+    yield (
+        share.share,
+        tr(
+            "On {segment} {name} is not caught ({why}), {often}: {meaning}.",
+            segment=on_segment(answer, square.segment), name=name, why=tr(why), meaning=tr(_MEANINGS[why]),
+            often=_cost(answer, share.share),
+        ),
     )  # fmt: skip
 
 
@@ -203,17 +219,18 @@ def _misses(answer: TryAnswer, target: TargetAnswer) -> bool:
     return far or _lost(answer, target) >= OWN_TROUBLE
 
 
-def _target_advice(answer: TryAnswer) -> Iterator[str]:
+def _target_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
     missed = [target for target in answer.targets if _misses(answer, target)]
     if not missed:
         return
     target = min(missed, key=lambda each: each.share.share)
     name = shorten(target.target, NAME_CELLS)
+    lost = max(0.0, _lost(answer, target))
     first = tr(
-        "It misses {name} on {segment} in some trials that touch nothing.",
-        name=name, segment=on_segment(answer, target.segment),
+        "It misses {name} on {segment} though it touches nothing: {often}.",
+        name=name, segment=on_segment(answer, target.segment), often=_cost(answer, lost),
     )  # fmt: skip
-    yield f"{first} {_miss_cause(answer, target)}"
+    yield lost, f"{first} {_miss_cause(answer, target)}"
 
 
 def _miss_cause(answer: TryAnswer, target: TargetAnswer) -> str:
@@ -224,37 +241,126 @@ def _miss_cause(answer: TryAnswer, target: TargetAnswer) -> str:
     planned = fixed(target.nominal_miss, 1)
     typical = fixed(target.miss_median, 1 if answer.trials >= FINE_TRIALS else 0)
     if target.within is not None and min(target.nominal_miss, target.miss_median) > target.within:
-        return tr(
+        words = tr(
             "The plan itself is {planned} mm off and {within:g} mm is allowed: change the way there.",
             planned=planned, within=target.within,
         )  # fmt: skip
+        return " ".join((words, *_same_way(answer, target)))
     if target.within is not None and target.miss_p95 is not None and target.miss_p95 <= target.within:
         # At most 1 in 20 is too far off, so what is lost well beyond that can only be the heading.
         if answer.trials >= FINE_TRIALS and _lost(answer, target) > 0.06:
-            return tr("The place is right in 19 of 20 trials, so it is the heading that is off: align before it.")
+            return tr("The place is right in 19 of 20 trials, so it is the heading that is off.")
         return tr(
-            "They are rare: 19 of 20 trials come within {most} mm and {within:g} mm is allowed. Aligning before it "
-            "would help.",
+            "They are rare: 19 of 20 trials come within {most} mm and {within:g} mm is allowed.",
             most=ceiled(target.miss_p95, 1), within=target.within,
         )  # fmt: skip
-    if target.miss_median / 2 < target.nominal_miss <= target.miss_median:
-        return tr(
-            "A good part of the typical miss ({typical} mm) is in the plan itself ({planned} mm): aim nearer.",
-            typical=typical, planned=planned,
-        )  # fmt: skip
+    same_way = list(_same_way(answer, target))
+    if same_way:
+        return tr("A typical trial is {typical} mm off.", typical=typical) + f" {same_way[0]}"
     # A plan farther off than the typical trial was written against the robot's bias: it is not what is aimed at.
     words = (
         tr_later(
             "The plan is only {planned} mm off, a typical trial is {typical} mm off: the robot's errors add up on the "
-            "way. Align before segment {number}, or make the way there shorter."
+            "way."
         )
         if target.nominal_miss <= target.miss_median
-        else tr_later(
-            "A typical trial is {typical} mm off: the robot's errors add up on the way. Align before segment "
-            "{number}, or make the way there shorter."
-        )
+        else tr_later("A typical trial is {typical} mm off: the robot's errors add up on the way.")
     )
-    return tr(words, planned=planned, typical=typical, number=target.segment)
+    return tr(words, planned=planned, typical=typical)
+
+
+def _same_way(answer: TryAnswer, target: TargetAnswer) -> Iterator[str]:
+    """Where the middle of the trials is, if that is a good part of the typical miss."""
+    there = answer.remedies.off if answer.remedies is not None else ()
+    off = next((each for each in there if each.segment == target.segment), None)
+    if off is None or target.miss_median is None:
+        return
+    if hypot(off.ahead, off.left) < max(SAME_WAY_MM, target.miss_median / 2):
+        return
+    yield tr(
+        "A good part of that is the same every time: in the middle of the trials it is {where}.", where=_where(off)
+    )
+
+
+def _where(off: OffAnswer) -> str:
+    """'13 mm too far ahead and 4 mm too far to the left', seen from the robot."""
+    told = []
+    for size, more, less in (
+        (off.ahead, tr_later("{size} mm too far ahead"), tr_later("{size} mm short of it")),
+        (off.left, tr_later("{size} mm too far to the left"), tr_later("{size} mm too far to the right")),
+    ):
+        if abs(size) >= SAME_WAY_MM:
+            told.append(tr(more if size > 0 else less, size=fixed(abs(size), 0)))
+    return listed(told)
+
+
+# --- what was tried ------------------------------------------------------------------------------------------------
+
+_KINDS = {
+    "square": (tr_later("a square on a wall"), tr_later("squares on walls ({n} places)")),
+    "line square": (tr_later("a square on a line"), tr_later("squares on lines ({n} places)")),
+    "passes": (tr_later("one more pass of a line square"), tr_later("one more pass of line squares ({n} places)")),
+    "reach": (tr_later("more reach"), tr_later("more reach ({n} places)")),
+    "half speed": (tr_later("half the speed"), tr_later("half the speed ({n} ways)")),
+    "corrected numbers": (
+        tr_later("numbers corrected for the known bias"),
+        tr_later("numbers corrected for the known bias ({n} ways)"),
+    ),
+    "aimed numbers": (tr_later("other numbers"), tr_later("other numbers ({n} ways)")),
+    "pair": (tr_later("two of these together"), tr_later("two of these together ({n} ways)")),
+}
+MOST_TOLD = 2
+
+
+def remedy_advice(remedies: RemediesAnswer) -> Iterator[str]:
+    """What was tried, what it is worth and what is to be typed; then what was tried in vain."""
+    corrected = next((each for each in remedies.good if each.kind == "corrected numbers"), None)
+    program = remedies.program
+    if corrected is not None:
+        yield _worth(
+            corrected,
+            tr_later(
+                "The numbers do not allow for how this robot is known to drive, so part of what goes wrong is the same "
+                "every time. Corrected, tried on fresh trials: {what}. {more}{time}."
+            ),
+        )
+    if program is not None and program.worth.low > 0:
+        yield tr(
+            "Or leave the numbers and tell the robot's own program a wheel of {wheel} mm and a track of {track} mm: "
+            "{more}.",
+            wheel=fixed(program.wheel, 2), track=fixed(program.track, 1), more=_more(program.worth),
+        )  # fmt: skip
+    # One of each kind: who has the best of them needs no second best.
+    told = {each.kind: each for each in reversed(remedies.good) if each is not corrected}
+    for each in sorted(told.values(), key=lambda each: -each.worth.share)[:MOST_TOLD]:
+        yield _worth(each, tr_later("Tried on fresh trials: {what}. {more}{time}."))
+    vain = Counter(each.kind for each in remedies.vain)
+    if vain:
+        names = listed([tr(_KINDS[kind][n > 1], n=n) for kind, n in vain.items()])
+        yield (
+            tr("Tried as well, and no better than as it is: {names}.", names=names)
+            if remedies.good
+            else tr("Nothing that was tried makes it better: {names}.", names=names)
+        )
+
+
+def _worth(remedy: RemedyAnswer, words: str) -> str:
+    more = _more(remedy.worth)
+    if remedy.seconds >= 0.05:
+        time = tr(", and it takes {time} s longer", time=fixed(remedy.seconds, 1))
+    elif remedy.seconds <= -0.05:
+        time = tr(", and it takes {time} s less", time=fixed(-remedy.seconds, 1))
+    else:
+        time = ""
+    more = more[0].upper() + more[1:]
+    return tr(words, what=remedy.what, more=more, time=time)
+
+
+def _more(worth: Share) -> str:
+    return tr(
+        "{share:.0f} more in 1000 get through (between {low} and {high})",
+        share=worth.share * 1000, low=rounded_down(worth.low * 1000), high=rounded_up(worth.high * 1000),
+    )  # fmt: skip
 
 
 def _calm_advice(answer: TryAnswer) -> str:

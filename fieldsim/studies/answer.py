@@ -6,6 +6,7 @@ The other studies have theirs beside them. How an annotation tells a key of the 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from fieldsim.answers import Perhaps, Told, told_as
@@ -29,6 +30,7 @@ class ContactAnswer:
     obstacle: str
     segment: int
     share: Annotated[Share, Spread]
+    driven: Annotated[Perhaps, "mm from the start until then, planned ways; mean over those trials"] = inf
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,8 @@ class SquareAnswer:
     before: Annotated[SpreadAnswer | None, "standard deviations"]
     """The spread at the segment's beginning and at its end, over the trials that caught it; None for fewer than 2."""
     after: Annotated[SpreadAnswer | None, "standard deviations"]
+    of_those: Annotated[Share | None, "caught, of the trials that came there"] = None
+    """That had touched nothing and caught all before; None if it is not told."""
 
 
 @dataclass(frozen=True)

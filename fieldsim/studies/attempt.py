@@ -123,3 +123,21 @@ def with_unknown(
 
     found = unknown(ready.run, answer.success.share, seed=answer.seed, threads=threads, watch=watch)
     return replace(tried, answer=replace(answer, unknown=found))
+
+
+def with_remedies(tried: Tried, *, threads: int | None = None) -> Tried:
+    """The same with what was tried against its failures: with as many trials of each as belong to those of the answer,
+    so that who asks for few does not wait for many."""
+    from fieldsim.studies.remedies import PROVEN, SCREENED, remedies
+
+    answer = tried.answer
+    if answer.trials == 0 or answer.success.share == 1.0:
+        return tried
+    found = remedies(
+        tried.ready.run,
+        seed=answer.seed,
+        screened=min(SCREENED, answer.trials),
+        trials=min(PROVEN, max(1, answer.trials)),
+        threads=threads,
+    )
+    return replace(tried, answer=replace(answer, remedies=found))

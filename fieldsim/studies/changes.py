@@ -61,7 +61,7 @@ class Change:
         """The run with it."""
         segments = list(run.segments)
         for index, key, value in self.numbers:
-            segments[index] = replace(segments[index], **{key: value})
+            segments[index] = replace(segments[index], **{key: value})  # type: ignore[arg-type]
         put_in = dict(self.inserted)
         changed: list[Segment] = []
         for index in range(len(segments) + 1):
@@ -75,7 +75,7 @@ class Change:
         for index in sorted({each[0] for each in self.numbers} | {each[0] for each in self.inserted}):
             put_in = dict(self.inserted).get(index)
             if put_in:
-                texts = tr("{space}and then{space}", space=" ").join(f"'{typed(each)}'" for each in put_in)
+                texts = tr(" and then ").join(f"'{typed(each)}'" for each in put_in)
                 told.append(
                     tr("after segment {number} {segments}", number=index, segments=texts)
                     if index
@@ -274,8 +274,12 @@ def corrected(run: Run) -> Iterator[Change]:
         yield from _told_change(run, angles)
 
 
-def _told_change(run: Run, numbers: Sequence[tuple[int, str, float]], kind: Kind = "corrected numbers") -> Iterator[Change]:
-    different = tuple(sorted(each for each in numbers if each[2] and getattr(run.segments[each[0]], each[1]) != each[2]))
+def _told_change(
+    run: Run, numbers: Sequence[tuple[int, str, float]], kind: Kind = "corrected numbers"
+) -> Iterator[Change]:
+    different = tuple(
+        sorted(each for each in numbers if each[2] and getattr(run.segments[each[0]], each[1]) != each[2])
+    )
     if different:
         yield Change(kind, different)
 
@@ -321,7 +325,8 @@ def aimed(run: Run, act: int, off: tuple[float, float]) -> Iterator[Change]:
             yield from _told_change(run, numbers, "aimed numbers")
             after = next((i for i in range(act, len(run.segments)) if isinstance(run.segments[i], Turn)), None)
             if 1 in some and turn is not None and after is not None:
-                given = run.segments[after].angle - (dict((i, v) for i, _, v in numbers)[turn] - _angle(run, turn))
+                taken = next(value for index, _, value in numbers if index == turn) - _angle(run, turn)
+                given = _angle(run, after) - taken
                 yield from _told_change(run, [*numbers, (after, "angle", _tenth(given))], "aimed numbers")
 
 

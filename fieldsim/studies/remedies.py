@@ -80,6 +80,8 @@ def remedies(
     together.sort(key=lambda each: -each.gain)
     top = best[0].gain if best else 0.0
     chosen = [*_apart(best, SINGLES), *[each for each in together if each.gain > top][:PAIRS]]
+    # What is the same every time is told whatever else would help more: it costs nothing but other numbers.
+    chosen += [each for each in best if each.change.kind == "corrected numbers" and each not in chosen][:1]
     # The program's values are proven whether or not they help: that they do not says that the numbers allow for it.
     values = changes.program_values(run)
     proof = _Proof(run, ready, seed, trials, threads)

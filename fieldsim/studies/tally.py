@@ -64,6 +64,10 @@ class Tally:
         self.clear = 0
         self.home = 0
         self.contacts: Counter[tuple[int, int]] = Counter()
+        # Planned mm driven up to each segment, and on it; mm driven until the contacts, summed.
+        ways = [segment.way(ready.run.robot.drive.track) for segment in ready.run.segments]
+        self.ways = np.array([0.0, *ways])
+        self.driven: dict[tuple[int, int], float] = {}
         self.near: dict[int, int] = {}
         self.gaps: list[Histogram] = []
         self.where: list[Counter[int]] = []
@@ -95,6 +99,9 @@ class Tally:
         pairs = np.column_stack([block.contact_obstacle[touched], block.contact_segment[touched]])
         for (o, g), count in zip(*np.unique(pairs, axis=0, return_counts=True), strict=True) if len(pairs) else ():
             self.contacts[int(o), int(g)] += int(count)
+            here = touched & (block.contact_obstacle == o) & (block.contact_segment == g)
+            before = self.ways[:g].sum() * count + self.ways[g] * block.contact_fraction[here].sum()
+            self.driven[int(o), int(g)] = self.driven.get((int(o), int(g)), 0.0) + float(before)
         for column, obstacle in enumerate(block.obstacles):
             row = self.near.get(int(obstacle))
             if row is None:
@@ -165,7 +172,10 @@ class Tally:
 
     def _contacts(self) -> tuple[ContactAnswer, ...]:
         ordered = sorted(self.contacts.items(), key=lambda item: (-item[1], item[0][1], item[0][0]))
-        return tuple(ContactAnswer(self.ready.solids[o].name, g, wilson(count, self.n)) for (o, g), count in ordered)
+        return tuple(
+            ContactAnswer(self.ready.solids[o].name, g, wilson(count, self.n), self.driven[o, g] / count)
+            for (o, g), count in ordered
+        )
 
     def _clearance(self) -> tuple[ClearanceAnswer, ...]:
         """Every obstacle that can be met; one that no trial came near has the horizon for all its numbers."""
@@ -235,6 +245,7 @@ class Tally:
                     missed=tuple(Missed(ending_words(segment, why), wilson(count, self.n)) for why, count in missed),
                     before=before,
                     after=after,
+                    of_those=wilson(tally.caught, tally.caught + sum(tally.missed.values())),
                 )
             )
         return tuple(rows)

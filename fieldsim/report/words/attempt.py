@@ -114,7 +114,7 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
             names = ", ".join(name.replace(".", ": ") for name in answer.unknown.untold)
             yield tr("No test tells of {names}: taken as the robot's file has it.", names=names)
     if answer.clear != answer.success:
-        yield tr("Touches nothing it may not touch: {often}.", often=how_often(answer.clear, answer.trials))
+        yield tr("Drives without a forbidden touch: {often}.", often=how_often(answer.clear, answer.trials))
     for square in answer.squares:
         if square.missed:
             lost = sum(share.share for _, share in square.missed) * 1000
@@ -218,6 +218,10 @@ def _target_row(answer: TryAnswer, target: TargetAnswer, limit: int) -> Row:
 
 def _square_row(answer: TryAnswer, square: SquareAnswer, limit: int) -> Row:
     often = how_often(square.share, answer.trials)
+    came = square.share.share + sum(share.share for _, share in square.missed)
+    there = round(came * answer.trials)
+    if square.of_those is not None and 0 < there < answer.trials:
+        often = tr("{often}, of those that came there", often=how_often(square.of_those, there))
     below = [f"{tr(why)}: {how_often(share, answer.trials)}" for why, share in square.missed]
     if square.before is not None and square.after is not None:
         below.append(
