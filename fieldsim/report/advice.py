@@ -114,8 +114,8 @@ def _troubles(answer: TryAnswer) -> Iterator[tuple[float, str]]:
         yield (
             answer.ended - met.share,
             tr(
-                "It ends outside the finish area though it drives clear, in {often}: compare 'planned' with 'on "
-                "average' and 'give or take' under The end.",
+                "It ends outside the finish area though it drives clear: {often}. Compare 'planned' with 'on average' "
+                "and 'give or take' under The end.",
                 often=_cost(answer, answer.ended - met.share),
             ),
         )
