@@ -19,9 +19,9 @@ from fieldsim.model import Act, Alignment, Arc, LineSquare, Run, Segment, Square
 from fieldsim.model.errors import FieldsimError
 from fieldsim.model.units import plain
 from fieldsim.sim.alignment import pushed
+from fieldsim.sim.endings import tool_point
 from fieldsim.sim.motion import speed_of, wrapped
 from fieldsim.sim.plan import typical_poses, unreached
-from fieldsim.sim.trials import tool_point
 
 Kind = Literal[
     "square", "line square", "passes", "reach", "half speed", "corrected numbers", "aimed numbers", "program", "pair"

@@ -20,9 +20,10 @@ from numpy.typing import NDArray
 from fieldsim.model import Run
 from fieldsim.model.errors import FieldsimError
 from fieldsim.sim.draws import BLOCK
+from fieldsim.sim.endings import tool_point
 from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.plan import Plan, plan
-from fieldsim.sim.trials import Driver, Trials, blocks, tool_point
+from fieldsim.sim.trials import Driver, Trials, blocks
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.studies import changes
 from fieldsim.studies.answer import OffAnswer, ProgramAnswer, RemediesAnswer, RemedyAnswer
