@@ -234,7 +234,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     ),
     "report.words.base": ("{} mm/s^2",),
     "report.words.fit": ("sign of ", "both signs", "x and y swapped", "root ", "by eye"),
-    "report.words.logbook": ("too ", "larger as", "smaller as", "as forecast"),
+    "report.words.logbook": ("too ", "nothing against it", "larger as", "smaller as", "as forecast"),
     "report.words.match": ("while time is left", "{}_low", "{}_high"),
     "report.words.slack": ("stands against", "no end"),
     "report.words.studies": ("ends outside",),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
 
@@ -14,9 +14,7 @@ from fieldsim.report.phrases import fixed
 from fieldsim.sim.endings import ending_words
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.trials import Trials
-
-if TYPE_CHECKING:
-    from fieldsim.studies.answer import Pose, ToldPose
+from fieldsim.studies.answer import Pose, ToldPose
 
 X = Annotated[float, "x, mm"]
 Y = Annotated[float, "y, mm"]

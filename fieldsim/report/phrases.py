@@ -52,6 +52,7 @@ def _words(answer: TryAnswer, segment: int) -> str:
 def how_often(share: Share, trials: int) -> str:
     """A share in words with its interval, in no finer steps than the number of trials supports.
 
+    >>> from fieldsim.stats.intervals import Share
     >>> how_often(Share(0.871, 0.84881, 0.89036), 1000)
     '871 in 1000 (between 848 and 891)'
     >>> how_often(Share(0.0, 0.0, 0.003826), 1000)
@@ -208,6 +209,7 @@ def unknown_words(unknown: UnknownAnswer, share: float) -> str:
     ``share`` is how often the robot as written gets through. It is the one that fits its tests best, and with robots
     that differ from it more goes wrong than right: it may do better than nearly all of them.
 
+    >>> from fieldsim.studies.answer import UnknownAnswer
     >>> unknown_words(UnknownAnswer(0.7012, 0.9487, 0.86, 5, 256, ()), 0.9)
     'With only 5 tests the robot may be better or worse than written: between 700 and 950 in 1000, 860 on average.'
     >>> unknown_words(UnknownAnswer(0.7012, 0.9487, 0.86, 5, 256, ()), 0.96)

@@ -125,7 +125,7 @@ def test_verdicts_of_robots_that_are_hardly_known() -> None:
     assert says(8, 0.0, 1.0) == "too hopeful as written"
     assert says(8, 0.75, 0.85) == "too hopeful"
     # What fits the robot as written is no contradiction, whatever others would do.
-    assert says(17, 0.1, 0.3) == "too few to say"
+    assert says(17, 0.1, 0.3) == "nothing against it"
     # Too few for the robot as written, too many for those that fit the tests.
     assert says(11, 0.0, 0.2) == "too hopeful as written"
     assert says(20, 0.75, 1.0) == "too gloomy as written"

@@ -189,7 +189,7 @@ def test_swept_area_of_a_turning_rectangle(turn: float, area: float) -> None:
     if turn <= 73:
         assert a * b + (a * a + b * b) / 2 * (phi - tan(phi / 2)) == pytest.approx(area, abs=1e-9)
     reach = []
-    for angle in np.linspace(0, 2 * pi, 241)[:-1]:
+    for angle in np.linspace(0, 2 * pi, 121)[:-1]:
         # Bisect for the point on this ray that the sweep just touches.
         low, high = 60.0, 130.0
         while high - low > 1e-3:
