@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
+
+import pytest
 
 BAKERY = Path(__file__).parent.parent / "runs" / "bakery"
 
@@ -32,3 +36,11 @@ COMMANDS: dict[str, tuple[object, ...]] = {
 PAGES = {name: words for name, words in COMMANDS.items() if "--trial" not in words and words[0] != "check"}
 # Those that answer for programs.
 ANSWERS = {name: words for name, words in COMMANDS.items() if words[0] != "check"}
+# Those whose answer takes more than a second or two: each is asked once in the daily suite, in its own tests, and in every
+# form there is among the slow ones.
+LONG = {"jigs", "slack", "widths", "causes", "fit with a plan", "log", "card on Letter", "try with squares", "compare"}
+
+
+def daily(names: Iterable[str]) -> list[Any]:
+    """Names for ``parametrize``, the long ones marked slow."""
+    return [pytest.param(name, marks=[pytest.mark.slow] if name in LONG else []) for name in names]

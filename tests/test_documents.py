@@ -40,7 +40,14 @@ def test_the_table_of_commands_was_found() -> None:
     assert {command.split()[0] for command in COMMANDS} == set(cli.program.commands)
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+# Studies that take longest: each is asked once in the daily suite (tests/catalog), every row of theirs among the slow ones.
+LONG = ("jigs", "slack", "widths", "compare", "causes", "log", "match", "fit TESTS ROBOT --")
+
+
+@pytest.mark.parametrize(
+    "command",
+    [pytest.param(row, marks=[pytest.mark.slow] if row.startswith(LONG) else []) for row in COMMANDS],
+)
 def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # A window opens where nobody sees it, and closes after a few frames.
     monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")

@@ -22,7 +22,7 @@ import pytest
 from catalogs import gathered, messages
 from commands import fieldsim
 from pages import Page
-from season import ANSWERS, BAKERY, COMMANDS, PAGES
+from season import ANSWERS, BAKERY, COMMANDS, PAGES, daily
 
 from fieldsim import cli, language
 from fieldsim.calibration.further import Batch, FurtherAnswer, Worth
@@ -123,7 +123,7 @@ KNOWN = {*re.findall(r"[A-Za-z]+", re.sub(r"#.*", "", SEASON))} | {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", QUICK)
+@pytest.mark.parametrize("name", daily(QUICK))
 def test_every_sentence_comes_from_the_catalog(name: str, marked: None, capsys: pytest.CaptureFixture[str]) -> None:
     said(*COMMANDS[name])
     # Long lines are broken, and a sign may stand at the end of one: what is outside is read without line ends.
@@ -143,7 +143,7 @@ def keys(value: Any) -> Any:
     return "" if isinstance(value, str) else value
 
 
-@pytest.mark.parametrize("name", [name for name in QUICK if name in ANSWERS])
+@pytest.mark.parametrize("name", daily(name for name in QUICK if name in ANSWERS))
 def test_an_answer_for_programs_differs_in_sentences_only(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     status = said(*COMMANDS[name], "--json")
     english = json.loads(capsys.readouterr().out)
@@ -351,7 +351,7 @@ def test_what_draws_a_thing_is_told_in_whole_sentences(german: None) -> None:
     assert "an der nahen Wand" in snap_point((1150.4, 2.0), field, 6.0).words
 
 
-@pytest.mark.parametrize("name", [name for name in QUICK if name in PAGES])
+@pytest.mark.parametrize("name", daily(name for name in QUICK if name in PAGES))
 def test_every_word_of_a_page_comes_from_the_catalog(name: str, marked: None, tmp_path: Path) -> None:
     """Its drawings too, whose letters are texts."""
     words = PAGES[name]

@@ -18,6 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from invented import ANSWERS, spread_is_the_trouble
 from pages import HARMFUL, Page, harmless, named
+from season import daily
 
 from fieldsim import catalog, load_run
 from fieldsim.answers import to_json
@@ -334,7 +335,7 @@ def test_a_table_says_what_stands_below_its_rows() -> None:
 # --- names that could do harm --------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("turn", range(len(HARMFUL)))
+@pytest.mark.parametrize("turn", [0, *(pytest.param(n, marks=pytest.mark.slow) for n in range(1, len(HARMFUL)))])
 def test_no_name_does_harm_in_the_report_of_a_try(turn: int, tmp_path: Path) -> None:
     names = HARMFUL[turn:] + HARMFUL[:turn]
     of = named(*names)
@@ -346,7 +347,7 @@ def test_no_name_does_harm_in_the_report_of_a_try(turn: int, tmp_path: Path) -> 
     assert found.said("title") == [names[0]] == found.said("h1")
 
 
-@pytest.mark.parametrize("study", STUDIES)
+@pytest.mark.parametrize("study", daily(STUDIES))
 def test_no_name_does_harm_in_the_report_of_a_study(study: str, tmp_path: Path) -> None:
     of = named(*HARMFUL)
     found = sound(saved(tmp_path, study, of, shlex.join(["fieldsim", study, HARMFUL[0]])))
