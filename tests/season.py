@@ -36,7 +36,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
 PAGES = {name: words for name, words in COMMANDS.items() if "--trial" not in words and words[0] != "check"}
 # Those that answer for programs.
 ANSWERS = {name: words for name, words in COMMANDS.items() if words[0] != "check"}
-# Those whose answer takes more than a second or two: each is asked once in the daily suite, in its own tests, and in every
+# Those whose answer takes more than a second or two: asked once in the daily suite, in their own tests, and in every
 # form there is among the slow ones.
 LONG = {"jigs", "slack", "widths", "causes", "fit with a plan", "log", "card on Letter", "try with squares", "compare"}
 

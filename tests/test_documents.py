@@ -40,7 +40,7 @@ def test_the_table_of_commands_was_found() -> None:
     assert {command.split()[0] for command in COMMANDS} == set(cli.program.commands)
 
 
-# Studies that take longest: each is asked once in the daily suite (tests/catalog), every row of theirs among the slow ones.
+# Studies that take longest: asked once in the daily suite (tests/catalog), in every row of theirs among the slow ones.
 LONG = ("jigs", "slack", "widths", "compare", "causes", "log", "match", "fit TESTS ROBOT --")
 
 
