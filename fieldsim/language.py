@@ -17,6 +17,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from fieldsim.rounding import Spoken
+
 __all__ = [
     "LANGUAGES",
     "choose",
@@ -141,7 +143,8 @@ def _filled(template: str, values: Mapping[str, Any]) -> str:
     # Without values the text is taken as it is, braces too.
     if not values:
         return template
-    return template.format_map(values) if _chosen.decimal_mark == "." else _formatter.vformat(template, (), values)
+    told = {name: Spoken(value) if isinstance(value, float) else value for name, value in values.items()}
+    return template.format_map(told) if _chosen.decimal_mark == "." else _formatter.vformat(template, (), told)
 
 
 def tr(template: str, /, **values: Any) -> str:

@@ -13,6 +13,7 @@ ROOT = Path(__file__).parent.parent
 # The staircase: a room may import what stands on a lower step, and from its own. Data goes down it one way, from what a
 # team describes to what a person sees.
 STAIRCASE = (
+    ("rounding",),
     ("language",),
     ("lettering", "answers"),
     ("model",),

@@ -21,10 +21,9 @@ from fieldsim.report.phrases import (
     near_gaps,
     on_segment,
     planned_gap,
-    rounded_down,
-    rounded_up,
     spoken,
 )
+from fieldsim.rounding import rounded_down, rounded_up
 from fieldsim.stats.intervals import Share
 
 if TYPE_CHECKING:

@@ -6,9 +6,11 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from fieldsim import rounding
 from fieldsim.language import in_digits, tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model.units import plain
+from fieldsim.rounding import rounded_down, rounded_up
 
 if TYPE_CHECKING:
     from fieldsim.stats.intervals import Share
@@ -115,18 +117,8 @@ def headline(answer: TryAnswer) -> str:
     return tr("gets through {how_often}", how_often=how_often(answer.success, answer.trials))
 
 
-def rounded_down(value: float) -> int:
-    # A ten-millionth is let off so that 0.57 * 100 = 56.99999 stays 57.
-    return math.floor(value + 1e-7) if math.isfinite(value) else 0
-
-
-def rounded_up(value: float) -> int:
-    return math.ceil(value - 1e-7) if math.isfinite(value) else 0
-
-
 def fixed(value: float, decimals: int) -> str:
-    text = f"{value:.{decimals}f}"
-    return in_digits(text.removeprefix("-") if float(text) == 0 else text)
+    return in_digits(rounding.fixed(value, decimals))
 
 
 def spoken(value: float) -> str:
@@ -135,11 +127,11 @@ def spoken(value: float) -> str:
 
 
 def floored(value: float, decimals: int) -> str:
-    return fixed(math.floor(value * 10**decimals + 1e-7) / 10**decimals, decimals)
+    return in_digits(rounding.floored(value, decimals))
 
 
 def ceiled(value: float, decimals: int) -> str:
-    return fixed(math.ceil(value * 10**decimals - 1e-7) / 10**decimals, decimals)
+    return in_digits(rounding.ceiled(value, decimals))
 
 
 def listed(items: Sequence[str]) -> str:

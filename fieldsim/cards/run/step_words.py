@@ -8,7 +8,8 @@ from fieldsim.cards.run.watch import Gap
 from fieldsim.cards.run.words import share_words, short_name
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import fixed, rounded_down, spoken
+from fieldsim.report.phrases import fixed, spoken
+from fieldsim.rounding import rounded_down
 from fieldsim.sim.program import Step, WheelTurns
 
 STEP_CELLS = 44

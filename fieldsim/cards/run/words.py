@@ -10,6 +10,7 @@ from fieldsim.cards.run.watch import Trouble
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import one_line, shorten
 from fieldsim.report.phrases import fixed, how_often, how_often_shortly, unknown_words
+from fieldsim.rounding import nearest
 from fieldsim.stats.intervals import Share
 
 NAME_CELLS = 24
@@ -33,7 +34,7 @@ def short_name(text: str) -> str:
 
 def millimetres(value: float) -> str:
     """'60 mm', '46.5 mm': as finely as a ruler can be read with good eyes, and a little finer."""
-    tenths = round(value, 1)
+    tenths = nearest(value, 1)
     return tr("{distance} mm", distance=fixed(value, 0 if tenths == int(tenths) else 1))
 
 

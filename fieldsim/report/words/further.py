@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import NAME_CELLS, rounded_down, rounded_up
+from fieldsim.report.phrases import NAME_CELLS
 from fieldsim.report.statement import Part, Points, Section, Table, rows
+from fieldsim.rounding import rounded_down, rounded_up
 
 if TYPE_CHECKING:
     from fieldsim.calibration.further import Batch, FurtherAnswer, Worth

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model import StartByEye
-from fieldsim.report.phrases import NAME_CELLS, as_written, how_often, no_proof, rounded_down, rounded_up
+from fieldsim.report.phrases import NAME_CELLS, as_written, how_often, no_proof
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
+from fieldsim.rounding import rounded_down, rounded_up
 
 if TYPE_CHECKING:
     from fieldsim.studies.jigs import JigAnswer, JigsAnswer

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
-from fieldsim.report.phrases import rounded_down, rounded_up
+from fieldsim.rounding import rounded_down, rounded_up
 from fieldsim.stats.intervals import Share
 
 if TYPE_CHECKING:
