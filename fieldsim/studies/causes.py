@@ -104,26 +104,26 @@ class CausesAnswer:
 
 
 @dataclass(frozen=True)
-class Thing:
-    """Something with a spread: its name, unit and values (N,)."""
+class Output:
+    """What a trial comes to, in one number: its name, unit and values (N,)."""
 
     name: str
     unit: str
     values: FloatArray
 
 
-def things(trials: Trials, near: list[int]) -> list[Thing]:
+def outputs(trials: Trials, near: list[int]) -> list[Output]:
     """What the spread is told of: the finish, the miss of each target, the gap to each near obstacle."""
     run = trials.plan.run
     end = trials.poses[:, -1]
-    found = [Thing(tr("finish x"), "mm", end[:, 0]), Thing(tr("finish y"), "mm", end[:, 1])]
-    found.append(Thing(tr("finish heading"), "degrees", end[:, 2]))
+    found = [Output(tr("finish x"), "mm", end[:, 0]), Output(tr("finish y"), "mm", end[:, 1])]
+    found.append(Output(tr("finish heading"), "degrees", end[:, 2]))
     acts = [segment for segment in run.segments if isinstance(segment, Act)]
-    found += [Thing(tr("miss of {target}", target=act.target), "mm", trials.miss[:, t]) for t, act in enumerate(acts)]
+    found += [Output(tr("miss of {target}", target=act.target), "mm", trials.miss[:, t]) for t, act in enumerate(acts)]
     for o in near:
         (column,) = np.flatnonzero(trials.obstacles == o)
         name = tr("gap to {obstacle}", obstacle=trials.plan.solids[o].name)
-        found.append(Thing(name, "mm", trials.clearance[:, column]))
+        found.append(Output(name, "mm", trials.clearance[:, column]))
     return found
 
 
@@ -277,21 +277,21 @@ def _near(parts: list[_Part]) -> list[int]:
 
 
 def _spread(parts: list[_Part], found: list[Source], near: list[int]) -> tuple[list[SourceAnswer], list[Sd]]:
-    bases = [things(part.base, near) for part in parts]
-    others = [things(part.other, near) for part in parts]
-    mixed = [[things(trials, near) for trials in part.mixed] for part in parts]
+    bases = [outputs(part.base, near) for part in parts]
+    others = [outputs(part.other, near) for part in parts]
+    mixed = [[outputs(trials, near) for trials in part.mixed] for part in parts]
     rows: list[SourceAnswer] = []
     sds = []
-    for index, thing in enumerate(bases[0]):
+    for index, output in enumerate(bases[0]):
         a = np.concatenate([each[index].values for each in bases])
         b = np.concatenate([each[index].values for each in others])
         if len(a) < 2 or a.std() < LEAST_SD:
             continue
-        sds.append(Sd(thing.name, float(a.std(ddof=1)), thing.unit))
+        sds.append(Sd(output.name, float(a.std(ddof=1)), output.unit))
         ab = np.array([np.concatenate([part[k][index].values for part in mixed]) for k in range(len(found))])
         first, total = indices(a, b, ab)
         mine = [
-            SourceAnswer(thing.name, source.words, source.segment, float(s), float(t))
+            SourceAnswer(output.name, source.words, source.segment, float(s), float(t))
             for source, s, t in zip(found, first, total, strict=True)
         ]
         rows += sorted(mine, key=lambda each: -each.total)

@@ -47,23 +47,23 @@ WHOLE = 0.05
 MOST_MARKS = 300
 
 
-def way_of(ready: Plan) -> Way:
+def way_of(plan: Plan) -> Way:
     """The planned way, perfectly driven."""
-    wheels = ready.course.wheels
-    nominal_poses = _planned_joints(ready)
+    wheels = plan.course.wheels
+    nominal_poses = _planned_joints(plan)
     segments, shares = [], []
-    for g in range(len(ready.run.segments)):
+    for g in range(len(plan.run.segments)):
         first, last = int(wheels.piece[g]), int(wheels.piece[g + 1])
         found = [nominal_poses[first][None]]
         driven = [np.zeros(1)]
         so_far = 0.0
         for p in range(first, last):
-            s, t = float(ready.path[p, S]), float(np.degrees(ready.path[p, T]))
+            s, t = float(plan.path[p, S]), float(np.degrees(plan.path[p, T]))
             ahead = float(wheels.ahead[p])
             u = np.linspace(0.0, 1.0, max(1, ceil(abs(t) / CHORD)) + 1)[1:]
             points = shifted(along_piece(shifted(nominal_poses[p], ahead), s, t, u), -ahead)
-            own = abs(s) + abs(np.radians(t)) * ready.run.robot.drive.track / 2
-            if t == 0 and p > first and ready.path[p - 1, T] == 0 and len(found) > 1:
+            own = abs(s) + abs(np.radians(t)) * plan.run.robot.drive.track / 2
+            if t == 0 and p > first and plan.path[p - 1, T] == 0 and len(found) > 1:
                 # A straight is cut into pieces for its noise; its picture needs no joint there.
                 found[-1], driven[-1] = found[-1][:-1], driven[-1][:-1]
             found.append(points)
@@ -75,11 +75,11 @@ def way_of(ready: Plan) -> Way:
     return Way(tuple(segments), tuple(shares))
 
 
-def trial_way(ready: Plan, joints: Floats) -> Way:
+def trial_way(plan: Plan, joints: Floats) -> Way:
     """A trial's way as the planned one is kept. Shares go by what its own wheels drove, as those of a contact do."""
-    piece, ahead = ready.course.wheels.piece, ready.course.wheels.ahead
-    joints = _going_on(ready, joints)
-    lengths, turns, owns = _travel(ready, joints)
+    piece, ahead = plan.course.wheels.piece, plan.course.wheels.ahead
+    joints = _going_on(plan, joints)
+    lengths, turns, owns = _travel(plan, joints)
     segments, shares = [], []
     for first, last in pairwise(piece.tolist()):
         found, driven, so_far = [joints[first : first + 1]], [np.zeros(1)], 0.0
@@ -96,27 +96,27 @@ def trial_way(ready: Plan, joints: Floats) -> Way:
     return Way(tuple(segments), tuple(shares))
 
 
-def _going_on(ready: Plan, joints: Floats) -> Floats:
+def _going_on(plan: Plan, joints: Floats) -> Floats:
     """Joints (..., P + 1, 3) with headings that go on from one to the next: a wall sets a heading anew, and that may be
     a whole turn away."""
-    joints, planned = np.array(joints), np.degrees(ready.path[:-1, T])
+    joints, planned = np.array(joints), np.degrees(plan.path[:-1, T])
     steps = np.diff(joints[..., 2], axis=-1)
     on = np.cumsum(steps - 360.0 * np.round((steps - planned) / 360.0), axis=-1)
     joints[..., 1:, 2] = joints[..., :1, 2] + on
     return joints
 
 
-def _travel(ready: Plan, joints: Floats) -> tuple[Floats, Floats, Floats]:
+def _travel(plan: Plan, joints: Floats) -> tuple[Floats, Floats, Floats]:
     """Of each piece (..., P) of a trial, by its joints (``_going_on``): mm, degrees, and what the faster wheel drove,
     mm."""
-    ahead = ready.course.wheels.ahead
+    ahead = plan.course.wheels.ahead
     here, there = shifted(joints[..., :-1, :], ahead), shifted(joints[..., 1:, :], ahead)
     dx, dy, t = np.moveaxis(there - here, -1, 0)
     middle, bent = np.radians(here[..., 2] + t / 2), np.sinc(t / 360.0)
     # A chord tells nothing of a whole turn.
     tells = np.abs(bent) > WHOLE
-    s = np.where(tells, (np.cos(middle) * dx + np.sin(middle) * dy) / np.where(tells, bent, 1.0), ready.path[:-1, S])
-    return s, t, np.abs(s) + np.abs(np.radians(t)) * ready.run.robot.drive.track / 2
+    s = np.where(tells, (np.cos(middle) * dx + np.sin(middle) * dy) / np.where(tells, bent, 1.0), plan.path[:-1, S])
+    return s, t, np.abs(s) + np.abs(np.radians(t)) * plan.run.robot.drive.track / 2
 
 
 def until_of(trials: Trials, n: int, segments: int) -> float:
@@ -127,31 +127,31 @@ def until_of(trials: Trials, n: int, segments: int) -> float:
     return float(trials.ended_segment[n]) if trials.ended_segment[n] else float(segments)
 
 
-def _planned_joints(ready: Plan) -> Floats:
+def _planned_joints(plan: Plan) -> Floats:
     """Poses (P + 1, 3) of the planned run at the joints of its pieces, mm and degrees."""
-    path, ahead = ready.path, ready.course.wheels.ahead
+    path, ahead = plan.path, plan.course.wheels.ahead
     poses = np.column_stack([path[:-1, X], path[:-1, Y], np.degrees(path[:-1, H])])
     joints = [shifted(pose, -off)[None] for pose, off in zip(poses, ahead, strict=True)]
     if len(poses):
         last = along_piece(poses[-1], path[-2, S], np.degrees(path[-2, T]), 1.0)
         joints.append(shifted(last, -ahead[-1])[None])
     else:
-        joints.append(np.array([start_pose(ready.run)]))
+        joints.append(np.array([start_pose(plan.run)]))
     return np.concatenate(joints)
 
 
-def wheel_ways(ready: Plan) -> tuple[float, ...]:
+def wheel_ways(plan: Plan) -> tuple[float, ...]:
     """What the faster wheel drives on each segment, mm: a turn on the spot is a way too."""
-    half = ready.run.robot.drive.track / 2
-    piece = ready.course.wheels.piece
-    way = np.abs(ready.path[:-1, S]) + np.abs(ready.path[:-1, T]) * half
+    half = plan.run.robot.drive.track / 2
+    piece = plan.course.wheels.piece
+    way = np.abs(plan.path[:-1, S]) + np.abs(plan.path[:-1, T]) * half
     total = np.concatenate([[0.0], np.cumsum(way)])
     return tuple(float(total[b] - total[a]) for a, b in pairwise(piece))
 
 
-def strip_of(ready: Plan, words: Sequence[str], places: Layout, axis: str = "time") -> Strip:
+def strip_of(plan: Plan, words: Sequence[str], places: Layout, axis: str = "time") -> Strip:
     """The segments on an axis of seconds ('time') or of mm of the faster wheel ('way')."""
-    weights = ready.seconds if axis == "time" else wheel_ways(ready)
+    weights = plan.seconds if axis == "time" else wheel_ways(plan)
     total = np.concatenate([[0.0], np.cumsum(weights)])
     ends = tuple(tr("{time:.1f} s", time=value) if axis == "time" else tr("{way:.0f} mm", way=value) for value in total)
     rect, degrees = places.segments, " " + tr("degrees")
@@ -159,14 +159,14 @@ def strip_of(ready: Plan, words: Sequence[str], places: Layout, axis: str = "tim
     return Strip(tuple(word.replace(degrees, "\N{DEGREE SIGN}") for word in words), edges, ends)
 
 
-def alignments_of(ready: Plan, way: Way) -> tuple[tuple[Line, ...], tuple[tuple[float, float], ...]]:
+def alignments_of(plan: Plan, way: Way) -> tuple[tuple[Line, ...], tuple[tuple[float, float], ...]]:
     """Where faces are pushed flat and where sensors see their lines in the planned run, of those that it catches."""
-    run = ready.run
+    run = plan.run
     flats: list[Line] = []
     sights: list[tuple[float, float]] = []
     for g, segment in enumerate(run.segments):
-        m = int(ready.course.alignments.of[g])
-        if m < 0 or ready.endings[m][0] != CAUGHT:
+        m = int(plan.course.alignments.of[g])
+        if m < 0 or plan.endings[m][0] != CAUGHT:
             continue
         found = aligned_at(run, segment, way.segments[g][-1]) if isinstance(segment, Alignment) else None
         if found is None:
@@ -186,18 +186,18 @@ def cloud_of(sample: PathSample, trials: Trials, found: Sequence[Failure | None]
     ``found`` is what ``failures(trials)`` says, if it is known already.
     """
     found = failures(trials) if found is None else found
-    ready = trials.plan
+    plan = trials.plan
     dense, at = _bent(sample)
-    piece = ready.course.wheels.piece
+    piece = plan.course.wheels.piece
     count = min(len(sample.trials), len(trials))
-    joints = _going_on(ready, sample.trials)
-    lengths, turns, owns = _travel(ready, joints)
+    joints = _going_on(plan, sample.trials)
+    lengths, turns, owns = _travel(plan, joints)
     paths, ends, fails = [], [], []
     for n in range(count):
         failure = found[n]
         joint, extra = int(sample.ended[n]) - 1, None
         if trials.contact_segment[n]:
-            extra = _until_contact(ready, joints[n], (lengths[n], turns[n], owns[n]), trials, n)
+            extra = _until_contact(plan, joints[n], (lengths[n], turns[n], owns[n]), trials, n)
         elif trials.ended_segment[n]:
             joint = int(piece[trials.ended_segment[n]])
         path = dense[n, : at[min(joint, len(at) - 1)] + 1]
@@ -234,18 +234,16 @@ def _bent(sample: PathSample) -> tuple[Floats, list[int]]:
     return np.concatenate(found, axis=1), at
 
 
-def _until_contact(
-    ready: Plan, joints: Floats, travel: tuple[Floats, Floats, Floats], trials: Trials, n: int
-) -> Floats:
+def _until_contact(plan: Plan, joints: Floats, travel: tuple[Floats, Floats, Floats], trials: Trials, n: int) -> Floats:
     """Poses (k, 3) of a trial, of its joints (P + 1, 3) and its travel on each piece, from the joint before its contact
     to where it stood at the contact."""
     lengths, turns, owns = travel
     p, g = int(trials.contact_piece[n]), int(trials.contact_segment[n])
-    first, last = ready.course.wheels.piece[g - 1 : g + 1].tolist()
+    first, last = plan.course.wheels.piece[g - 1 : g + 1].tolist()
     before, this = float(owns[first:p].sum()), float(owns[p])
     share = float(trials.contact_fraction[n]) if isfinite(trials.contact_fraction[n]) else 0.0
     u = min(max((share * float(owns[first:last].sum()) - before) / this, 0.0), 1.0) if this > 0 else 0.0
-    ahead, turned = float(ready.course.wheels.ahead[p]), float(turns[p])
+    ahead, turned = float(plan.course.wheels.ahead[p]), float(turns[p])
     steps = np.linspace(0.0, u, max(1, ceil(abs(turned) * u / CHORD)) + 1)[1:]
     return shifted(along_piece(shifted(joints[p], ahead), lengths[p], turned, steps), -ahead)
 

@@ -20,19 +20,19 @@ __all__ = ["pinch_of"]
 LOOK_STEP = 6.0
 
 
-def pinch_of(ready: Plan, answer: TryAnswer, way: Way) -> Pinch | None:
+def pinch_of(plan: Plan, answer: TryAnswer, way: Way) -> Pinch | None:
     """The place of the smallest margin, as planned: where the robot's outline is nearest to that obstacle on the
     segment on which it is tightest most often. None if nothing comes near."""
     near = near_gaps(answer)
     if not near:
         return None
     gap = near[0]
-    thing = next((solid for solid in ready.solids if solid.name == gap.obstacle), None)
+    thing = next((solid for solid in plan.solids if solid.name == gap.obstacle), None)
     if thing is None or not 1 <= gap.segment <= len(way.segments):
         return None
     poses, shares = _close_together(way, gap.segment - 1)
     best: tuple[float, int, Floats, Floats] | None = None
-    for part in ready.parts:
+    for part in plan.parts:
         if not meet(part, thing):
             continue
         placed = np.stack([corners_at(part.points, pose) for pose in poses])
