@@ -40,7 +40,7 @@ def test_every_promised_key_is_there(name: str) -> None:
         assert square.keys() >= {"segment", "on", "missed", "before", "after"} | SHARE
     assert said["success"].keys() == said["clear"].keys() == SHARE
     for contact in said["contacts"]:
-        assert contact.keys() == {"obstacle", "segment"} | SHARE
+        assert contact.keys() == {"obstacle", "segment", "driven"} | SHARE
     for gap in said["clearance"]:
         assert gap.keys() == {"obstacle", "segment", "nominal", "p05", "p05_low", "p05_high", "median", "mean"}
     for stretch in said["ribbon"]:
@@ -57,7 +57,7 @@ def test_values_arrive_unrounded() -> None:
     assert said["success"]["share"] == 0.871
     assert said["contacts"][0] == {
         "obstacle": "mill", "segment": 3, "share": 0.071, "low": answer.contacts[0].share.low,
-        "high": answer.contacts[0].share.high,
+        "high": answer.contacts[0].share.high, "driven": said["contacts"][0]["driven"],
     }  # fmt: skip
     assert [gap["p05"] for gap in said["clearance"]] == [gap.p05 for gap in answer.clearance]
     assert said["finish"]["covariance"][1] == [2.1, 38.2, 3.9]
