@@ -83,7 +83,7 @@ def test_a_language_that_is_not_there() -> None:
 
 def test_values_come_into_english_texts() -> None:
     assert tr("Saved {file}", file="a.b") == "Saved a.b"
-    assert tr("{gap:.1f} mm of {whole}", gap=1.25, whole=3) == "1.2 mm of 3"
+    assert tr("{gap:.1f} mm of {whole}", gap=1.25, whole=3) == "1.3 mm of 3"  # halves go away from nought
     assert tr("") == ""
     # Without values braces are just braces.
     assert tr("{not a value}") == "{not a value}"
@@ -95,7 +95,7 @@ def test_values_come_into_english_texts() -> None:
 
 def test_numbers_have_the_languages_decimal_mark(german: None) -> None:
     assert in_digits("12.5") == "12,5"
-    assert tr("{gap:.1f} {name} {whole} {text}", gap=1.25, name="a.b", whole=3, text="v1.2") == "1,2 a.b 3 v1.2"
+    assert tr("{gap:.1f} {name} {whole} {text}", gap=1.25, name="a.b", whole=3, text="v1.2") == "1,3 a.b 3 v1.2"
 
 
 # --- catalogs -----------------------------------------------------------------------------------------------------
