@@ -82,3 +82,4 @@ def test_what_makes_no_sense_is_not_remembered(tmp_path: Path, text: str) -> Non
 def test_a_disk_that_takes_nothing_is_no_trouble(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     remember(Geometry((900, 600)), tmp_path / "file")
+    assert (tmp_path / "file").read_text(encoding="utf-8") == ""
