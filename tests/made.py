@@ -50,10 +50,10 @@ def made_match(
     return Match("Made up", limit, entries, **given)  # type: ignore[arg-type]
 
 
-def made_bank(match: Match, luck: Sequence[Sequence[Sequence[Try]]]) -> Bank:
-    """A bank with ``luck[match][run][try]``; the last try of a run stands for all after it."""
-    tables = blank(match, len(luck))
-    for m, runs in enumerate(luck):
+def made_bank(match: Match, drawn: Sequence[Sequence[Sequence[Try]]]) -> Bank:
+    """A bank with ``drawn[match][run][try]``; the last try of a run stands for all after it."""
+    tables = blank(match, len(drawn))
+    for m, runs in enumerate(drawn):
         for r, tries in enumerate(runs):
             acts = [s.target for s in match.runs[r].run.segments if isinstance(s, Act)]
             for j in range(TRIES[match.rerun]):
@@ -84,7 +84,7 @@ class Told:
 
 def slow_play(bank: Bank, m: int, order: Sequence[int]) -> Told:
     """One match in one order, written as a person would tell it; shares no code with the kernel."""
-    match, luck = bank.match, bank.luck
+    match, drawn = bank.match, bank.drawn
     told = Told()
     home: set[str] = set()
     had_turn: set[str] = set()
@@ -104,7 +104,7 @@ def slow_play(bank: Bank, m: int, order: Sequence[int]) -> Told:
             if standing is not None:
                 before = match.runs[standing[0]].run
                 change = match.changeover_between(before, entry.run)
-                out = bool(luck.out[m][standing])
+                out = bool(drawn.out[m][standing])
                 if told.clock + change.mean + (match.rescue.mean if out else 0) >= match.limit:
                     told.cut.add(name)
                     break
@@ -112,10 +112,10 @@ def slow_play(bank: Bank, m: int, order: Sequence[int]) -> Told:
                     told.score += match.rescue.points
                     told.fetched += 1
                     told.clock += max(
-                        match.rescue.least, match.rescue.mean + match.rescue.sd * luck.rescue[m][standing]
+                        match.rescue.least, match.rescue.mean + match.rescue.sd * drawn.rescue[m][standing]
                     )
                     told.clock = min(told.clock, match.limit)
-                told.clock += max(change.least, change.mean + change.sd * luck.change[m, r, j])
+                told.clock += max(change.least, change.mean + change.sd * drawn.change[m, r, j])
             standing = (r, j)
             if told.clock >= match.limit:
                 told.clock = match.limit
@@ -124,18 +124,18 @@ def slow_play(bank: Bank, m: int, order: Sequence[int]) -> Told:
             told.tries[name] = told.tries.get(name, 0) + 1
             left = match.limit - told.clock
             for a, target in enumerate(acts):
-                if luck.hit[m, r, j, a] and luck.ends[m, r, j, a] <= left and target not in told.hit:
+                if drawn.hit[m, r, j, a] and drawn.ends[m, r, j, a] <= left and target not in told.hit:
                     told.hit.add(target)
                     told.score += match.points_of(target)
-            if luck.seconds[m, r, j] > left:
+            if drawn.seconds[m, r, j] > left:
                 told.clock = match.limit
                 told.cut.add(name)
                 break
-            told.clock += luck.seconds[m, r, j]
-            if luck.home[m, r, j] and name not in home:
+            told.clock += drawn.seconds[m, r, j]
+            if drawn.home[m, r, j] and name not in home:
                 home.add(name)
                 told.score += match.points.finish
-            if luck.through[m, r, j]:
+            if drawn.through[m, r, j]:
                 told.through.add(name)
                 break
         had_turn.add(name)
@@ -175,5 +175,5 @@ def random_bank(rng: np.random.Generator, matches: int = 3, runs: int = 4) -> Ba
             rescue=float(rng.normal()),
         )
 
-    luck = [[[one(run) for _ in range(TRIES[match.rerun])] for run in made] for _ in range(matches)]
-    return made_bank(match, luck)
+    drawn = [[[one(run) for _ in range(TRIES[match.rerun])] for run in made] for _ in range(matches)]
+    return made_bank(match, drawn)

@@ -1,8 +1,8 @@
-"""What may happen in a match, before it is known which runs are driven and when: tables of luck.
+"""What may happen in a match, before it is known which runs are driven and when: tables of what is drawn.
 
 Match n has one day: the errors that differ from day to day are the same in all its runs and tries (of one robot).
 Everything else is drawn anew for each run and try, and for each change and rescue by hand. As a draw belongs to (seed,
-match, run, try) and not to a place in the order, all orders are played on the same luck.
+match, run, try) and not to a place in the order, all orders are played on the same draws.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from fieldsim.model.match import Match
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import DAY, Stream
 from fieldsim.sim.endings import ends_inside
-from fieldsim.sim.kernel.match import Luck, Rules
+from fieldsim.sim.kernel.match import Drawn, Rules
 from fieldsim.sim.motion import along_piece, travel_and_turn
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Driver, Trials, joints
@@ -41,24 +41,24 @@ CHANGE, RESCUE = 0, 1
 
 @dataclass(frozen=True, eq=False)
 class Bank:
-    """A match's rules, and its luck in M matches."""
+    """A match's rules, and what is drawn for it in M matches."""
 
     match: Match
     rules: Rules
-    luck: Luck
+    drawn: Drawn
 
     def __len__(self) -> int:
-        return len(self.luck.seconds)
+        return len(self.drawn.seconds)
 
     def part(self, first: int, count: int) -> Bank:
         """Some of these matches."""
-        return Bank(self.match, self.rules, changed(self.luck, lambda table: table[first : first + count]))
+        return Bank(self.match, self.rules, changed(self.drawn, lambda table: table[first : first + count]))
 
 
-def changed(luck: Luck, change: Callable[[Any], Any]) -> Luck:
+def changed(drawn: Drawn, change: Callable[[Any], Any]) -> Drawn:
     """The same change made to every table."""
-    tables: list[Any] = [change(table) for table in luck]
-    return Luck(*tables)
+    tables: list[Any] = [change(table) for table in drawn]
+    return Drawn(*tables)
 
 
 def rules_of(match: Match) -> Rules:
@@ -112,12 +112,12 @@ def left_out(trials: Trials) -> Bools:
     return ~np.any(inside, axis=0) if inside else np.zeros(len(trials), dtype=bool)
 
 
-def blank(match: Match, count: int) -> Luck:
+def blank(match: Match, count: int) -> Drawn:
     """Tables for so many matches, with nothing in them."""
     runs, tries = len(match.runs), TRIES[match.rerun]
     acts = max(sum(isinstance(s, Act) for s in each.run.segments) for each in match.runs)
     each, act = (count, runs, tries), (count, runs, tries, acts)
-    return Luck(
+    return Drawn(
         seconds=np.zeros(each),
         begins=np.full(act, inf),
         ends=np.full(act, inf),
@@ -139,23 +139,23 @@ def fill(
     threads: int | None = None,
     watch: Watch = lambda done, wanted: None,
 ) -> Bank:
-    """The luck of so many matches, from ``first_block * BLOCK`` on. ``watch(done, wanted)`` counts first tries.
+    """What is drawn for so many matches, from ``first_block * BLOCK`` on. ``watch(done, wanted)`` counts first tries.
 
     A second try is simulated only where the first did not get through, and so on.
     """
-    luck = blank(match, matches)
+    drawn = blank(match, matches)
     plans = [plan(each.run) for each in match.runs]
     blocks = -(-matches // BLOCK)
     work = [(r, number) for number in range(blocks) for r in range(len(plans))]
 
     def one(r: int, number: int) -> int:
         rows = slice(number * BLOCK, min((number + 1) * BLOCK, matches))
-        part = changed(luck, lambda table: table[rows, r])
+        part = changed(drawn, lambda table: table[rows, r])
         _tries(plans[r], part, seed, first_block + number, _day(match, r), TRY + r * max(TRIES.values()))
         for source, table in ((CHANGE, part.change), (RESCUE, part.rescue)):
-            drawn = np.empty((table.shape[1], BLOCK))
-            Draws(seed, HANDS).block(first_block + number, [Stream(r + 1, source, len(drawn))], drawn)
-            table[:] = drawn[:, : len(table)].T
+            normal = np.empty((table.shape[1], BLOCK))
+            Draws(seed, HANDS).block(first_block + number, [Stream(r + 1, source, len(normal))], normal)
+            table[:] = normal[:, : len(table)].T
         return len(part.seconds)
 
     done = 0
@@ -168,10 +168,10 @@ def fill(
         finally:
             for future in waiting:
                 future.cancel()
-    return Bank(match, rules_of(match), luck)
+    return Bank(match, rules_of(match), drawn)
 
 
-def _tries(ready: Plan, part: Luck, seed: int, number: int, day: int, deck: int) -> None:
+def _tries(ready: Plan, part: Drawn, seed: int, number: int, day: int, deck: int) -> None:
     """All tries of one run in one block of matches; ``part`` holds that run's tables, (n, J, ...)."""
     driver = Driver(ready, seed)
     left = np.arange(len(part.seconds))

@@ -43,7 +43,7 @@ class Followed:
 def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
     """Play the matches of a bank by a policy."""
     maker = Maker(bank, policy.runs, policy.tries)
-    luck, limit = bank.luck, bank.rules.limit
+    drawn, limit = bank.drawn, bank.rules.limit
     scores = np.zeros(len(bank))
     told: list[list[Visit]] = []
     for m in range(len(bank)):
@@ -62,7 +62,7 @@ def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
             if run < 0 or not match.drive(run):
                 break
             at = m, run, match.number
-            made = Made(match.hit, match.got_through, bool(luck.home[at]), bool(luck.out[at]))
+            made = Made(match.hit, match.got_through, bool(drawn.home[at]), bool(drawn.out[at]))
             state = maker.after(state, run, made)
         scores[m] = match.score
         told.append(visits)

@@ -108,11 +108,11 @@ class _Beginning:
 
 def _grown(bank: Bank, threads: int | None, width: int) -> tuple[Order, float, int]:
     """The best order found by growing, a bound on all orders, and how many beginnings were played."""
-    match, rules, luck = bank.match, bank.rules, bank.luck
+    match, rules, drawn = bank.match, bank.rules, bank.drawn
     count, runs = len(bank), len(match.runs)
-    parts = np.zeros((count, runs * luck.seconds.shape[2], 3))
+    parts = np.zeros((count, runs * drawn.seconds.shape[2], 3))
     longer = np.zeros((count, 2))
-    hulls(rules, luck, 0, count, parts, longer)
+    hulls(rules, drawn, 0, count, parts, longer)
     # Runs after which every change takes the same.
     alike = [next(b for b in range(runs) if (rules.change[a] == rules.change[b]).all()) for a in range(runs)]
     start = np.zeros((count, WHOLE), dtype=np.int64)
@@ -130,15 +130,15 @@ def _grown(bank: Bank, threads: int | None, width: int) -> tuple[Order, float, i
         real = np.empty((len(further), count, REAL))
         score, bound = np.empty(len(further)), np.empty(len(further))
         done = sum(1 << run for run in each.order)
-        grow(rules, luck, parts, longer, each.whole, each.real, np.array(further), done, whole, real, score, bound)
+        grow(rules, drawn, parts, longer, each.whole, each.real, np.array(further), done, whole, real, score, bound)
         made: list[tuple[float, _Beginning, tuple[object, ...]]] = []
         for c, run in enumerate(further):
             order = (*each.order, run)
             # What comes next depends on nothing else: the clock and the score, what is hit and through, and how the
             # robot stands there to be fetched.
             tries = whole[c, :, TRY]
-            out = luck.out[np.arange(count), run, tries].astype(bool)
-            fetch = np.where(out, luck.rescue[np.arange(count), run, tries], 0.0)
+            out = drawn.out[np.arange(count), run, tries].astype(bool)
+            fetch = np.where(out, drawn.rescue[np.arange(count), run, tries], 0.0)
             state = np.column_stack([np.round(real[c], 6), whole[c, :, :LAST], out, np.round(fetch, 6)])
             key = (alike[run], (state + 0.0).tobytes())
             made.append((float(score[c]), _Beginning(order, whole[c].copy(), real[c].copy(), float(bound[c])), key))

@@ -68,7 +68,7 @@ def play(bank: Bank, order: Sequence[int], threads: int | None = None) -> Played
     in_parts(
         count,
         threads,
-        lambda first, n: kernel.play(bank.rules, bank.luck, turns, first, n, made.score, made.clock, made.ledger),
+        lambda first, n: kernel.play(bank.rules, bank.drawn, turns, first, n, made.score, made.clock, made.ledger),
     )
     return made
 
@@ -142,7 +142,7 @@ def means(bank: Bank, orders: Tree, threads: int | None = None) -> Floats:
     totals = np.zeros((-(-count // PART), len(orders.run) + 1))
 
     def work(first: int, n: int) -> None:
-        kernel.walk(bank.rules, bank.luck, orders.run, orders.depth, orders.skip, first, n, totals[first // PART])
+        kernel.walk(bank.rules, bank.drawn, orders.run, orders.depth, orders.skip, first, n, totals[first // PART])
 
     in_parts(count, threads, work)
     # What a match scores at a node is what it scored above it and what came new there.

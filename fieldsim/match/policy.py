@@ -127,15 +127,15 @@ class Maker:
 
     def _ends(self, r: int, j: int) -> tuple[Ints, list[Made], Ints]:
         """The matches in which try j of run r was made, how it can end, and of which kind each was."""
-        luck = self.bank.luck
-        there = np.flatnonzero(~luck.through[:, r, :j].astype(bool).any(axis=1))
+        drawn = self.bank.drawn
+        there = np.flatnonzero(~drawn.through[:, r, :j].astype(bool).any(axis=1))
         if r not in self.runs:
             there = there[:0]
         bits = np.array([1 << int(t) if t >= 0 else 0 for t in self.rules.target[r]], dtype=np.int64)
         hit = np.zeros(len(there), dtype=np.int64)
         for act, bit in enumerate(bits):
-            hit |= np.where(luck.hit[there, r, j, act] != 0, bit, 0)
-        table = np.column_stack([hit, luck.through[there, r, j], luck.home[there, r, j], luck.out[there, r, j]])
+            hit |= np.where(drawn.hit[there, r, j, act] != 0, bit, 0)
+        table = np.column_stack([hit, drawn.through[there, r, j], drawn.home[there, r, j], drawn.out[there, r, j]])
         kinds, which = np.unique(table, axis=0, return_inverse=True)
         made = [Made(int(h), bool(t), bool(e), bool(o)) for h, t, e, o in kinds]
         return there, made, which.reshape(-1).astype(np.int64)
@@ -230,7 +230,7 @@ def best_policy(bank: Bank, plan: Order, threads: int | None = None, margin: flo
 
     With too many states for it first the number of tries is cut to two, then the last runs of the plan are left out.
     """
-    every = bank.luck.seconds.shape[2]
+    every = bank.drawn.seconds.shape[2]
     runs = plan + tuple(r for r in range(len(bank.match.runs)) if r not in plan)
     most = None
     for tries in dict.fromkeys((every, min(every, 2))):
@@ -306,7 +306,7 @@ def _solved(
 
 def _samples(maker: Maker, most: int) -> Samples:
     """Evenly spaced matches of those in which each try was made."""
-    luck, rules = maker.bank.luck, maker.rules
+    drawn, rules = maker.bank.drawn, maker.rules
     runs, acts = rules.target.shape
     tries = maker.tries
     shape = (runs, tries, most)
@@ -332,19 +332,19 @@ def _samples(maker: Maker, most: int) -> Samples:
             pick = (np.arange(n) * len(there)) // n
             m = there[pick]
             made.many[r, j] = n
-            made.seconds[r, j, :n] = luck.seconds[m, r, j]
+            made.seconds[r, j, :n] = drawn.seconds[m, r, j]
             made.kind[r, j, :n] = kind[pick]
-            made.home[r, j, :n] = luck.home[m, r, j]
+            made.home[r, j, :n] = drawn.home[m, r, j]
             for before in range(runs):
-                made.change[before, r, j, :n] = by_hand(rules.change[before, r], luck.change[m, r, j])
-            made.rescue[r, j, :n] = by_hand(rules.rescue, luck.rescue[m, r, j])
+                made.change[before, r, j, :n] = by_hand(rules.change[before, r], drawn.change[m, r, j])
+            made.rescue[r, j, :n] = by_hand(rules.rescue, drawn.rescue[m, r, j])
             for act in range(acts):
                 target = rules.target[r, act]
                 # A target that an earlier act of the same run hits already scores no second time.
                 twice = np.zeros(n, dtype=bool)
                 for other in range(act):
                     if rules.target[r, other] == target:
-                        twice |= luck.hit[m, r, j, other] != 0
-                good = (luck.hit[m, r, j, act] != 0) & ~twice & (target >= 0)
-                made.ends[r, j, :n, act] = np.where(good, luck.ends[m, r, j, act], inf)
+                        twice |= drawn.hit[m, r, j, other] != 0
+                good = (drawn.hit[m, r, j, act] != 0) & ~twice & (target >= 0)
+                made.ends[r, j, :n, act] = np.where(good, drawn.ends[m, r, j, act], inf)
     return made

@@ -46,7 +46,7 @@ class Story:
     """One match, driven try by try. What was hit, got through, ended at home and had its turn are bits."""
 
     def __init__(self, bank: Bank, m: int) -> None:
-        self.rules, self.luck, self.m = bank.rules, bank.luck, m
+        self.rules, self.drawn, self.m = bank.rules, bank.drawn, m
         self.clock = self.score = 0.0
         self.last, self.number = len(bank.match.runs), -1
         self.hit = self.through = self.home = self.tried = 0
@@ -61,23 +61,23 @@ class Story:
     @property
     def got_through(self) -> bool:
         """The try before did."""
-        return self.begun and bool(self.luck.through[self.m, self.last, self.number])
+        return self.begun and bool(self.drawn.through[self.m, self.last, self.number])
 
     @property
     def out(self) -> bool:
         """The robot stands out on the field."""
-        return self.begun and bool(self.luck.out[self.m, self.last, self.number])
+        return self.begun and bool(self.drawn.out[self.m, self.last, self.number])
 
     def drive(self, run: int) -> bool:
         """Make ready and try a run; False if the clock cuts it off."""
-        rules, luck, m = self.rules, self.luck, self.m
+        rules, drawn, m = self.rules, self.drawn, self.m
         attempt = self.tries[run]
         if self.begun:
             if self.out:
                 self._score(self.clock, rules.rescue_points, self.last, None)
-                fetching = _by_hand(rules.rescue, luck.rescue[m, self.last, self.number])
+                fetching = _by_hand(rules.rescue, drawn.rescue[m, self.last, self.number])
                 self._spend("fetch", self.last, self.number, fetching)
-            changing = _by_hand(rules.change[self.last, run], luck.change[m, run, attempt])
+            changing = _by_hand(rules.change[self.last, run], drawn.change[m, run, attempt])
             self._spend("change", run, attempt, changing)
         self.last, self.number = run, attempt
         self.tries[run] += 1
@@ -86,17 +86,17 @@ class Story:
         if left <= 0:
             return False
         for act, target in enumerate(rules.target[run]):
-            in_time = luck.hit[m, run, attempt, act] and luck.ends[m, run, attempt, act] <= left
+            in_time = drawn.hit[m, run, attempt, act] and drawn.ends[m, run, attempt, act] <= left
             if target >= 0 and in_time and not self.hit >> int(target) & 1:
                 self.hit |= 1 << int(target)
-                at = self.clock + float(luck.ends[m, run, attempt, act])
+                at = self.clock + float(drawn.ends[m, run, attempt, act])
                 self._score(at, float(rules.points[target]), run, int(target))
-        seconds = float(luck.seconds[m, run, attempt])
+        seconds = float(drawn.seconds[m, run, attempt])
         self._spend("drive", run, attempt, seconds)
         if seconds > left:
             return False
-        self.through |= int(luck.through[m, run, attempt]) << run
-        if luck.home[m, run, attempt] and not self.home >> run & 1:
+        self.through |= int(drawn.through[m, run, attempt]) << run
+        if drawn.home[m, run, attempt] and not self.home >> run & 1:
             self.home |= 1 << run
             self._score(self.clock, rules.finish, run, None)
         return True
@@ -148,7 +148,7 @@ def _by_hand(times: Floats, drawn: float) -> float:
 def tell(bank: Bank, order: Order, m: int) -> Story:
     """Match ``m`` of a bank in one order, from its start to its end."""
     story = Story(bank, m)
-    tries = bank.luck.seconds.shape[2]
+    tries = bank.drawn.seconds.shape[2]
     while story.clock < bank.rules.limit:
         run = story.planned(order, tries)
         if run < 0 or not story.drive(run):

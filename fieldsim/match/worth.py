@@ -15,7 +15,7 @@ import numpy as np
 from fieldsim.match.answer import Estimate, WorthAnswer
 from fieldsim.match.bank import Bank, changed
 from fieldsim.match.play import Bools, Floats, Order, Played, play
-from fieldsim.sim.kernel.match import LEAST, MEAN, Luck
+from fieldsim.sim.kernel.match import LEAST, MEAN, Drawn
 from fieldsim.stats.intervals import mean_interval
 
 AMOUNTS = (1.0, 5.0)
@@ -53,7 +53,7 @@ def _seconds(bank: Bank, order: Order) -> Iterator[tuple[str, str, Change]]:
             less = np.zeros(3)
             less[[MEAN, LEAST]] = seconds
             quicker = np.where(where[:, :, None], np.maximum(rules.change - less, 0.0), rules.change)
-            return Bank(match, rules._replace(change=quicker), bank.luck)
+            return Bank(match, rules._replace(change=quicker), bank.drawn)
 
         return _gains(saved, order)
 
@@ -64,29 +64,29 @@ def _seconds(bank: Bank, order: Order) -> Iterator[tuple[str, str, Change]]:
             same = [[match.changeover_between(a.run, b.run) is change for b in match.runs] for a in match.runs]
             if np.any(same):
                 yield "change", f"{change.start} to {change.end}", by_hand(np.array(same))
-        if bank.luck.out.any() and match.rescue.mean > 0:
+        if bank.drawn.out.any() and match.rescue.mean > 0:
 
             def fetched(seconds: float) -> Bank:
                 rescue = rules.rescue.copy()
                 rescue[[MEAN, LEAST]] = np.maximum(rescue[[MEAN, LEAST]] - seconds, 0.0)
-                return Bank(match, rules._replace(rescue=rescue), bank.luck)
+                return Bank(match, rules._replace(rescue=rescue), bank.drawn)
 
             yield "rescue", "", _gains(fetched, order)
     for r in order:
 
         def driven(seconds: float, r: int = r) -> Bank:
-            luck = bank.luck
+            drawn = bank.drawn
             # The whole of a try becomes quicker, so that it is over by so many seconds sooner.
-            whole = luck.seconds[:, r]
+            whole = drawn.seconds[:, r]
             factor = np.where(whole > 0, np.maximum(whole - seconds, 0.0) / np.where(whole > 0, whole, 1.0), 1.0)
-            tables = {name: getattr(luck, name).copy() for name in ("seconds", "begins", "ends")}
+            tables = {name: getattr(drawn, name).copy() for name in ("seconds", "begins", "ends")}
             tables["seconds"][:, r] *= factor
             for name in ("begins", "ends"):
                 here = tables[name][:, r]
                 # An act that is not reached stays so, however quick the run.
                 tables[name][:, r] = np.where(np.isfinite(here), here, 0.0) * factor[..., None]
                 tables[name][:, r][~np.isfinite(here)] = np.inf
-            return Bank(match, rules, luck._replace(**tables))
+            return Bank(match, rules, drawn._replace(**tables))
 
         yield "run", match.runs[r].name, _gains(driven, order)
 
@@ -97,7 +97,7 @@ def _gains(make: Callable[[float], Bank], order: Order) -> Change:
 
 def _successes(bank: Bank, order: Order) -> Iterator[tuple[str, str, Change]]:
     for r in order:
-        through = bank.luck.through[:, r].astype(bool)
+        through = bank.drawn.through[:, r].astype(bool)
         # A run that always or never gets through tells nothing of what a success more would be.
         if through[:, 0].all() or not through[:, 0].any():
             continue
@@ -111,16 +111,16 @@ def _successes(bank: Bank, order: Order) -> Iterator[tuple[str, str, Change]]:
 
 def _per_hundredth(bank: Bank, order: Order, base: Played, r: int, threads: int | None) -> Floats:
     """(M,) what each match gives to the mean gain for one more success in a hundred tries of run r."""
-    luck = bank.luck
-    good = np.flatnonzero(luck.through[:, r, 0])
+    drawn = bank.drawn
+    good = np.flatnonzero(drawn.through[:, r, 0])
     matches = np.arange(len(bank))
     # The next match in which the first try got through, the first one again after the last.
     donor = good[np.searchsorted(good, matches) % len(good)]
     total = np.zeros(len(bank))
     failing = np.ones(len(bank), dtype=bool)
-    for number in range(luck.seconds.shape[2]):
+    for number in range(drawn.seconds.shape[2]):
         made = failing.sum()
-        failing = failing & (luck.through[:, r, number] == 0)
+        failing = failing & (drawn.through[:, r, number] == 0)
         if not failing.any():
             break
 
@@ -130,7 +130,7 @@ def _per_hundredth(bank: Bank, order: Order, base: Played, r: int, threads: int 
             return given
 
         # What is done by hand keeps its own luck.
-        tables = changed(luck, lent)._replace(change=luck.change, rescue=luck.rescue)
-        gain = play(Bank(bank.match, bank.rules, Luck(*tables)), order, threads).score - base.score
+        tables = changed(drawn, lent)._replace(change=drawn.change, rescue=drawn.rescue)
+        gain = play(Bank(bank.match, bank.rules, Drawn(*tables)), order, threads).score - base.score
         total += 0.01 / (failing.sum() / made) * gain
     return total

@@ -37,18 +37,18 @@ def lucky(runs: int, limit: float, matches: int = MATCHES) -> Bank:
         changeover=Changeover(7.0, 2.0, 4.0), rescue=Rescue(-5.0, 6.0, 2.0),
         rerun="once", points=MatchPoints(5.0),
     )  # fmt: skip
-    luck = blank(match, matches)
-    shape = luck.seconds.shape
-    luck.seconds[:] = rng.uniform(12, 30, (1, runs, 1)) * rng.normal(1.0, 0.05, shape)
-    luck.through[:] = rng.random(shape) < 0.67
-    luck.out[:] = (rng.random(shape) < 0.3) & (luck.through == 0)
-    luck.home[:] = luck.through
-    luck.change[:], luck.rescue[:] = rng.normal(size=shape), rng.normal(size=shape)
+    drawn = blank(match, matches)
+    shape = drawn.seconds.shape
+    drawn.seconds[:] = rng.uniform(12, 30, (1, runs, 1)) * rng.normal(1.0, 0.05, shape)
+    drawn.through[:] = rng.random(shape) < 0.67
+    drawn.out[:] = (rng.random(shape) < 0.3) & (drawn.through == 0)
+    drawn.home[:] = drawn.through
+    drawn.change[:], drawn.rescue[:] = rng.normal(size=shape), rng.normal(size=shape)
     for act in range(2):
-        luck.hit[..., act] = luck.through | (rng.random(shape) < 0.4)
-        luck.ends[..., act] = np.where(luck.hit[..., act] != 0, luck.seconds * (0.4 + 0.4 * act), inf)
-        luck.begins[..., act] = luck.ends[..., act] - 1.0
-    return Bank(match, rules_of(match), luck)
+        drawn.hit[..., act] = drawn.through | (rng.random(shape) < 0.4)
+        drawn.ends[..., act] = np.where(drawn.hit[..., act] != 0, drawn.seconds * (0.4 + 0.4 * act), inf)
+        drawn.begins[..., act] = drawn.ends[..., act] - 1.0
+    return Bank(match, rules_of(match), drawn)
 
 
 def test_seven_runs_in_every_order(benchmark: Any) -> None:

@@ -24,16 +24,16 @@ def a_match(*runs: Run, rerun: str = "once") -> Match:
 def test_the_luck_belongs_to_its_match() -> None:
     match = a_match(FLOUR, FLOUR)
     one, other = fill(match, 300, seed=4, threads=1), fill(match, 300, seed=4, threads=3)
-    assert all(np.array_equal(a, b) for a, b in zip(one.luck, other.luck, strict=True))
-    assert one.luck.seconds.shape == (300, 2, TRIES["once"])
+    assert all(np.array_equal(a, b) for a, b in zip(one.drawn, other.drawn, strict=True))
+    assert one.drawn.seconds.shape == (300, 2, TRIES["once"])
     assert len(one.part(100, 50)) == 50
-    assert not np.array_equal(one.luck.seconds, fill(match, 300, seed=5).luck.seconds)
+    assert not np.array_equal(one.drawn.seconds, fill(match, 300, seed=5).drawn.seconds)
     # Two runs that are alike have luck of their own.
-    assert not np.array_equal(one.luck.through[:, 0, 0], one.luck.through[:, 1, 0])
+    assert not np.array_equal(one.drawn.through[:, 0, 0], one.drawn.through[:, 1, 0])
     # A second try is only made where the first failed.
-    through = one.luck.through[:, :, 0] == 1
-    assert (one.luck.seconds[:, :, 1][through] == 0).all()
-    assert (one.luck.seconds[:, :, 1][~through] > 0).all()
+    through = one.drawn.through[:, :, 0] == 1
+    assert (one.drawn.seconds[:, :, 1][through] == 0).all()
+    assert (one.drawn.seconds[:, :, 1][~through] > 0).all()
 
 
 def test_a_match_has_one_day() -> None:
@@ -41,7 +41,7 @@ def test_a_match_has_one_day() -> None:
     jigs = tuple(replace(jig, spread=Spread(0.0, 0.0, 0.0)) for jig in FLOUR.field.jigs)
     run = replace(FLOUR, robot=replace(FLOUR.robot, accuracy=ONLY_DAYS), field=replace(FLOUR.field, jigs=jigs))
     bank = fill(a_match(run, run), 300, seed=4)
-    through = bank.luck.through
+    through = bank.drawn.through
     assert 0 < through[:, 0, 0].sum() < 300
     assert np.array_equal(through[:, 0, 0], through[:, 1, 0])
     failed = through[:, 0, 0] == 0
@@ -50,4 +50,4 @@ def test_a_match_has_one_day() -> None:
 
 @pytest.mark.parametrize(("rerun", "tries"), TRIES.items())
 def test_as_many_tries_as_may_be_made(rerun: str, tries: int) -> None:
-    assert fill(a_match(FLOUR, rerun=rerun), 50).luck.hit.shape[2] == tries
+    assert fill(a_match(FLOUR, rerun=rerun), 50).drawn.hit.shape[2] == tries

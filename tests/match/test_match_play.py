@@ -35,7 +35,7 @@ def test_two_runs_by_hand() -> None:
 
 def test_the_limit_cuts_an_act_in_two() -> None:
     run = [made_run("A", "a"), made_run("B", "bc")]
-    luck = [Try(20.0, {"a": 12.0})], [Try(30.0, {"b": 10.0, "c": 25.0}, home=True)]
+    drawn = [Try(20.0, {"a": 12.0})], [Try(30.0, {"b": 10.0, "c": 25.0}, home=True)]
     # B starts at 25 s; its second act ends at 50 s.
     for limit, score, late in (
         (50.0, 60.0, True),
@@ -44,10 +44,10 @@ def test_the_limit_cuts_an_act_in_two() -> None:
         (34.9, 10.0, True),
         (55.0, 60.0, False),
     ):
-        played = one(made_match(run, limit), *luck)
+        played = one(made_match(run, limit), *drawn)
         assert (played.score[0], bool(played.late[0])) == (score, late), limit
     # Half a second of the second act, which begins at 49 s, is driven and counted as acting.
-    played = one(made_match(run, 49.5), *luck)
+    played = one(made_match(run, 49.5), *drawn)
     assert played.column(ACTING)[0, 1] == pytest.approx(1.5)
     assert played.column(DRIVING)[0, 1] == pytest.approx(23.0)
     assert (played.column(CUT)[0, 1], played.column(SUCCESS)[0, 1], played.clock[0]) == (1.0, 0.0, 49.5)
@@ -55,13 +55,13 @@ def test_the_limit_cuts_an_act_in_two() -> None:
 
 def test_a_finish_scores_once_and_only_in_time() -> None:
     run = [made_run("A", "a", finish=True), made_run("B", "b", finish=True)]
-    luck = [Try(20.0, {}, through=False, home=True), Try(20.0, {"a": 5.0}, home=True)], [Try(10.0, home=True)]
+    drawn = [Try(20.0, {}, through=False, home=True), Try(20.0, {"a": 5.0}, home=True)], [Try(10.0, home=True)]
     match = made_match(run, 60.0, rerun="once", points=MatchPoints(7.0))
     # A comes home without its target, and once more with it: 20 + 5 + 20 + 5 + 10 s, 7 + 10 + 7 points.
-    played = one(match, *luck)
+    played = one(match, *drawn)
     assert (played.score[0], played.clock[0]) == (24.0, 60.0)
     assert not played.late[0]
-    assert one(replace(match, limit=59.9), *luck).score[0] == 17.0
+    assert one(replace(match, limit=59.9), *drawn).score[0] == 17.0
 
 
 def test_a_target_is_scored_once_in_a_match() -> None:

@@ -53,17 +53,17 @@ def whole_bank(rng: np.random.Generator, matches: int, runs: int) -> Bank:
             home=run.finish is not None and bool(rng.random() < 0.6),
         )
 
-    luck = [[[one(run) for _ in range(TRIES[match.rerun])] for run in made] for _ in range(matches)]
-    return made_bank(match, luck)
+    drawn = [[[one(run) for _ in range(TRIES[match.rerun])] for run in made] for _ in range(matches)]
+    return made_bank(match, drawn)
 
 
 def all_that_can_be_had(bank: Bank) -> float:
     """Points on average of the best decisions, each try drawn by itself from those in which it was made."""
-    match, luck = bank.match, bank.luck
+    match, drawn = bank.match, bank.drawn
     acts = [[s.target for s in each.run.segments if isinstance(s, Act)] for each in match.runs]
     most = TRIES[match.rerun]
     known = [
-        [[m for m in range(len(bank)) if not any(luck.through[m, r, i] for i in range(j))] for j in range(most)]
+        [[m for m in range(len(bank)) if not any(drawn.through[m, r, i] for i in range(j))] for j in range(most)]
         for r in range(len(match.runs))
     ]
 
@@ -102,17 +102,17 @@ def all_that_can_be_had(bank: Bank) -> float:
             for m in known[r][j]:
                 now, points, got = left - ready, lost, set(hit)
                 for a, target in enumerate(acts[r]):
-                    if luck.hit[m, r, j, a] and luck.ends[m, r, j, a] <= now and target not in got:
+                    if drawn.hit[m, r, j, a] and drawn.ends[m, r, j, a] <= now and target not in got:
                         got.add(target)
                         points += match.points_of(target)
-                now -= float(luck.seconds[m, r, j])
+                now -= float(drawn.seconds[m, r, j])
                 if now >= 0:
-                    if luck.home[m, r, j] and r not in home:
+                    if drawn.home[m, r, j] and r not in home:
                         points += match.points.finish
                     points += best(
                         now, tuple(n + (q == r) for q, n in enumerate(tries)), frozenset(got),
-                        through | {r} if luck.through[m, r, j] else through,
-                        home | {r} if luck.home[m, r, j] else home, r, bool(luck.out[m, r, j]),
+                        through | {r} if drawn.through[m, r, j] else through,
+                        home | {r} if drawn.home[m, r, j] else home, r, bool(drawn.out[m, r, j]),
                     )  # fmt: skip
                 total += points
             found = max(found, total / len(known[r][j]))
@@ -313,8 +313,8 @@ def test_fetching_takes_the_seconds_that_were_drawn_for_it() -> None:
             [made_run("Far", "d", points=TARGETS), made_run("Near", "a", points=TARGETS)], limit,
             {"Near": ("Far",)}, rerun="never", rescue=Rescue(0.0, 5.0, 2.0),
         )  # fmt: skip
-        luck = [[[Try(10.0, {"d": 9.0}, out=True, rescue=drawn)], [Try(9.0, {"a": 9.0}, rescue=drawn)]]]
-        return value(made_bank(match, luck), (0, 1))
+        drawn = [[[Try(10.0, {"d": 9.0}, out=True, rescue=drawn)], [Try(9.0, {"a": 9.0}, rescue=drawn)]]]
+        return value(made_bank(match, drawn), (0, 1))
 
     assert [brings(29.0, 0.0), brings(28.5, 0.0)] == [50.0, 40.0]
     assert [brings(33.0, 2.0), brings(32.5, 2.0)] == [50.0, 40.0]
@@ -343,8 +343,8 @@ def test_the_plan_is_left_only_for_more_than_the_margin() -> None:
     )
 
     def first(share: int) -> int:
-        luck = [[[Try(10.0, {"d": 9.0})], [Try(10.0, {"e": 9.0} if m < share else {})]] for m in range(400)]
-        policy = best_policy(made_bank(match, luck), (0, 1), threads=1)
+        drawn = [[[Try(10.0, {"d": 9.0})], [Try(10.0, {"e": 9.0} if m < share else {})]] for m in range(400)]
+        policy = best_policy(made_bank(match, drawn), (0, 1), threads=1)
         assert policy is not None
         return policy.next_run(policy.start, 12.0)
 

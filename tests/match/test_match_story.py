@@ -46,11 +46,11 @@ def test_by_hand() -> None:
         [made_run("One", "a", finish=True, points=TARGETS), made_run("Two", "b", points=TARGETS)], 60.0,
         changeover=Changeover(5.0), rescue=Rescue(-3.0, 4.0), rerun="once", points=MatchPoints(7.0),
     )  # fmt: skip
-    luck = [[
+    drawn = [[
         [Try(10.0, {}, through=False, out=True), Try(12.0, {"a": 9.0}, home=True)],
         [Try(30.0, {"b": 20.0})],
     ]]  # fmt: skip
-    story = tell(made_bank(match, luck), (0, 1), 0)
+    story = tell(made_bank(match, drawn), (0, 1), 0)
     assert story.stretches == [
         Stretch("drive", 0, 0, 0.0, 10.0), Stretch("fetch", 0, 0, 10.0, 14.0), Stretch("change", 0, 1, 14.0, 19.0),
         Stretch("drive", 0, 1, 19.0, 31.0), Stretch("change", 1, 0, 31.0, 36.0),
@@ -69,9 +69,9 @@ def test_a_try_is_driven_again() -> None:
     for r, each in enumerate(match.runs):
         ready = plan(each.run)
         for attempt in (0, 1):
-            made = np.flatnonzero(bank.luck.seconds[:, r, attempt] > 0)
+            made = np.flatnonzero(bank.drawn.seconds[:, r, attempt] > 0)
             for m in (made[0], made[-1]):
                 trial, joints = one_try(match, ready, 3, int(m), r, attempt)
-                assert float(trial.time[0]) == bank.luck.seconds[m, r, attempt]
-                assert bool(trial.success[0]) == bool(bank.luck.through[m, r, attempt])
+                assert float(trial.time[0]) == bank.drawn.seconds[m, r, attempt]
+                assert bool(trial.success[0]) == bool(bank.drawn.through[m, r, attempt])
                 assert joints[-1] == pytest.approx(trial.poses[0, -1], abs=1e-9)

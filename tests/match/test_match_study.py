@@ -55,7 +55,7 @@ def both(accuracy: Accuracy, **robot_changes: str) -> tuple[float, float]:
     if robot_changes:
         second = replace(second, robot=replace(second.robot, **robot_changes))  # type: ignore[arg-type]
     bank = fill(Match("M", 60.0, (MatchRun(first), MatchRun(second)), Changeover(5.0)), 8000, 3)
-    through = bank.luck.through[:, :, 0].astype(bool)
+    through = bank.drawn.through[:, :, 0].astype(bool)
     return float(through.mean()), float((through[:, 0] & through[:, 1]).mean())
 
 
@@ -98,12 +98,12 @@ def test_two_robots_have_two_days() -> None:
 def test_a_second_try_is_on_the_same_day() -> None:
     run = to_target("A", Accuracy(day=Systematic(distance=0.01)))
     bank = fill(Match("M", 60.0, (MatchRun(run),), Changeover(5.0), rerun="once"), 2000, 3)
-    first = bank.luck.through[:, 0, 0] == 1
+    first = bank.drawn.through[:, 0, 0] == 1
     assert 0.6 < first.mean() < 0.75
     # What failed for the day's sake fails again; where the first got through there is no second.
-    assert not bank.luck.through[~first, 0, 1].any()
-    assert (bank.luck.seconds[~first, 0, 1] > 0).all()
-    assert (bank.luck.seconds[first, 0, 1] == 0).all()
+    assert not bank.drawn.through[~first, 0, 1].any()
+    assert (bank.drawn.seconds[~first, 0, 1] > 0).all()
+    assert (bank.drawn.seconds[first, 0, 1] == 0).all()
 
 
 def test_a_run_of_a_match_gets_through_as_often_as_alone() -> None:
@@ -112,7 +112,7 @@ def test_a_run_of_a_match_gets_through_as_often_as_alone() -> None:
     for r, each in enumerate(match.runs):
         alone = simulate(each.run, 4000, seed=9).share.share
         spread = np.sqrt(2 * alone * (1 - alone) / 4000)
-        assert bank.luck.through[:, r, 0].mean() == pytest.approx(alone, abs=4 * spread)
+        assert bank.drawn.through[:, r, 0].mean() == pytest.approx(alone, abs=4 * spread)
 
 
 def test_where_a_robot_stops_decides_whether_it_is_fetched() -> None:
@@ -128,8 +128,8 @@ def test_where_a_robot_stops_decides_whether_it_is_fetched() -> None:
         # The front face is 110 mm before the axle, the board begins at 2610.
         assert stopped(trials)[:, 0] == pytest.approx([2500.0] * 5, abs=1e-3)
         bank = fill(Match("M", 60.0, (MatchRun(made),), Changeover(5.0), rescue=Rescue(-5.0, 6.0)), 5)
-        assert bank.luck.out[:, 0, 0].tolist() == [int(out)] * 5
-        assert not bank.luck.through.any()
+        assert bank.drawn.out[:, 0, 0].tolist() == [int(out)] * 5
+        assert not bank.drawn.through.any()
 
 
 def test_the_act_that_is_stopped_by_a_contact_before_it_never_begins() -> None:
@@ -137,8 +137,8 @@ def test_the_act_that_is_stopped_by_a_contact_before_it_never_begins() -> None:
     made = to_target("A", Accuracy())
     made = replace(made, field=replace(made.field, obstacles=(wall,)))
     bank = fill(Match("M", 60.0, (MatchRun(made),), Changeover(5.0)), 5)
-    assert np.isinf(bank.luck.begins).all()
-    assert not bank.luck.hit.any()
+    assert np.isinf(bank.drawn.begins).all()
+    assert not bank.drawn.hit.any()
 
 
 # --- what practice is worth -----------------------------------------------------------------------------------------

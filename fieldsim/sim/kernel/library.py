@@ -147,8 +147,8 @@ PackedRules = _record(
     ("limit", c_double), *_pointers("change", "rescue"), ("rescue_points", c_double), ("finish", c_double),
     *_pointers("points", "target", "needs", "needed", "finishes"), ("runs", c_int64), ("acts", c_int64),
 )  # fmt: skip
-PackedLuck = _record(
-    "PackedLuck",
+PackedDrawn = _record(
+    "PackedDrawn",
     *_pointers("seconds", "begins", "ends", "hit", "through", "home", "out", "change", "rescue"),
     ("matches", c_int64),
     ("tries", c_int64),
@@ -164,7 +164,7 @@ PackedChoices = _record(
     ("ends", c_int64),
 )
 
-RULES, LUCK, SAMPLES, CHOICES = map(POINTER, (PackedRules, PackedLuck, PackedSamples, PackedChoices))
+RULES, DRAWN, SAMPLES, CHOICES = map(POINTER, (PackedRules, PackedDrawn, PackedSamples, PackedChoices))
 COURSE = POINTER(_Course)
 RESULTS = POINTER(_Results)
 SHAPES = POINTER(PackedShapes)

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from fieldsim.sim.kernel.library import (
     ARRAY,
-    LUCK,
+    DRAWN,
     RULES,
     SIZE,
     STATUS,
-    PackedLuck,
+    PackedDrawn,
     PackedRules,
     array,
     floats,
@@ -64,7 +64,7 @@ class Rules(NamedTuple):
     """(R,) 1 if it has a finish."""
 
 
-class Luck(NamedTuple):
+class Drawn(NamedTuple):
     """What each try of each run would do in each match. M matches, R runs, J tries, A acts."""
 
     seconds: Floats
@@ -101,24 +101,24 @@ def packed_rules(rules: Rules) -> Any:
     )  # fmt: skip
 
 
-def packed_luck(luck: Luck, runs: int, acts: int) -> Any:
+def packed_drawn(drawn: Drawn, runs: int, acts: int) -> Any:
     """For the C side, checked."""
-    matches, _, tries = luck.seconds.shape
+    matches, _, tries = drawn.seconds.shape
     each = matches, runs, tries
 
     def flags(values: Flags, *shape: int) -> int:
         return array(values, np.uint8, *shape)
 
-    return PackedLuck(
-        floats(luck.seconds, *each), floats(luck.begins, *each, acts), floats(luck.ends, *each, acts),
-        flags(luck.hit, *each, acts), flags(luck.through, *each), flags(luck.home, *each), flags(luck.out, *each),
-        floats(luck.change, *each), floats(luck.rescue, *each), matches, tries,
+    return PackedDrawn(
+        floats(drawn.seconds, *each), floats(drawn.begins, *each, acts), floats(drawn.ends, *each, acts),
+        flags(drawn.hit, *each, acts), flags(drawn.through, *each), flags(drawn.home, *each), flags(drawn.out, *each),
+        floats(drawn.change, *each), floats(drawn.rescue, *each), matches, tries,
     )  # fmt: skip
 
 
-def packed_both(rules: Rules, luck: Luck) -> tuple[Any, Any]:
+def packed_both(rules: Rules, drawn: Drawn) -> tuple[Any, Any]:
     runs, acts = rules.target.shape
-    return packed_rules(rules), packed_luck(luck, runs, acts)
+    return packed_rules(rules), packed_drawn(drawn, runs, acts)
 
 
 def _some(first: int, count: int, matches: int) -> None:
@@ -127,25 +127,25 @@ def _some(first: int, count: int, matches: int) -> None:
 
 
 def play(
-    rules: Rules, luck: Luck, order: Ints, first: int, count: int, score: Floats, clock: Floats, ledger: Floats
+    rules: Rules, drawn: Drawn, order: Ints, first: int, count: int, score: Floats, clock: Floats, ledger: Floats
 ) -> None:
     """Play matches ``first`` and on in one order of runs: fill score (M,), clock (M,) and ledger (M, R, LEDGER)."""
-    matches, runs, _ = luck.seconds.shape
+    matches, runs, _ = drawn.seconds.shape
     _some(first, count, matches)
     within(order, 0, runs, "a run of the order")
-    both = packed_both(rules, luck)
-    call = function("play", STATUS, RULES, LUCK, ARRAY, SIZE, SIZE, SIZE, ARRAY, ARRAY, ARRAY)
+    both = packed_both(rules, drawn)
+    call = function("play", STATUS, RULES, DRAWN, ARRAY, SIZE, SIZE, SIZE, ARRAY, ARRAY, ARRAY)
     worked(
         call(byref(both[0]), byref(both[1]), ints(order, None), len(order), first, count, floats(score, matches),
              floats(clock, matches), floats(ledger, matches, runs, LEDGER))
     )  # fmt: skip
 
 
-def walk(rules: Rules, luck: Luck, run: Ints, depth: Ints, skip: Ints, first: int, count: int, total: Floats) -> None:
+def walk(rules: Rules, drawn: Drawn, run: Ints, depth: Ints, skip: Ints, first: int, count: int, total: Floats) -> None:
     """Play some matches in every order of a tree. ``run``, ``depth`` (from 1) and ``skip`` are (N,): a node is a run
     driven after those above it, what lies below it is the stretch from it to ``skip``. ``total`` (N + 1,) is added to,
     and is to be summed up in turn."""
-    matches, runs, _ = luck.seconds.shape
+    matches, runs, _ = drawn.seconds.shape
     nodes = len(run)
     _some(first, count, matches)
     within(run, 0, runs, "a run of the tree")
@@ -153,8 +153,8 @@ def walk(rules: Rules, luck: Luck, run: Ints, depth: Ints, skip: Ints, first: in
         raise ValueError("the depths of a tree do not follow each other")
     if (skip <= np.arange(nodes)).any() or (skip > nodes).any():
         raise ValueError("a node of a tree skips to before itself or past the end")
-    both = packed_both(rules, luck)
-    call = function("walk", STATUS, RULES, LUCK, ARRAY, ARRAY, ARRAY, SIZE, SIZE, SIZE, ARRAY)
+    both = packed_both(rules, drawn)
+    call = function("walk", STATUS, RULES, DRAWN, ARRAY, ARRAY, ARRAY, SIZE, SIZE, SIZE, ARRAY)
     worked(
         call(byref(both[0]), byref(both[1]), ints(run, nodes), ints(depth, nodes), ints(skip, nodes), nodes, first,
              count, floats(total, nodes + 1))

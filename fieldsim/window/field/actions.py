@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr
 from fieldsim.model import Point, Target
 from fieldsim.window.dials import accepted, tidy
+from fieldsim.window.field import drawing, grips, numbers
 from fieldsim.window.field import edits as field_edits
-from fieldsim.window.field import grips
 from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import DRAWN, SNAPS
 from fieldsim.window.field.things import WALLS_HANDLE, Handle
@@ -87,7 +87,7 @@ def do(session: FieldSession, action: str) -> None:
             session._drop_drag()
         simple[action]()
     elif action.startswith("draw "):
-        session._draw(action.removeprefix("draw "))
+        drawing.take_tool(session, action.removeprefix("draw "))
     elif action in _MOVES:
         session._drop_drag()
         move_by(session, *_MOVES[action])
@@ -107,11 +107,11 @@ def do(session: FieldSession, action: str) -> None:
 def enter(session: FieldSession) -> None:
     """What enter does depends on the tool in hand."""
     if session.tool == "outline" and len(session.draft) >= 3:
-        session._close_outline()
+        drawing.close_outline(session)
     elif session.tool in DRAWN and not session.draft:
         x, y = session._on_field(*session.places.field.centre)
         w, d = session.field.size
-        session._put(session.tool, (float(round(min(max(x, 0.0), w))), float(round(min(max(y, 0.0), d)))))
+        drawing.put_down(session, session.tool, (float(round(min(max(x, 0.0), w))), float(round(min(max(y, 0.0), d)))))
     elif session.tool == "scale" and len(session.known) < 2:
         across_the_picture(session)
     elif not session.draft:
@@ -244,7 +244,7 @@ def across_the_picture(session: FieldSession) -> None:
     assert picture is not None
     (x, y), middle = picture.corner, (session.aspect or 0.0) * picture.width / 2
     session.known = ((x, tidy(y + middle)), (tidy(x + picture.width), tidy(y + middle)))
-    session._ask_distance()
+    numbers.ask_distance(session)
 
 
 def switch(session: FieldSession, index: int, way: int) -> None:

@@ -10,6 +10,7 @@ from fieldsim.language import tr
 from fieldsim.model import Field, Point
 from fieldsim.window.dials import Refused
 from fieldsim.window.field import things as field_things
+from fieldsim.window.field.snaps import snap_reach, snapped, snapping_on
 from fieldsim.window.field.state import Drag, said
 from fieldsim.window.field.things import Handle
 from fieldsim.window.snapping import snap_angle
@@ -72,14 +73,17 @@ def drag_draw(session: FieldSession, drag: Drag, point: Point, free: bool) -> No
     beside = (drag.start,) if tool == "line" else ()
     session._unguided()
     if tool == "jig":
-        angle = snap_angle(degrees(atan2(point[1] - drag.start[1], point[0] - drag.start[0])), on=session._on(free))
+        towards = degrees(atan2(point[1] - drag.start[1], point[0] - drag.start[0]))
+        angle = snap_angle(towards, on=snapping_on(session, free))
+            degrees(atan2(point[1] - drag.start[1], point[0] - drag.start[0])), on=snapping_on(session, free)
+        )
         c, s = cos(radians(angle.heading)), sin(radians(angle.heading))
         end = (drag.start[0] + USUAL * c, drag.start[1] + USUAL * s)
         session.guide_words = angle.words
     else:
-        found = session._snapped(point, free, base, beside)
+        found = snapped(session, point, free, base, beside)
         end = found.at
-        if tool in ("round", "target") and not found.words and session._on(free):
+        if tool in ("round", "target") and not found.words and snapping_on(session, free):
             end = _whole_away(drag.start, end)
     if session.change(
         drawn_between(session, base, tool, drag.start, end), tr("a new {tool}", tool=said(tool)), drag.token, quiet=True
@@ -140,7 +144,7 @@ def finish(session: FieldSession, tool: str) -> None:
 
 
 def add_corner(session: FieldSession, at: Point) -> None:
-    if len(session.draft) >= 3 and (_near(at, session.draft[0], session._snap_reach) or at == session.draft[-1]):
+    if len(session.draft) >= 3 and (_near(at, session.draft[0], snap_reach(session)) or at == session.draft[-1]):
         close_outline(session)
     elif not session.draft or at != session.draft[-1]:
         session.draft = (*session.draft, at)

@@ -8,14 +8,15 @@ from math import atan2, cos, degrees, hypot, radians, sin
 from typing import TYPE_CHECKING
 
 from fieldsim.language import tr
-from fieldsim.model import Box, Field, Obstacle, Point, StartArea
+from fieldsim.model import Box, Obstacle, Point, StartArea
 from fieldsim.window.dials import accepted, tidy
-from fieldsim.window.field import grips
+from fieldsim.window.field import actions, drawing, grips, numbers
 from fieldsim.window.field import things as field_things
-from fieldsim.window.field.state import DOUBLE, DRAWN, SNAP, SNAPS, STILL, Drag
+from fieldsim.window.field.snaps import grid_step, guided, snap_reach, snapped, snapping_on
+from fieldsim.window.field.state import DOUBLE, DRAWN, STILL, Drag
 from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.session import ZOOM
-from fieldsim.window.snapping import ANGLES, SnappedPoint, snap_angle, snap_point, snap_thing
+from fieldsim.window.snapping import ANGLES, snap_angle, snap_thing
 
 if TYPE_CHECKING:
     from fieldsim.window.field.session import FieldSession
@@ -26,17 +27,12 @@ __all__ = [
     "drag_picture",
     "drag_turn",
     "grab",
-    "grid_step",
-    "guided",
     "hovers",
     "moved",
     "press_card",
     "press_field",
     "pressed",
     "released",
-    "snap_reach",
-    "snapped",
-    "snapping_on",
     "wheel",
 ]
 
@@ -82,7 +78,7 @@ def press_field(session: FieldSession, x: float, y: float, button: str, mods: fr
         return
     at = snapped(session, point, "alt" in mods).at
     if session.tool == "outline":
-        session._add_corner(at)
+        drawing.add_corner(session, at)
         session._drag = Drag("outline", (x, y), (x, y))
         return
     session._drag = Drag("draw", (x, y), (x, y), base=session.field, start=at, before=session.history)
@@ -98,10 +94,10 @@ def press_card(session: FieldSession, what: str, mods: frozenset[str]) -> None:
             session.do(tool)
     elif sort == "number":
         number, part = rest.split(" ")
-        session._press_row(session.first_row + int(number), part, mods)
+        numbers.press_row(session, session.first_row + int(number), part, mods)
     elif sort == "switch":
         number, part = rest.split(" ")
-        session._switch(int(number), -1 if part == "minus" else 1)
+        actions.switch(session, int(number), -1 if part == "minus" else 1)
 
 
 def grab(session: FieldSession, x: float, y: float, point: Point) -> None:
@@ -139,7 +135,7 @@ def moved(session: FieldSession, x: float, y: float, mods: frozenset[str] = froz
     elif drag.what == "grip":
         drag_grip(session, drag, point, free, "shift" in mods)
     elif drag.what == "draw":
-        session._drag_draw(drag, point, free)
+        drawing.drag_draw(session, drag, point, free)
     elif drag.what == "picture":
         drag_picture(session, drag, point, free)
     elif drag.what == "scale" and not drag.again:
@@ -175,9 +171,9 @@ def released(session: FieldSession, x: float, y: float) -> None:
     elif drag.what == "grip" and not drag.moved:
         click(session, drag)
     elif drag.what == "draw":
-        session._drawn(drag)
+        drawing.finish_drag(session, drag)
     elif drag.what == "scale" and len(session.known) == 2:
-        session._ask_distance()
+        numbers.ask_distance(session)
 
 
 def wheel(session: FieldSession, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
@@ -189,35 +185,6 @@ def wheel(session: FieldSession, x: float, y: float, steps: float, mods: frozens
         session.camera = session.camera.zoomed((x, y), ZOOM**steps)
     else:
         session._wheel_card(what, steps, "shift" in mods)
-
-
-def grid_step(session: FieldSession) -> float | None:
-    return SNAPS[session.snap][1]
-
-
-def snapping_on(session: FieldSession, free: bool) -> bool:
-    return not free and session.snap != len(SNAPS) - 1
-
-
-def snap_reach(session: FieldSession) -> float:
-    return SNAP * session.places.unit / session.camera.zoom
-
-
-def guided(session: FieldSession, found: SnappedPoint) -> SnappedPoint:
-    session.guides, session.guide_words = found.guides, found.words
-    return found
-
-
-def snapped(
-    session: FieldSession, point: Point, free: bool, base: Field | None = None, beside: tuple[Point, ...] = ()
-) -> SnappedPoint:
-    base, beside = base or session.field, beside or session.draft
-    return guided(
-        session,
-        snap_point(
-            point, base, snap_reach(session), on=snapping_on(session, free), grid=grid_step(session), beside=beside
-        ),
-    )
 
 
 def drag_grip(session: FieldSession, drag: Drag, point: Point, free: bool, straight: bool) -> None:
@@ -286,7 +253,7 @@ def click(session: FieldSession, drag: Drag) -> None:
     double = session._now - session._clicked < DOUBLE
     session._clicked = session._now
     if double and drag.again and session._is_outline(handle):
-        session._insert(handle, point)
+        actions.insert_corner(session, handle, point)
         return
     if not drag.again or handle.kind == "walls":
         return

@@ -16,7 +16,7 @@ from fieldsim.model import Field, Outline, Picture, Point
 from fieldsim.model.errors import shown
 from fieldsim.window.camera import Camera
 from fieldsim.window.dials import Refused, accepted
-from fieldsim.window.field import actions, drawing, grips, numbers, pointer, saying
+from fieldsim.window.field import actions, grips, numbers, pointer, saying
 from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import ARM, LAYING, REACH, Drag, FieldLine
 from fieldsim.window.field.things import WALLS_HANDLE, Handle
@@ -24,7 +24,6 @@ from fieldsim.window.history import History
 from fieldsim.window.keys import FIELD_KEYS, action_of
 from fieldsim.window.paint.layout import field_layout
 from fieldsim.window.session import Entry, Session
-from fieldsim.window.snapping import SnappedPoint
 
 __all__ = ["FieldSession"]
 
@@ -249,18 +248,6 @@ class FieldSession(Session[Field]):
         """The wheel turns: nearer and farther on the field, more and less on a number."""
         pointer.wheel(self, x, y, steps, mods)
 
-    def _on(self, free: bool) -> bool:
-        return pointer.snapping_on(self, free)
-
-    @property
-    def _snap_reach(self) -> float:
-        return pointer.snap_reach(self)
-
-    def _snapped(
-        self, point: Point, free: bool, base: Field | None = None, beside: tuple[Point, ...] = ()
-    ) -> SnappedPoint:
-        return pointer.snapped(self, point, free, base, beside)
-
     # --- drawing -----------------------------------------------------------------------------------------------------
 
     def _take(self, tool: str) -> None:
@@ -273,26 +260,6 @@ class FieldSession(Session[Field]):
         self.hot = None
         self.tool = tool
         self.row = self.first_row = 0
-
-    def _draw(self, tool: str) -> None:
-        # The same once more puts it away.
-        drawing.take_tool(self, tool)
-
-    def _drag_draw(self, drag: Drag, point: Point, free: bool) -> None:
-        drawing.drag_draw(self, drag, point, free)
-
-    def _drawn(self, drag: Drag) -> None:
-        """A drawing is done; a click alone puts down a thing of the usual size."""
-        drawing.finish_drag(self, drag)
-
-    def _put(self, tool: str, at: Point) -> None:
-        drawing.put_down(self, tool, at)
-
-    def _add_corner(self, at: Point) -> None:
-        drawing.add_corner(self, at)
-
-    def _close_outline(self) -> None:
-        drawing.close_outline(self)
 
     # --- picking -----------------------------------------------------------------------------------------------------
 
@@ -307,9 +274,6 @@ class FieldSession(Session[Field]):
             return False
         return isinstance(getattr(field_things.thing_at(self.field, handle), "shape", None), Outline)
 
-    def _insert(self, handle: Handle, point: Point) -> None:
-        actions.insert_corner(self, handle, point)
-
     def _corners(self, handle: Handle) -> tuple[Point, ...]:
         shape = getattr(field_things.thing_at(self.field, handle), "shape", None)
         return shape.points if isinstance(shape, Outline) else ()
@@ -317,11 +281,6 @@ class FieldSession(Session[Field]):
     def _called(self, handle: Handle) -> str:
         """A thing's name for words of undoing."""
         return tr("the walls") if handle.kind == "walls" else shown(field_things.thing_at(self.field, handle).name)
-
-    # --- the picture -------------------------------------------------------------------------------------------------
-
-    def _ask_distance(self) -> None:
-        numbers.ask_distance(self)
 
     # --- actions -----------------------------------------------------------------------------------------------------
 

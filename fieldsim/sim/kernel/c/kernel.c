@@ -187,28 +187,28 @@ void PUBLIC(fs_draw)(uint64_t seed, uint64_t deck, uint64_t first, int64_t count
     }
 }
 
-int PUBLIC(fs_play)(const Rules *rules, const Luck *luck, const int64_t *order, int64_t length, int64_t first,
+int PUBLIC(fs_play)(const Rules *rules, const Drawn *drawn, const int64_t *order, int64_t length, int64_t first,
                     int64_t count, double *score, double *clock, Ledger *ledger)
 {
-    return play_order(rules, luck, order, length, first, count, score, clock, ledger);
+    return play_order(rules, drawn, order, length, first, count, score, clock, ledger);
 }
 
-int PUBLIC(fs_walk)(const Rules *rules, const Luck *luck, const int64_t *run, const int64_t *depth, const int64_t *skip,
+int PUBLIC(fs_walk)(const Rules *rules, const Drawn *drawn, const int64_t *run, const int64_t *depth, const int64_t *skip,
                     int64_t nodes, int64_t first, int64_t count, double *total)
 {
-    return walk(rules, luck, run, depth, skip, nodes, first, count, total);
+    return walk(rules, drawn, run, depth, skip, nodes, first, count, total);
 }
 
-int PUBLIC(fs_hulls)(const Rules *rules, const Luck *luck, int64_t first, int64_t count, Part *parts, Longer *longer)
+int PUBLIC(fs_hulls)(const Rules *rules, const Drawn *drawn, int64_t first, int64_t count, Part *parts, Longer *longer)
 {
-    return hulls(rules, luck, first, count, parts, longer);
+    return hulls(rules, drawn, first, count, parts, longer);
 }
 
-int PUBLIC(fs_grow)(const Rules *rules, const Luck *luck, const Part *parts, const Longer *longer, const Standing *now,
+int PUBLIC(fs_grow)(const Rules *rules, const Drawn *drawn, const Part *parts, const Longer *longer, const Standing *now,
                     const Told *told, const int64_t *more, int64_t count, int64_t done, Standing *grown,
                     Told *grown_told, double *score, double *bound)
 {
-    return grow(rules, luck, parts, longer, now, told, more, count, done, grown, grown_told, score, bound);
+    return grow(rules, drawn, parts, longer, now, told, more, count, done, grown, grown_told, score, bound);
 }
 
 void PUBLIC(fs_best_choices)(const Samples *all, const Choices *choices, const double *mean, const Change *rescue,

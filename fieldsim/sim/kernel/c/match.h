@@ -1,8 +1,8 @@
 /* One match after another: the clock, changes by hand, tries and rescues, and what is scored.
  *
- * A match is played from tables of luck: what each try of each run would do, whatever else is driven. So every order of
- * the runs is played on the same luck, and playing one costs some additions. What is played again and again is first
- * taken into a small hand of arrays, one match at a time (deal). ``turn`` is the only place where it says how a match
+ * A match is played from tables of what is drawn: what each try of each run would do, whatever else is driven. So every order of
+ * the runs is played on the same drawn, and playing one costs some additions. What is played again and again is first
+ * taken into a few small arrays, one match at a time (load_match). ``turn`` is the only place where it says how a match
  * goes.
  *
  * All orders at once (walk). The orders of all choices of runs form a tree: a node is a run driven after those above it,
@@ -41,7 +41,7 @@ typedef struct {
     const uint8_t *hit, *through, *home, *out;
     const double *change, *rescue;
     int64_t matches, tries;
-} Luck;
+} Drawn;
 
 /* How a match stands. */
 typedef struct {
@@ -57,7 +57,7 @@ typedef struct {
     double earned, lost, driving, acting, changing, rescuing, tries, success, cut, first;
 } Ledger;
 
-/* The luck of one match in a form that is quick to play: R runs, J tries, A acts. */
+/* What is drawn of one match, in a form that is quick to play: R runs, J tries, A acts. */
 typedef struct {
     void *memory;
     double *ready;   /* (R, R, J) seconds of the change from one run to another */
@@ -68,59 +68,59 @@ typedef struct {
     int64_t *scores; /* (R, J) how many those are */
     int64_t *through, *home; /* (R, J) the run's bit if it gets through; if it ends inside its finish */
     int64_t *worth;  /* (R,) the bits of the targets that score */
-} Hand;
+} OneMatch;
 
 static double by_hand(const Change *times, double drawn) { return fmax(times->least, times->mean + times->sd * drawn); }
 
 static int64_t bit(int64_t i) { return (int64_t)((uint64_t)1 << i); }
 
-static int open_hand(Hand *hand, const Rules *rules, const Luck *luck)
+static int open_match(OneMatch *one, const Rules *rules, const Drawn *drawn)
 {
-    size_t r = (size_t)rules->runs, j = (size_t)luck->tries, a = (size_t)rules->acts;
+    size_t r = (size_t)rules->runs, j = (size_t)drawn->tries, a = (size_t)rules->acts;
     size_t reals = r * r * j + 2 * r * j + r * j * a, wholes = r * j * a + 3 * r * j + r;
-    hand->memory = malloc(8 * (reals + wholes + 1));
-    if (!hand->memory)
+    one->memory = malloc(8 * (reals + wholes + 1));
+    if (!one->memory)
         return -1;
-    hand->ready = (double *)hand->memory;
-    hand->fetch = hand->ready + r * r * j;
-    hand->seconds = hand->fetch + r * j;
-    hand->at = hand->seconds + r * j;
-    hand->what = (int64_t *)(hand->at + r * j * a);
-    hand->scores = hand->what + r * j * a;
-    hand->through = hand->scores + r * j;
-    hand->home = hand->through + r * j;
-    hand->worth = hand->home + r * j;
+    one->ready = (double *)one->memory;
+    one->fetch = one->ready + r * r * j;
+    one->seconds = one->fetch + r * j;
+    one->at = one->seconds + r * j;
+    one->what = (int64_t *)(one->at + r * j * a);
+    one->scores = one->what + r * j * a;
+    one->through = one->scores + r * j;
+    one->home = one->through + r * j;
+    one->worth = one->home + r * j;
     return 0;
 }
 
-/* Take the luck of match ``m`` into the hand. */
-static void deal(const Rules *rules, const Luck *luck, int64_t m, Hand *hand)
+/* Take what is drawn of match ``m`` into ``one``. */
+static void load_match(const Rules *rules, const Drawn *drawn, int64_t m, OneMatch *one)
 {
-    int64_t runs = rules->runs, tries = luck->tries, acts = rules->acts;
+    int64_t runs = rules->runs, tries = drawn->tries, acts = rules->acts;
     for (int64_t run = 0; run < runs; run++) {
-        hand->worth[run] = 0;
+        one->worth[run] = 0;
         for (int64_t act = 0; act < acts; act++) {
             int64_t target = rules->target[run * acts + act];
             if (target >= 0 && rules->points[target] > 0.0)
-                hand->worth[run] |= bit(target);
+                one->worth[run] |= bit(target);
         }
         for (int64_t number = 0; number < tries; number++) {
             int64_t at = run * tries + number, in = (m * runs + run) * tries + number;
             for (int64_t before = 0; before < runs; before++)
-                hand->ready[(before * runs + run) * tries + number] =
-                    by_hand(&rules->change[before * runs + run], luck->change[in]);
-            hand->fetch[at] = luck->out[in] ? by_hand(rules->rescue, luck->rescue[in]) : -1.0;
-            hand->seconds[at] = luck->seconds[in];
-            hand->through[at] = luck->through[in] ? bit(run) : 0;
-            hand->home[at] = luck->home[in] ? bit(run) : 0;
+                one->ready[(before * runs + run) * tries + number] =
+                    by_hand(&rules->change[before * runs + run], drawn->change[in]);
+            one->fetch[at] = drawn->out[in] ? by_hand(rules->rescue, drawn->rescue[in]) : -1.0;
+            one->seconds[at] = drawn->seconds[in];
+            one->through[at] = drawn->through[in] ? bit(run) : 0;
+            one->home[at] = drawn->home[in] ? bit(run) : 0;
             int64_t count = 0;
             for (int64_t act = 0; act < acts; act++)
-                if (luck->hit[in * acts + act]) {
-                    hand->at[at * acts + count] = luck->ends[in * acts + act];
-                    hand->what[at * acts + count] = rules->target[run * acts + act];
+                if (drawn->hit[in * acts + act]) {
+                    one->at[at * acts + count] = drawn->ends[in * acts + act];
+                    one->what[at * acts + count] = rules->target[run * acts + act];
                     count++;
                 }
-            hand->scores[at] = count;
+            one->scores[at] = count;
         }
     }
 }
@@ -131,21 +131,21 @@ static void deal(const Rules *rules, const Luck *luck, int64_t m, Hand *hand)
  * Whoever knows only what things take on average starts nothing that could not start before the limit. An act counts if
  * it ends by the limit; so does a finish. A run that the limit cuts is not through, and nobody fetches the robot any
  * more. */
-static void turn(const Rules *rules, const Hand *hand, const Luck *luck, int64_t m, int64_t run, Standing *now,
+static void turn(const Rules *rules, const OneMatch *one, const Drawn *drawn, int64_t m, int64_t run, Standing *now,
                  Told *told, Ledger *entry)
 {
-    int64_t runs = rules->runs, tries = luck->tries, acts = rules->acts;
+    int64_t runs = rules->runs, tries = drawn->tries, acts = rules->acts;
     double limit = rules->limit, clock = told->clock;
     int64_t last = now->last, tried = now->attempt;
     for (int64_t number = 0; number < tries && (rules->needs[run] & ~now->through) == 0; number++) {
         int64_t at = run * tries + number;
         /* Another try is of use if something is left to score, or a run that needs it has not had its turn. */
-        if (number > 0 && (hand->worth[run] & ~now->hit) == 0 &&
+        if (number > 0 && (one->worth[run] & ~now->hit) == 0 &&
             (rules->finish <= 0.0 || !rules->finishes[run] || (now->home & bit(run)) != 0) &&
             (rules->needed[run] & ~now->done) == 0)
             break;
         if (last >= 0) {
-            double fetch = hand->fetch[last * tries + tried];
+            double fetch = one->fetch[last * tries + tried];
             double expected = clock + rules->change[last * runs + run].mean;
             if (fetch >= 0.0)
                 expected += rules->rescue->mean;
@@ -162,7 +162,7 @@ static void turn(const Rules *rules, const Hand *hand, const Luck *luck, int64_t
                 }
                 clock = fmin(clock + fetch, limit);
             }
-            double ready = hand->ready[(last * runs + run) * tries + number];
+            double ready = one->ready[(last * runs + run) * tries + number];
             if (entry)
                 entry->changing += fmin(ready, limit - clock);
             clock = fmin(clock + ready, limit);
@@ -175,22 +175,22 @@ static void turn(const Rules *rules, const Hand *hand, const Luck *luck, int64_t
                 entry->cut = 1.0;
             break;
         }
-        for (int64_t hit = 0; hit < hand->scores[at]; hit++) {
-            int64_t target = hand->what[at * acts + hit];
-            if (hand->at[at * acts + hit] <= left && (now->hit & bit(target)) == 0) {
+        for (int64_t hit = 0; hit < one->scores[at]; hit++) {
+            int64_t target = one->what[at * acts + hit];
+            if (one->at[at * acts + hit] <= left && (now->hit & bit(target)) == 0) {
                 now->hit |= bit(target);
                 told->score += rules->points[target];
                 if (entry)
                     entry->earned += rules->points[target];
             }
         }
-        double seconds = hand->seconds[at];
+        double seconds = one->seconds[at];
         if (entry) {
             double acting = 0.0;
             for (int64_t act = 0; act < acts; act++) {
                 int64_t in = ((m * runs + run) * tries + number) * acts + act;
-                if (luck->begins[in] < left)
-                    acting += fmin(luck->ends[in], left) - luck->begins[in];
+                if (drawn->begins[in] < left)
+                    acting += fmin(drawn->ends[in], left) - drawn->begins[in];
             }
             if (entry->tries == 0.0)
                 entry->first = entry->changing + entry->rescuing;
@@ -205,14 +205,14 @@ static void turn(const Rules *rules, const Hand *hand, const Luck *luck, int64_t
             break;
         }
         clock += seconds;
-        int64_t new_home = hand->home[at] & ~now->home;
+        int64_t new_home = one->home[at] & ~now->home;
         if (new_home) {
             now->home |= new_home;
             told->score += rules->finish;
             if (entry)
                 entry->earned += rules->finish;
         }
-        if (hand->through[at]) {
+        if (one->through[at]) {
             now->through |= bit(run);
             if (entry)
                 entry->success = 1.0;
@@ -226,28 +226,28 @@ static void turn(const Rules *rules, const Hand *hand, const Luck *luck, int64_t
 }
 
 /* Play matches ``first`` and on in one order of runs: fill score (M,), clock (M,) and ledger (M, R). */
-static int play_order(const Rules *rules, const Luck *luck, const int64_t *order, int64_t length, int64_t first,
+static int play_order(const Rules *rules, const Drawn *drawn, const int64_t *order, int64_t length, int64_t first,
                       int64_t count, double *score, double *clock, Ledger *ledger)
 {
-    Hand hand;
-    if (open_hand(&hand, rules, luck))
+    OneMatch one;
+    if (open_match(&one, rules, drawn))
         return -1;
     for (int64_t m = first; m < first + count; m++) {
-        deal(rules, luck, m, &hand);
+        load_match(rules, drawn, m, &one);
         Standing now = {.last = -1};
         Told told = {0};
         for (int64_t k = 0; k < length; k++)
-            turn(rules, &hand, luck, m, order[k], &now, &told, &ledger[m * rules->runs + order[k]]);
+            turn(rules, &one, drawn, m, order[k], &now, &told, &ledger[m * rules->runs + order[k]]);
         score[m] = told.score;
         clock[m] = told.clock;
     }
-    free(hand.memory);
+    free(one.memory);
     return 0;
 }
 
 /* Play some matches in every order of a tree. run, depth (from 1) and skip are (N,); total (N + 1,) is added to, and is
  * to be summed up in turn. */
-static int walk(const Rules *rules, const Luck *luck, const int64_t *run, const int64_t *depth, const int64_t *skip,
+static int walk(const Rules *rules, const Drawn *drawn, const int64_t *run, const int64_t *depth, const int64_t *skip,
                 int64_t nodes, int64_t first, int64_t count, double *total)
 {
     int64_t deepest = 0;
@@ -256,20 +256,20 @@ static int walk(const Rules *rules, const Luck *luck, const int64_t *run, const 
     double soonest = INFINITY;
     for (int64_t k = 0; k < rules->runs * rules->runs; k++)
         soonest = fmin(soonest, rules->change[k].mean);
-    Hand hand;
-    if (open_hand(&hand, rules, luck))
+    OneMatch one;
+    if (open_match(&one, rules, drawn))
         return -1;
     Standing *now = calloc((size_t)deepest + 1, sizeof(Standing));
     Told *told = calloc((size_t)deepest + 1, sizeof(Told));
     if (now && told) {
         now[0].last = -1;
         for (int64_t m = first; m < first + count; m++) {
-            deal(rules, luck, m, &hand);
+            load_match(rules, drawn, m, &one);
             for (int64_t node = 0; node < nodes;) {
                 int64_t d = depth[node];
                 now[d] = now[d - 1];
                 told[d] = told[d - 1];
-                turn(rules, &hand, luck, m, run[node], &now[d], &told[d], NULL);
+                turn(rules, &one, drawn, m, run[node], &now[d], &told[d], NULL);
                 double more = told[d].score - told[d - 1].score;
                 if (more != 0.0) {
                     total[node] += more;
@@ -283,13 +283,13 @@ static int walk(const Rules *rules, const Luck *luck, const int64_t *run, const 
     int status = now && told ? 0 : -1;
     free(now);
     free(told);
-    free(hand.memory);
+    free(one.memory);
     return status;
 }
 
 /* Orders that are grown run by run, and what any of them could still score at best.
  *
- * The bound is that of a knapsack with the luck known beforehand. In one match, a run that has had k tries has taken at
+ * The bound is that of a knapsack with the draws known beforehand. In one match, a run that has had k tries has taken at
  * least T_k seconds (changes, tries, and rescues where a robot stands out) and brought at most V_k points (of all it
  * hits, less its rescues). Only the last try of a match takes and costs less: the limit may cut it off after its first
  * hit, and nobody fetches the robot. So whatever order follows, its points are at most what fills the time that is left,
@@ -305,9 +305,9 @@ typedef struct {
 } Longer;
 
 /* Fill parts (M, R J), the densest first and density 0 behind, and longer (M,). */
-static int hulls(const Rules *rules, const Luck *luck, int64_t first, int64_t count, Part *parts, Longer *longer)
+static int hulls(const Rules *rules, const Drawn *drawn, int64_t first, int64_t count, Part *parts, Longer *longer)
 {
-    int64_t runs = rules->runs, tries = luck->tries, acts = rules->acts;
+    int64_t runs = rules->runs, tries = drawn->tries, acts = rules->acts;
     double *t = calloc(2 * ((size_t)tries + 1), sizeof(double));
     int64_t *corner = calloc((size_t)tries + 1, sizeof(int64_t));
     if (!t || !corner) {
@@ -327,26 +327,26 @@ static int hulls(const Rules *rules, const Luck *luck, int64_t first, int64_t co
                 int64_t in = (m * runs + run) * tries + number;
                 double ready = runs == 1 ? 0.0 : INFINITY;
                 if (number > 0) {
-                    if (luck->through[in - 1])
+                    if (drawn->through[in - 1])
                         break;
-                    ready = by_hand(&rules->change[run * runs + run], luck->change[in]);
+                    ready = by_hand(&rules->change[run * runs + run], drawn->change[in]);
                 } else {
                     for (int64_t before = 0; before < runs; before++)
                         if (before != run)
-                            ready = fmin(ready, by_hand(&rules->change[before * runs + run], luck->change[in]));
+                            ready = fmin(ready, by_hand(&rules->change[before * runs + run], drawn->change[in]));
                 }
-                double seconds = luck->seconds[in], value = v[number], soonest = seconds;
+                double seconds = drawn->seconds[in], value = v[number], soonest = seconds;
                 for (int64_t act = 0; act < acts; act++) {
                     int64_t target = rules->target[run * acts + act];
-                    if (target < 0 || !luck->hit[in * acts + act] || rules->points[target] <= 0.0)
+                    if (target < 0 || !drawn->hit[in * acts + act] || rules->points[target] <= 0.0)
                         continue;
-                    soonest = fmin(soonest, luck->ends[in * acts + act]);
+                    soonest = fmin(soonest, drawn->ends[in * acts + act]);
                     if ((hit & bit(target)) == 0) {
                         hit |= bit(target);
                         value += rules->points[target];
                     }
                 }
-                if (luck->home[in] && !home) {
+                if (drawn->home[in] && !home) {
                     home = 1;
                     value += fmax(0.0, rules->finish);
                 }
@@ -354,8 +354,8 @@ static int hulls(const Rules *rules, const Luck *luck, int64_t first, int64_t co
                 steps = number + 1;
                 t[steps] = t[number] + ready + seconds;
                 v[steps] = value;
-                if (luck->out[in]) {
-                    double fetch = by_hand(rules->rescue, luck->rescue[in]);
+                if (drawn->out[in]) {
+                    double fetch = by_hand(rules->rescue, drawn->rescue[in]);
                     saved += fetch;
                     t[steps] += fetch;
                     v[steps] += rules->rescue_points;
@@ -414,24 +414,24 @@ static double at_best(const Part *parts, int64_t count, int64_t done, double lef
 
 /* An order longer by each of ``more`` (C,): from its states now and told (M,) to those of the longer ones (C, M), their
  * mean score (C,) and what any order that begins so scores at most on average (C,). */
-static int grow(const Rules *rules, const Luck *luck, const Part *parts, const Longer *longer, const Standing *now,
+static int grow(const Rules *rules, const Drawn *drawn, const Part *parts, const Longer *longer, const Standing *now,
                 const Told *told, const int64_t *more, int64_t count, int64_t done, Standing *grown, Told *grown_told,
                 double *score, double *bound)
 {
-    Hand hand;
-    if (open_hand(&hand, rules, luck))
+    OneMatch one;
+    if (open_match(&one, rules, drawn))
         return -1;
-    int64_t matches = luck->matches, many = rules->runs * luck->tries;
+    int64_t matches = drawn->matches, many = rules->runs * drawn->tries;
     for (int64_t c = 0; c < count; c++)
         score[c] = bound[c] = 0.0;
     for (int64_t m = 0; m < matches; m++) {
-        deal(rules, luck, m, &hand);
+        load_match(rules, drawn, m, &one);
         for (int64_t c = 0; c < count; c++) {
             Standing *there = &grown[c * matches + m];
             Told *so_far = &grown_told[c * matches + m];
             *there = now[m];
             *so_far = told[m];
-            turn(rules, &hand, luck, m, more[c], there, so_far, NULL);
+            turn(rules, &one, drawn, m, more[c], there, so_far, NULL);
             score[c] += so_far->score;
             bound[c] += so_far->score;
             double left = rules->limit - so_far->clock;
@@ -444,7 +444,7 @@ static int grow(const Rules *rules, const Luck *luck, const Part *parts, const L
         score[c] /= (double)matches;
         bound[c] /= (double)matches;
     }
-    free(hand.memory);
+    free(one.memory);
     return 0;
 }
 
