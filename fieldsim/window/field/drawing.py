@@ -75,8 +75,6 @@ def drag_draw(session: FieldSession, drag: Drag, point: Point, free: bool) -> No
     if tool == "jig":
         towards = degrees(atan2(point[1] - drag.start[1], point[0] - drag.start[0]))
         angle = snap_angle(towards, on=snapping_on(session, free))
-            degrees(atan2(point[1] - drag.start[1], point[0] - drag.start[0])), on=snapping_on(session, free)
-        )
         c, s = cos(radians(angle.heading)), sin(radians(angle.heading))
         end = (drag.start[0] + USUAL * c, drag.start[1] + USUAL * s)
         session.guide_words = angle.words
