@@ -154,7 +154,15 @@ class Session(Generic[T]):
         """What is picked, so that changes one after the other are one step."""
         raise NotImplementedError
 
+    def do(self, action: str) -> None:
+        """An action of ``KEYS``, or of a button."""
+        raise NotImplementedError
+
     def _nudge(self, number: int, steps: float, fine: bool, token: object) -> None:
+        raise NotImplementedError
+
+    def _type_key(self, pressed: str) -> bool:
+        """A key while something is typed; whether it was for that."""
         raise NotImplementedError
 
     def _type_done(self) -> bool:
@@ -164,6 +172,28 @@ class Session(Generic[T]):
     def _step(self, history: History[T], words: str) -> None:
         """Go to another step of the history."""
         raise NotImplementedError
+
+    # --- keys --------------------------------------------------------------------------------------------------------
+
+    def key(self, pressed: str) -> None:
+        """A key goes down, by its name with its modifiers ('ctrl z', 'shift left')."""
+        self._key(pressed)
+
+    def _key(self, pressed: str) -> bool:
+        """Whether the key was for an action, and not for a question or for what is typed."""
+        if self.asked is not None:
+            self._answer(pressed)
+        elif self._covered:
+            if pressed == "ctrl q":
+                self.do("quit")
+            else:
+                self._close_over()
+        elif not (self.entry is not None and self._type_key(pressed)) and not self._begins_number(pressed):
+            action = action_of(self.KEYS, pressed)
+            if action is not None:
+                self.do(action)
+            return True
+        return False
 
     # --- words and questions -----------------------------------------------------------------------------------------
 

@@ -21,7 +21,7 @@ from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import ARM, LAYING, REACH, Drag, FieldLine
 from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.history import History
-from fieldsim.window.keys import FIELD_KEYS, action_of
+from fieldsim.window.keys import FIELD_KEYS
 from fieldsim.window.paint.layout import field_layout
 from fieldsim.window.session import Entry, Session
 
@@ -287,24 +287,9 @@ class FieldSession(Session[Field]):
     def key(self, pressed: str) -> None:
         """A key goes down, by its name with its modifiers ('ctrl z', 'shift left')."""
         self._swallowed = ""
-        if self.asked is not None:
-            self._answer(pressed)
-            return
-        if self._covered:
-            if pressed == "ctrl q":
-                self.do("quit")
-            else:
-                self._close_over()
-            return
-        if self.entry is not None and self._type_key(pressed):
-            return
-        if self._begins_number(pressed):
-            return
-        action = action_of(self.KEYS, pressed)
-        if action is not None:
-            self.do(action)
-        # The letter that opened an entry comes once more, as text.
-        self._swallowed = pressed if self.entry is not None and len(pressed) == 1 else ""
+        if self._key(pressed) and self.entry is not None and len(pressed) == 1:
+            # The letter that opened an entry comes once more, as text.
+            self._swallowed = pressed
 
     def do(self, action: str) -> None:
         """An action of ``keys.FIELD_KEYS``, or of a button."""

@@ -22,7 +22,7 @@ from fieldsim.window.camera import Camera
 from fieldsim.window.clock import Clock
 from fieldsim.window.dials import Refused
 from fieldsim.window.history import History
-from fieldsim.window.keys import RUN_KEYS, action_of
+from fieldsim.window.keys import RUN_KEYS
 from fieldsim.window.live import Shown
 from fieldsim.window.paint.build import alignments_of, places_of, strip_of, trial_way, until_of, way_of
 from fieldsim.window.paint.layout import Strip, layout
@@ -275,25 +275,6 @@ class RunSession(Session[EditedRun]):
         return float(x), float(y)
 
     # --- actions -----------------------------------------------------------------------------------------------------
-
-    def key(self, pressed: str) -> None:
-        """A key goes down, by its name with its modifiers ('ctrl z', 'shift left')."""
-        if self.asked is not None:
-            self._answer(pressed)
-            return
-        if self._covered:
-            if pressed == "ctrl q":
-                self.do("quit")
-            else:
-                self._close_over()
-            return
-        if self.entry is not None and self._type_key(pressed):
-            return
-        if self._begins_number(pressed):
-            return
-        action = action_of(self.KEYS, pressed)
-        if action is not None:
-            self.do(action)
 
     def do(self, action: str) -> None:
         """An action of ``keys.RUN_KEYS``, or of a button."""
