@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told
-from fieldsim.calibration.fit import Drops, Estimate, Fit, Outlier, Placed
+from fieldsim.calibration.estimate import Drops, Estimate, Fit, Outlier, Placed
 from fieldsim.calibration.further import FurtherAnswer
 from fieldsim.calibration.square_path import SquarePathAnswer
 

@@ -21,7 +21,9 @@ from numpy.typing import NDArray
 from scipy.stats import t as student
 
 from fieldsim.answers import Told
-from fieldsim.calibration.fit import CONFIDENCE, Assembled, Fit, assembled, believed, correlations
+from fieldsim.calibration.assembled import Assembled, assembled, correlations
+from fieldsim.calibration.believed import believed
+from fieldsim.calibration.estimate import CONFIDENCE, Fit
 from fieldsim.calibration.observed import DrivenTest, Observed, observed
 from fieldsim.model import Robot, Run
 from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest

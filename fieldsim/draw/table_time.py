@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from fieldsim.calibration.fit import Estimate, Fit
+    from fieldsim.calibration.estimate import Estimate, Fit
     from fieldsim.logbook.answer import Judged, LogAnswer
 
 ROW = 0.3

@@ -24,7 +24,9 @@ from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 from scipy.stats import t as student
 
-from fieldsim.calibration.fit import Assembled, assembled, estimates_of, robots_that_fit
+from fieldsim.calibration.assembled import Assembled, assembled
+from fieldsim.calibration.believed import robots_that_fit
+from fieldsim.calibration.fit import estimates_of
 from fieldsim.calibration.observed import BIASES, DrivenTest, Observed, observed, slopes
 from fieldsim.calibration.posterior import Likelihood, posterior
 from fieldsim.files import load_robot

@@ -15,7 +15,10 @@ from scipy.stats import chi2, t
 
 from fieldsim.answers import to_json
 from fieldsim.calibration.answer import fit_answer
-from fieldsim.calibration.fit import Fit, assembled, believed, bounds_of_ends, estimates_of, fit
+from fieldsim.calibration.assembled import assembled
+from fieldsim.calibration.believed import believed, bounds_of_ends
+from fieldsim.calibration.estimate import Fit
+from fieldsim.calibration.fit import estimates_of, fit
 from fieldsim.calibration.observed import observed, slopes
 from fieldsim.model import (
     Accuracy,

@@ -11,7 +11,9 @@ from plans import robot, run
 
 from fieldsim.answers import to_json
 from fieldsim.calibration import further as study
-from fieldsim.calibration.fit import Fit, assembled, fit
+from fieldsim.calibration.assembled import assembled
+from fieldsim.calibration.estimate import Fit
+from fieldsim.calibration.fit import fit
 from fieldsim.calibration.further import Batch, batches, driven_tests, further
 from fieldsim.calibration.observed import observed
 from fieldsim.model import Accuracy, Act, Run, Straight, StraightNoise, Systematic, Target, Turn, TurnNoise

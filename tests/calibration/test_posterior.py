@@ -10,7 +10,9 @@ import pytest
 from plans import PERFECT, robot
 from scipy.stats import norm
 
-from fieldsim.calibration.fit import assembled, believed, fit
+from fieldsim.calibration.assembled import assembled
+from fieldsim.calibration.believed import believed
+from fieldsim.calibration.fit import fit
 from fieldsim.calibration.observed import Observed, observed
 from fieldsim.calibration.posterior import APART, TYPICAL, WHOLE, Likelihood, Posterior, posterior, summary
 from fieldsim.model import LIKELY, MEASURABLE, Accuracy, Between, BiasBetween, Likely, Together

@@ -10,7 +10,9 @@ from typing import Any, Literal
 import pytest
 
 from fieldsim import cli
-from fieldsim.calibration.fit import Estimate, believed, fit
+from fieldsim.calibration.believed import believed
+from fieldsim.calibration.estimate import Estimate
+from fieldsim.calibration.fit import fit
 from fieldsim.calibration.observed import BIASES, slopes
 from fieldsim.calibration.square_path import Contradiction
 from fieldsim.files import load_field, load_robot, load_run

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from plans import PERFECT, robot
 
-from fieldsim.calibration.fit import Estimate, fit
+from fieldsim.calibration.estimate import Estimate
+from fieldsim.calibration.fit import fit
 from fieldsim.model.measured import PlacingTest, Sheet, StraightTest
 from fieldsim.stats.rounding import correlation
 

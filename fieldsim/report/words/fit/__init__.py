@@ -12,7 +12,7 @@ from fieldsim.report.statement import Part, Points, Section, Statement, Table, r
 from fieldsim.report.words.fit.numbers import MEANS, estimate_row, form_of, number_name, rounded_outwards
 
 if TYPE_CHECKING:
-    from fieldsim.calibration.fit import Estimate, Fit, Placed
+    from fieldsim.calibration.estimate import Estimate, Fit, Placed
     from fieldsim.calibration.square_path import SquarePathAnswer
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
-from fieldsim.calibration.fit import Fit, believed
+from fieldsim.calibration.believed import believed
+from fieldsim.calibration.estimate import Fit
 from fieldsim.model import MEASURABLE, Accuracy, Between, Field
 from fieldsim.report.words.fit.numbers import WRITTEN, form_of, rounded_outwards
 

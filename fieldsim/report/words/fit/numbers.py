@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from math import ceil, floor, isfinite
 
-from fieldsim.calibration.fit import Estimate, bounds_of_ends
+from fieldsim.calibration.believed import bounds_of_ends
+from fieldsim.calibration.estimate import Estimate
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.model import MEASURABLE
 from fieldsim.report.phrases import fixed

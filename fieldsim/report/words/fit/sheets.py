@@ -12,7 +12,7 @@ from fieldsim.report.phrases import listed
 from fieldsim.report.words.fit.numbers import number_name
 
 if TYPE_CHECKING:
-    from fieldsim.calibration.fit import Fit
+    from fieldsim.calibration.estimate import Fit
     from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
 
 # By what a robot knows its heading from: the numbers that such a test tells (see ``drivetrain``).

@@ -1,0 +1,94 @@
+"""What a forecast is to believe of a robot after its tests: the accuracy block, and what they leave unknown of it."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Sequence
+from math import isfinite
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldsim.calibration.assembled import Assembled
+from fieldsim.calibration.estimate import Fit
+from fieldsim.calibration.posterior import Likelihood, posterior, summary
+from fieldsim.model import MEASURABLE, Accuracy, Between, Likely, Together, replace, with_values
+from fieldsim.model.bounds import Maybe, Pair, attributes
+
+FloatArray = NDArray[np.float64]
+
+# Correlations smaller than this are left out of an answer.
+LEAST_CORRELATION = 0.1
+
+
+def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
+    """The accuracy block with what the tests say in place of its own numbers, and what they leave unknown; ends out of
+    a file's bounds are taken as the bound. What these tests do not tell, or set no upper end, stays as it was, with
+    what earlier tests left unknown of it."""
+    told = {each.name: each for each in answer.estimates if isfinite(each.high)}
+    ends: dict[str, tuple[float, float]] = {}
+    for name in MEASURABLE:
+        if name in told:
+            least, most = bounds_of_ends(name)
+            ends[name] = (max(told[name].low, least), min(told[name].high, most))
+    before = untouched(accuracy.between, told)
+    ends.update(before)
+    made = with_values(accuracy, {name: each.best for name, each in told.items()})
+    if not ends:
+        return replace(made, between=None)
+    groups: dict[str, dict[str, tuple[float, float]]] = {}
+    for name, pair in ends.items():
+        group, key = name.split(".")
+        groups.setdefault(group, {})[key] = pair
+    pairs = [Together(one, other, r) for one, other, r in answer.together if one in told and other in told]
+    tests = answer.driven
+    if before and accuracy.between is not None:
+        pairs += [each for each in accuracy.between.together if each.one in before and each.other in before]
+        tests += int(accuracy.between.tests)
+    likely = answer.robots
+    if before and accuracy.between is not None:
+        likely += tuple(each for each in accuracy.between.robots if each.of in before)
+    made_of = {group: type(getattr(_NOTHING, group))(**keys) for group, keys in groups.items()}
+    return replace(made, between=Between(tests=tests, together=tuple(pairs), robots=likely, **made_of))
+
+
+def untouched(between: Between | None, told: Container[str]) -> dict[str, tuple[float, float]]:
+    """What earlier tests left unknown of the numbers that are not told anew."""
+    if between is None:
+        return {}
+    found = {name: between.ends(name) for name in MEASURABLE if name not in told}
+    return {name: ends for name, ends in found.items() if ends is not None}
+
+
+_NOTHING = Between(tests=1)
+
+
+def bounds_of_ends(name: str) -> tuple[float, float]:
+    """Between which bounds a file accepts the ends of one number."""
+    group, key = name.split(".")
+    kind = attributes(type(getattr(_NOTHING, group)))[key].kind
+    assert isinstance(kind, Maybe)
+    assert isinstance(kind.kind, Pair)
+    return kind.kind.number.least, kind.kind.number.most
+
+
+def robots_that_fit(
+    model: Assembled, sds: FloatArray, names: Sequence[str]
+) -> tuple[tuple[Likely, ...], tuple[tuple[str, str, float], ...]]:
+    """How robots that fit differ in these numbers, and which of them go together."""
+    weights = np.array([model.reml.weights(sds, place) for place in range(len(model.columns))])
+    weights = weights.reshape(len(model.columns), len(model.reml.y))
+    rounding = weights @ model.rounded_alike(sds) @ weights.T
+    at, together = summary(posterior(Likelihood(model.tests, model.reml.names, model.columns), sds, rounding), names)
+    robots = []
+    for name, row in zip(names, at, strict=True):
+        least, most = bounds_of_ends(name)
+        # Three digits, and nothing that a file would refuse.
+        inside = np.clip([float(f"{each:.3g}") for each in row], least if name.startswith("bias.") else 1e-9, most)
+        robots.append(Likely(name, tuple(map(float, inside))))
+    pairs = [
+        (names[j], names[i], round(float(np.clip(together[i, j], -0.999, 0.999)), 2))
+        for i in range(len(names))
+        for j in range(i)
+        if abs(together[i, j]) > LEAST_CORRELATION
+    ]
+    return tuple(robots), tuple(pairs)

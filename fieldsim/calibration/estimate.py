@@ -1,0 +1,92 @@
+"""What the tests say of a robot, as values: numbers with their intervals, and what does not fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldsim.calibration.repeatability import Repeatability
+from fieldsim.calibration.square_path import SquarePathAnswer
+from fieldsim.model import Likely
+
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """One number of the accuracy block with its 95 % interval, in the model's units (shares, mm, degrees)."""
+
+    name: str
+    """Its place in the accuracy block, such as 'bias.turn'; 'tape' for the tape."""
+    value: float
+    low: float
+    high: float
+    """Infinite if the tests set no upper end."""
+    tests: int
+    """How many tests tell anything about it; for what differs from day to day, how many days."""
+    taken: float | None = None
+    """What a forecast is to take for it in place of ``value``, where that is nought and need not be."""
+
+    @property
+    def best(self) -> float:
+        """What a forecast takes for it."""
+        return self.value if self.taken is None else self.taken
+
+
+@dataclass(frozen=True)
+class Outlier:
+    """A test that does not fit the others: more than chance makes of any of them in 1 of 20 sheets."""
+
+    line: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Placing by hand in one jig. Millimetres and degrees, seen along the heading meant."""
+
+    jig: str | None
+    """None if it was placed by eye."""
+    tests: int
+    spread: tuple[Estimate, ...]
+    """Standard deviations 'along', 'across', 'heading'; those with fewer than two readings are missing."""
+    off: tuple[Estimate, ...]
+    """Means, likewise: how far from its place it stands on average."""
+    repeatability: Repeatability | None
+    """Of the held point and heading as a standard has it; None for fewer than two tests."""
+
+
+@dataclass(frozen=True)
+class Drops:
+    """Drop tests, counted."""
+
+    passed: int
+    failed: int
+    came_off: tuple[tuple[str, int], ...]
+    """What came off and how often, most often first."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    estimates: tuple[Estimate, ...]
+    """Of the accuracy block."""
+    together: tuple[tuple[str, str, float], ...]
+    """Which numbers go together among the robots that fit, where it matters (more than 0.1 either way)."""
+    robots: tuple[Likely, ...]
+    """How robots that fit differ in each number that has an upper end (see ``posterior``)."""
+    tape: Estimate | None
+    """Standard deviation of how the tape is held and read, mm, beyond its steps; None where the tests cannot tell."""
+    placed: tuple[Placed, ...]
+    drops: Drops
+    squares: tuple[SquarePathAnswer, ...]
+    """What the classic formulas say of square paths driven both ways round."""
+    outliers: tuple[Outlier, ...]
+    tests: int
+    driven: int
+    """Straights, turns and square paths among them."""
+    dates: int
+    unknown: tuple[str, ...]
+    """What these tests cannot tell, in words."""
+
+    def value(self, name: str) -> float | None:
+        """An estimate's value, None if the tests do not tell it."""
+        return next((each.value for each in self.estimates if each.name == name), None)

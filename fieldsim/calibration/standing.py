@@ -1,0 +1,63 @@
+"""Tests that are not driven: placing by hand, and drops."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from math import sqrt
+
+import numpy as np
+from scipy.stats import chi2
+from scipy.stats import t as student
+
+from fieldsim.calibration.estimate import CONFIDENCE, Drops, Estimate, Placed
+from fieldsim.calibration.repeatability import repeatability
+from fieldsim.model.measured import PlacingTest, Sheet
+from fieldsim.stats.rounding import correlation
+
+
+def placing(jig: str, tests: Sequence[PlacingTest]) -> Placed:
+    """Plain standard deviations with their chi-square interval, less the reading's, and means with Student's t."""
+    spread, off = [], []
+    for part in ("along", "across", "heading"):
+        values = np.array([v for test in tests if (v := getattr(test, part)) is not None], dtype=float)
+        if len(values) < 2:
+            continue
+        n = len(values)
+        read_by = "protractor" if part == "heading" else "tape"
+        step = float(np.mean([getattr(test, read_by) for test in tests]))
+        reading = step**2 / 12
+        total = float(values.var(ddof=1))
+        ends = [(n - 1) * total / chi2.ppf(q, n - 1) for q in (0.5 + CONFIDENCE / 2, 0.5 - CONFIDENCE / 2)]
+        sds = [sqrt(max(0.0, v - reading)) for v in (total, *ends)]
+        # Readings that scatter less than their own steps cannot say that there is no scatter.
+        sds[2] = max(
+            sds[2], sqrt((n - 1) * reading / chi2.ppf(0.5 - CONFIDENCE / 2, n - 1)) if total < reading else 0.0
+        )
+        spread.append(Estimate(part, sds[0], sds[1], sds[2], n))
+        mean = float(values.mean())
+        # Readings that scatter by less than their steps are all off by the same.
+        own = max(total - reading, 0.0)
+        variance = (own + reading) / n + reading * float(correlation(np.array(2 * own), step)) * (n - 1) / n
+        half = student.ppf(0.5 + CONFIDENCE / 2, n - 1) * sqrt(variance)
+        off.append(Estimate(part, mean, mean - half, mean + half, n))
+    whole = len(tests) >= 2
+    angles = [test.heading for test in tests if test.heading is not None]
+    headings = angles if len(angles) == len(tests) else None
+    return Placed(
+        jig=None if jig == "by eye" else jig,
+        tests=len(tests),
+        spread=tuple(spread),
+        off=tuple(off),
+        repeatability=repeatability(
+            [(test.along, test.across) for test in tests], (0.0, 0.0), headings, None if headings is None else 0.0
+        )
+        if whole
+        else None,
+    )
+
+
+def drops(sheet: Sheet) -> Drops:
+    off = Counter(test.came_off.strip() for test in sheet.drops if test.result == "fail" and test.came_off.strip())
+    failed = sum(test.result == "fail" for test in sheet.drops)
+    return Drops(len(sheet.drops) - failed, failed, tuple(off.most_common()))
