@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -72,11 +73,18 @@ def imports(tree: ast.AST, name: str, is_package: bool) -> set[str]:
     return found
 
 
-TREES = {
-    module_name(path): (ast.parse(path.read_text(encoding="utf-8")), path.name == "__init__.py")
-    for path in sorted((ROOT / "fieldsim").rglob("*.py"))
-}
-IMPORTS = {name: imports(tree, name, is_package) for name, (tree, is_package) in TREES.items()}
+@cache
+def trees() -> dict[str, tuple[ast.Module, bool]]:
+    """Every module's source, and whether it is a package."""
+    return {
+        module_name(path): (ast.parse(path.read_text(encoding="utf-8")), path.name == "__init__.py")
+        for path in sorted((ROOT / "fieldsim").rglob("*.py"))
+    }
+
+
+@cache
+def imported() -> dict[str, set[str]]:
+    return {name: imports(tree, name, is_package) for name, (tree, is_package) in trees().items()}
 
 
 def room(name: str) -> str:
@@ -92,13 +100,13 @@ def test_imports_are_read_in_every_form() -> None:
 
 
 def test_every_room_has_its_step() -> None:
-    assert {room(name) for name in TREES} - {""} == STEP.keys()
+    assert {room(name) for name in trees()} - {""} == STEP.keys()
 
 
 def test_imports_go_down_the_staircase() -> None:
     up = {
         (name, other)
-        for name, found in IMPORTS.items()
+        for name, found in imported().items()
         for other in found
         if inside(other, ("fieldsim",)) and room(name) and room(other) in STEP
         if room(name) != room(other) and STEP[room(other)] >= STEP[room(name)]
@@ -108,7 +116,7 @@ def test_imports_go_down_the_staircase() -> None:
 
 @pytest.mark.parametrize("package", ALLOWED)
 def test_only_their_own_part_knows_a_package(package: str) -> None:
-    users = {name for name, found in IMPORTS.items() if any(inside(other, (package,)) for other in found)}
+    users = {name for name, found in imported().items() if any(inside(other, (package,)) for other in found)}
     assert users, "nothing imports it any more: drop it here and in pyproject.toml"
     assert {name for name in users if not inside(name, ALLOWED[package])} == set()
 
@@ -123,7 +131,7 @@ def test_the_kernel_stands_alone() -> None:
 
     strangers = {
         (name, other)
-        for name, found in IMPORTS.items()
+        for name, found in imported().items()
         if inside(name, ("fieldsim.sim.kernel",))
         for other in found
         if not fits(other)
@@ -141,15 +149,15 @@ WITH_A_SCREEN = (
 
 def test_most_of_the_window_knows_no_screen() -> None:
     screens = tuple(f"fieldsim.window.{name}" for name in WITH_A_SCREEN)
-    pure = [name for name in TREES if inside(name, ("fieldsim.window",)) and not inside(name, screens)]
-    assert [name for name in screens if name not in TREES] == []
-    assert [name for name in pure if any(inside(other, ("pygame", *screens)) for other in IMPORTS[name])] == []
+    pure = [name for name in trees() if inside(name, ("fieldsim.window",)) and not inside(name, screens)]
+    assert [name for name in screens if name not in trees()] == []
+    assert [name for name in pure if any(inside(other, ("pygame", *screens)) for other in imported()[name])] == []
 
 
 def test_only_the_command_line_prints() -> None:
     printing = {
         name
-        for name, (tree, _) in TREES.items()
+        for name, (tree, _) in trees().items()
         for node in ast.walk(tree)
         if (isinstance(node, ast.Name) and node.id == "print")
         or (isinstance(node, ast.Attribute) and node.attr in {"stdout", "stderr"})
@@ -162,11 +170,10 @@ def test_only_the_command_line_prints() -> None:
 def test_no_ring_of_imports_at_load_time() -> None:
     """Imports at the top of modules form no ring, so that any module can be loaded first."""
     top: dict[str, set[str]] = {}
-    for name, (tree, is_package) in TREES.items():
-        assert isinstance(tree, ast.Module)
+    for name, (tree, is_package) in trees().items():
         loaded = [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)]
         found = imports(ast.Module(body=list(loaded), type_ignores=[]), name, is_package)
-        top[name] = {other for other in found if other in TREES and other not in ("fieldsim", name)}
+        top[name] = {other for other in found if other in trees() and other not in ("fieldsim", name)}
     while True:
         free = {name for name, needs in top.items() if not needs & top.keys()}
         if not free:

@@ -27,6 +27,7 @@ from fieldsim.calibration.estimate import CONFIDENCE, Fit
 from fieldsim.calibration.observed import DrivenTest, Observed, observed
 from fieldsim.model import Robot, Run
 from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
+from fieldsim.stats.reml import NOTHING
 from fieldsim.studies.unknown import ROBOTS as ALL_ROBOTS
 from fieldsim.studies.unknown import TRIALS, Robots, accuracies_at, interval, robots, shares, successes, untold
 
@@ -201,7 +202,9 @@ def _widths(model: Assembled, typical: dict[str, float]) -> dict[str, float]:
         found[name] = float(quantile * np.sqrt(spread[place, place]))
     if model.reml.names:
         information = model.reml.information(sds)
-        size = np.sqrt(np.diag(information))
+        # Of what nothing tells, rounding leaves a number of either sign.
+        least = NOTHING / np.maximum(sds, model.reml.scales) ** 2
+        size = np.maximum(np.sqrt(np.maximum(np.diag(information), 0.0)), least)
         inverse = np.linalg.inv(information / np.outer(size, size) + 1e-3 * np.eye(len(size)))
         found |= dict(zip(model.reml.names, np.sqrt(np.diag(inverse)) / size, strict=True))
     return found

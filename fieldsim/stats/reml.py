@@ -19,7 +19,8 @@ from math import inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import LinAlgError, cho_factor, cho_solve
+from scipy.linalg import LinAlgError
+from scipy.linalg.lapack import dpotrf, dpotri
 from scipy.optimize import brentq, minimize
 from scipy.stats import chi2
 
@@ -43,6 +44,8 @@ class Reml:
         self.reading = reading
         self.names = tuple(covariances)
         self.covariances = np.array([covariances[name] for name in self.names]).reshape(-1, len(y), len(y))
+        self._upper = np.triu_indices(len(y), 1)
+        self._rows = self.covariances.reshape(len(self.names), -1)
         self.scales = [self._scale(covariance) for covariance in self.covariances]
 
     def _scale(self, covariance: FloatArray) -> float:
@@ -55,46 +58,58 @@ class Reml:
 
     def covariance(self, sds: FloatArray) -> FloatArray:
         """(n, n) of all observations."""
-        made: FloatArray = np.diag(self.reading) + np.tensordot(sds * sds, self.covariances, axes=1)
+        made: FloatArray = ((sds * sds) @ self._rows).reshape(len(self.y), len(self.y))
+        made.ravel()[:: len(self.y) + 1] += self.reading
         return made
 
     def solve(self, sds: FloatArray) -> tuple[float, FloatArray, FloatArray]:
         """-2 times the restricted log-likelihood (less a constant), the estimates of b and their covariance."""
-        try:
-            factor = cho_factor(self.covariance(sds), lower=True)
-        except LinAlgError:
+        solved = self._solved(sds)
+        if solved is None:
             return inf, np.zeros(self.x.shape[1]), np.zeros((self.x.shape[1],) * 2)
-        vx = cho_solve(factor, self.x)
+        return solved[:3]
+
+    def _solved(self, sds: FloatArray) -> tuple[float, FloatArray, FloatArray, FloatArray] | None:
+        """What ``solve`` tells, and P of the same one factorisation; None where there is none. Straight to LAPACK: this
+        is done thousands of times for one sheet of tests, and for so few readings the way there takes longest."""
+        factor, failed = dpotrf(self.covariance(sds), lower=1)
+        if failed:
+            return None
+        inverse, _ = dpotri(factor, lower=1)
+        # Of LAPACK's answer only the lower triangle counts.
+        inverse[self._upper] = inverse.T[self._upper]
+        vx = inverse @ self.x
         information = self.x.T @ vx
         spread = np.asarray(np.linalg.inv(information), dtype=np.float64)
         b = spread @ (vx.T @ self.y)
         rest = self.y - self.x @ b
-        deviance = 2 * np.log(np.diag(factor[0])).sum() + np.linalg.slogdet(information)[1]
-        return float(deviance + rest @ cho_solve(factor, rest)), b, spread
+        deviance = 2 * np.log(np.diag(factor)).sum() + np.linalg.slogdet(information)[1]
+        return float(deviance + rest @ inverse @ rest), b, spread, inverse - vx @ spread @ vx.T
 
-    def _p(self, sds: FloatArray, spread: FloatArray) -> FloatArray:
-        inverse = np.linalg.inv(self.covariance(sds))
-        vx = inverse @ self.x
-        p: FloatArray = inverse - vx @ spread @ vx.T
-        return p
+    def _p(self, sds: FloatArray) -> FloatArray:
+        solved = self._solved(sds)
+        if solved is None:
+            raise LinAlgError("these standard deviations leave observations without any scatter")
+        return solved[3]
 
     def slope(self, sds: FloatArray) -> tuple[float, FloatArray]:
         """``solve``'s first value and its slope with the standard deviations."""
-        value, _, spread = self.solve(sds)
-        if value == inf:
+        solved = self._solved(sds)
+        if solved is None:
             return 1e12, np.zeros(len(sds))
-        p = self._p(sds, spread)
+        value, _, _, p = solved
         py = p @ self.y
-        traces = np.tensordot(self.covariances, p, axes=2)
-        slopes: FloatArray = 2 * sds * (traces - self.covariances @ py @ py)
+        slopes: FloatArray = 2 * sds * (self._rows @ p.ravel() - self.covariances @ py @ py)
         return value, slopes
 
     def information(self, sds: FloatArray) -> FloatArray:
         """(k, k) expected information of the variances (not the standard deviations) of the sources."""
-        _, _, spread = self.solve(sds)
-        p = self._p(sds, spread)
-        pc = p @ self.covariances
-        made: FloatArray = np.einsum("kij,lji->kl", pc, pc) / 2
+        p = self._p(sds)
+        # With P = R R' it is made of the products of R'C_k R, so that no rounding makes it less than nought.
+        values, vectors = np.linalg.eigh(p)
+        root = vectors * np.sqrt(np.maximum(values, 0.0))
+        seen = (root.T @ self.covariances @ root).reshape(len(self.names), -1)
+        made: FloatArray = seen @ seen.T / 2
         return made
 
     def fitted(
@@ -177,8 +192,7 @@ class Reml:
         tr(P C_k) and variance 2 tr(P C_k P C_k) (Satterthwaite). Of one source alone that is the exact interval
         (n - 1) s^2/chi^2, where the profile's upper end is too low: of 5 readings 2.1 s and not 2.9 s.
         """
-        _, _, spread = self.solve(sds)
-        p = self._p(sds, spread)
+        p = self._p(sds)
         py = p @ self.y
         pc = p @ self.covariances[k]
         mean, half = float(np.trace(pc)), float(np.einsum("ij,ji->", pc, pc))

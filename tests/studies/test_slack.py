@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from math import erf, sqrt
 
 import numpy as np
@@ -97,6 +98,7 @@ def first_touch(area: shapely.Geometry, things: shapely.Geometry, way: np.ndarra
     return most
 
 
+@cache
 def clear_runs(wanted: int) -> list[Run]:
     """Cluttered runs without noise that touch nothing, of the boxes that are not in the way."""
     found = []
@@ -119,9 +121,10 @@ def clear_runs(wanted: int) -> list[Run]:
     return found
 
 
-@pytest.mark.parametrize("run", clear_runs(4), ids=range(4))
-def test_the_edge_without_noise_against_shapely(run: Run) -> None:
+@pytest.mark.parametrize("number", range(3))
+def test_the_edge_without_noise_against_shapely(number: int) -> None:
     """A start that is moved moves the whole swept ground: shapely says how far until it touches anything."""
+    run = clear_runs(3)[number]
     shifted = Shifted(run)
     area = swept(shifted.ready)
     things = shapely.union_all([polygon(o.shape) for o in run.field.obstacles])
