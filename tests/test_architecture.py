@@ -44,6 +44,7 @@ ALLOWED = {
     "PIL": ("fieldsim.window.record",),
     "click": ("fieldsim.cli",),
     "tqdm": ("fieldsim.cli",),
+    "xlsxwriter": ("fieldsim.pages.workbook",),
 }
 
 

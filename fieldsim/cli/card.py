@@ -17,6 +17,9 @@ from fieldsim.cli.status import DONE
 from fieldsim.cli.waiting import getting_ready, progress
 from fieldsim.language import tr
 
+# Endings that save the steps alone.
+STEPS = ("xlsx", "csv")
+
 
 @command("card", tr("A page to take to the table: the start, every step, what to watch, and room for what happened."))
 @RUN
@@ -35,7 +38,7 @@ from fieldsim.language import tr
     "file",
     type=FileName(),
     metavar=tr("FILE"),
-    help=tr("Save it: .pdf to print, .html or .txt; .csv is its steps alone, for other programs."),
+    help=tr("Save it: .pdf to print, .html or .txt; its steps alone: .xlsx, or .csv for other programs."),
 )
 def make_run_card(
     run_file: Path,
@@ -48,23 +51,25 @@ def make_run_card(
     file: Path | None,
 ) -> int:
     form = "" if file is None else file.suffix.lower().removeprefix(".")
-    if file is not None and form not in ("pdf", "html", "txt", "csv"):
+    if file is not None and form not in ("pdf", "html", "txt", *STEPS):
         raise click.UsageError(
-            tr("--save {file}: a card can be saved as .pdf, .html or .txt, its steps as .csv.", file=file)
+            tr("--save {file}: a card can be saved as .pdf, .html or .txt, its steps as .xlsx or .csv.", file=file)
         )
     from fieldsim.files import kind_of, load_run
 
     if kind_of(run_file) == "match":
         if tests:
             raise click.UsageError(tr("{file} is a match: --tests is for a run and its robot.", file=run_file))
-        if form == "csv":
-            raise click.UsageError(tr("{file} is a match: .csv is for the steps of a run.", file=run_file))
+        if form in STEPS:
+            raise click.UsageError(
+                tr("{file} is a match: .{form} is for the steps of a run.", file=run_file, form=form)
+            )
         return _match_card(run_file, paper, trials, seed, threads, as_json, file, form)
     run = load_run(run_file)
-    if form == "csv":
+    if form in STEPS:
         if tests:
-            raise click.UsageError(tr("--tests and .csv do not go together: a sheet has no steps."))
-        return _save_steps(run, file, as_json)
+            raise click.UsageError(tr("--tests and .{form} do not go together: a sheet has no steps.", form=form))
+        return _save_steps(run, file, form, as_json)
     with getting_ready():
         from fieldsim.cards.run.answer import card_answer
         from fieldsim.cards.run.card import make_card
@@ -126,15 +131,18 @@ def _match_card(
     return DONE
 
 
-def _save_steps(run: Any, file: Path | None, as_json: bool) -> int:
-    from fieldsim.pages.tables import segments_table
+def _save_steps(run: Any, file: Path | None, form: str, as_json: bool) -> int:
+    from fieldsim.pages.tables import as_csv, segments_table
+    from fieldsim.pages.workbook import workbook
     from fieldsim.sim.plan import plan
 
     assert file is not None
     if as_json:
-        raise click.UsageError(tr("--json and .csv are two ways to say it; ask for one of them."))
+        raise click.UsageError(tr("--json and .{form} are two ways to say it; ask for one of them.", form=form))
     with getting_ready():
-        _save_card(file, segments_table(plan(run)).encode())
+        table = segments_table(plan(run))
+        about = tr("{run}, fieldsim {version}", run=run.name, version=__version__)
+        _save_card(file, as_csv(table).encode() if form == "csv" else workbook([table], about))
     click.echo(tr("Saved {file}", file=file))
     return DONE
 

@@ -11,9 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldsim.answers import to_json
+from fieldsim.language import tr
 from fieldsim.pages import page_words as report_words
 from fieldsim.pages.page import report_html
-from fieldsim.pages.tables import segments_table, trials_table
+from fieldsim.pages.tables import as_csv, segments_table, trials_table
+from fieldsim.pages.workbook import workbook
 from fieldsim.report.statement import Statement
 from fieldsim.sim.sample import PathSample
 from fieldsim.sim.trials import paths
@@ -45,7 +47,8 @@ def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
 
 
 def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
-    """Write answer.json, segments.csv, trials.csv, run.svg, run.png and report.html into a folder; their paths.
+    """Write answer.json, segments.csv, trials.csv, tables.xlsx, run.svg, run.png and report.html into a folder; their
+    paths.
 
     ``command`` is told in the report as what makes it again.
     """
@@ -53,16 +56,16 @@ def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
 
     answer, run = tried.answer, tried.ready.run
     sample = sample_of(tried)
-    tables = {"segments.csv": segments_table(tried.ready)}
-    if tried.first is not None:
-        tables["trials.csv"] = trials_table(tried.first)
+    tables = [segments_table(tried.ready), *([] if tried.first is None else [trials_table(tried.first)])]
+    files = {f"{table.name}.csv": as_csv(table).encode() for table in tables}
+    files["tables.xlsx"] = workbook(tables, tr("{run}, fieldsim {version}", run=run.name, version=answer.version))
 
     def told() -> Statement:
         map_svg = picture.svg_element(picture.draw_try_map(run, answer, sample), cropped=True)
         ribbon_svg = picture.svg_element(picture.draw_try_ribbon(answer), cropped=True)
         return report_words.try_report(answer, run, map_svg, ribbon_svg)
 
-    return _save(folder, "run", to_json(answer), tables, picture.draw_try(run, answer, sample), told, command)
+    return _save(folder, "run", to_json(answer), files, picture.draw_try(run, answer, sample), told, command)
 
 
 def save_study(
@@ -95,7 +98,7 @@ def _save(
     folder: Path,
     name: str,
     answer: dict[str, Any],
-    tables: dict[str, str],
+    tables: dict[str, bytes],
     figure: Any,
     told: Callable[[], Statement],
     command: str,
@@ -110,8 +113,8 @@ def _save(
         made.append(folder / name)
 
     put("answer.json", lambda path: path.write_text(json.dumps(answer, indent=1, allow_nan=False) + "\n"))
-    for table_name, text in tables.items():
-        put(table_name, partial(Path.write_text, data=text, encoding="utf-8", newline=""))
+    for table_name, data in tables.items():
+        put(table_name, partial(Path.write_bytes, data=data))
     put(f"{name}.svg", lambda path: picture.save(figure, path))
     put(f"{name}.png", lambda path: picture.save(figure, path))
     beside = tuple(path.name for path in made)

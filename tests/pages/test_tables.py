@@ -16,6 +16,7 @@ from math import pi
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from commands import fieldsim
 from jsonschema import Draft202012Validator
@@ -28,7 +29,9 @@ from fieldsim.calibration import further
 from fieldsim.catalog import ANSWERS as TYPES
 from fieldsim.catalog import schema_of_answers
 from fieldsim.model import Accuracy, Arc, Run, SquareNoise, Straight, Turn, Wait
-from fieldsim.pages.tables import SEGMENT_COLUMNS, _number, segments_table, trials_table
+from fieldsim.pages import tables
+from fieldsim.pages.tables import SEGMENT_COLUMNS, Cell, Column, DataTable, as_csv
+from fieldsim.pages.workbook import workbook
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import planned_poses
@@ -38,6 +41,14 @@ def command(*words: object, code: int = 0) -> str:
     done = fieldsim(*words, at=BAKERY)
     assert done.returncode == code, done.stderr
     return done.stdout
+
+
+def segments_table(*of: Any) -> str:
+    return as_csv(tables.segments_table(*of))
+
+
+def trials_table(*of: Any) -> str:
+    return as_csv(tables.trials_table(*of))
 
 
 def rows(text: str) -> list[dict[str, str]]:
@@ -102,6 +113,60 @@ def test_saved_and_by_the_card_it_is_the_same(tmp_path: Path) -> None:
     ):
         command(*words, "--save", tmp_path / "x.csv", code=2)
     assert not (tmp_path / "x.csv").exists()
+
+
+# --- the workbook ---------------------------------------------------------------------------------------------------
+
+
+def opened(data: bytes) -> Any:
+    return openpyxl.load_workbook(io.BytesIO(data))
+
+
+def test_a_workbook_has_the_numbers_of_the_tables() -> None:
+    run = load_run(BAKERY / "yard-bell.yaml")
+    given = [tables.segments_table(plan(run)), tables.trials_table(simulate(run, 30, threads=1))]
+    book = opened(workbook(given, "made up"))
+    about, *sheets = book.worksheets
+    assert about["A1"].value == "made up"
+    # Every column is explained, with its name in the CSV.
+    explained = [row[4].value for row in about.iter_rows(min_row=4)]
+    assert explained == [column.name for table in given for column in table.columns]
+    assert all(row[3].value for row in about.iter_rows(min_row=4))
+    for sheet, table in zip(sheets, given, strict=True):
+        assert sheet.freeze_panes == "B3"
+        assert [cell.value or "" for cell in sheet[2]] == [column.unit for column in table.columns]
+        assert sheet.max_row == len(table.rows) + 2
+        for cells, row in zip(sheet.iter_rows(min_row=3), table.rows, strict=True):
+            for cell, value, column in zip(cells, row, table.columns, strict=True):
+                if isinstance(value, float):
+                    assert cell.data_type == "n"
+                    assert cell.value == pytest.approx(value, abs=0.51 * 10.0**-column.decimals)
+                else:
+                    assert cell.value == value
+
+
+def test_a_workbook_takes_any_name_for_a_text() -> None:
+    names: tuple[Cell, ...] = ("=1+1", "https://example.org", "12", "-3", "\tx", "ü\x07漢", "a" * 40_000, "<&>", "")
+    table = DataTable("t", "T", (Column("name", "Name", "", "What it is called."),), tuple((name,) for name in names))
+    sheet = opened(workbook([table], "about")).worksheets[1]
+    found = [row[0] for row in sheet.iter_rows(min_row=3)]
+    assert [cell.data_type for cell in found[:5]] == ["s"] * 5
+    assert [cell.value for cell in found[:4]] == list(names[:4])
+    assert found[6].value == "a" * 32_767
+
+
+def test_a_long_table_says_what_is_left_out() -> None:
+    long = DataTable("t", "T", (Column("n", "N", "", "A number."),), tuple((n,) for n in range(2500)))
+    about, sheet = opened(workbook([long], "about")).worksheets
+    assert about["A2"].value == "T: the first 2000; all of them are in t.csv."
+    assert (sheet.max_row, sheet.auto_filter.ref) == (2002, "A2:A2002")
+
+
+def test_saved_beside_the_tables(tmp_path: Path) -> None:
+    command("card", "flour-round.yaml", "--save", tmp_path / "card.xlsx")
+    sheets = opened((tmp_path / "card.xlsx").read_bytes()).sheetnames
+    assert sheets == ["What is what", "Segments"]
+    command("card", "match.yaml", "--save", tmp_path / "x.xlsx", code=2)
 
 
 # --- the schema of answers ------------------------------------------------------------------------------------------
@@ -205,4 +270,4 @@ def test_home_where_a_run_asks_for_it() -> None:
 
 @pytest.mark.parametrize(("value", "told"), [(-0.0004, "0.000"), (-0.0, "0.000"), (-0.0006, "-0.001"), (2.5, "2.500")])
 def test_no_minus_before_a_nought(value: float, told: str) -> None:
-    assert _number(value) == told
+    assert tables.number(value) == told
