@@ -22,9 +22,11 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
-# A slow machine makes no test fail: nothing that hypothesis does is held against the clock.
-settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("unhurried")
+# A slow machine makes no test fail: nothing that hypothesis does is held against the clock. Each day it looks for a
+# quarter of the examples, and as it begins anywhere, days add up; `--hypothesis-profile thorough` looks for all.
+for name, each in (("daily", 25), ("thorough", 100)):
+    settings.register_profile(name, deadline=None, suppress_health_check=[HealthCheck.too_slow], max_examples=each)
+settings.load_profile("daily")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:

@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 import shapely
 import shapely.affinity
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import PERFECT, STILL, TYPICAL, robot, run
@@ -277,7 +278,7 @@ def walls_of(field: Field) -> dict[str, shapely.LineString]:
 NAMES = ("rear left", "rear right", "front right", "front left")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(st.floats(250, 1750), st.floats(250, 950), st.floats(-180, 180))
 def test_offsets_are_those_of_shapely(x: float, y: float, heading: float) -> None:
     of = Run("Start", Field("Floor", (2000.0, 1200.0)), robot(), StartByEye((x, y), heading, STILL), (Straight(10.0),))
@@ -303,7 +304,7 @@ def test_offsets_are_those_of_shapely(x: float, y: float, heading: float) -> Non
     assert sides[found.side] in third.corner
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(st.floats(-180, 180))
 def test_a_degree_off_changes_the_difference_as_told(heading: float) -> None:
     """Turned by a tenth of a degree, the difference of the same two corners changes by a tenth of what is told."""

@@ -15,6 +15,7 @@ from typing import Any
 from unicodedata import category
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_files import assert_one_problem, assert_refused, unmark
@@ -718,7 +719,7 @@ def with_lines(records: Sequence[Any], columns: Sequence[str]) -> tuple[Any, ...
     return tuple(made)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(data=st.data())
 def test_what_is_written_reads_back(file: Path, data: st.DataObject) -> None:
     sheet = data.draw(st.booleans())
@@ -769,7 +770,7 @@ def assert_reads_or_says(file: Path, kind: str, content: bytes) -> None:
     assert unsafe == []
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(data=st.data())
 def test_files_damaged_by_chance(file: Path, data: st.DataObject) -> None:
     kind = data.draw(st.sampled_from(sorted(GOOD)))
@@ -813,7 +814,7 @@ def test_nasty_values_in_every_column(column: str, file: Path) -> None:
         assert_reads_or_says(file, kind, f"{header}\n{','.join(cells)}\n".encode())
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(content=st.binary(max_size=200))
 def test_any_bytes(file: Path, content: bytes) -> None:
     assert_reads_or_says(file, "sheet", content)

@@ -7,6 +7,7 @@ from typing import Any
 from unicodedata import category
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_files import FIELD_FILE, LOADERS, ROBOT_FILE, RUN_FILE, TEXTS, write
@@ -107,7 +108,7 @@ def test_nasty_values_at_every_kind_of_place(number: int, place: str, folder: Pa
         assert_reads_or_says(folder / "spoilt.yaml", file, text.replace("¦", value).encode())
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(data=st.data())
 def test_files_damaged_by_chance(folder: Path, data: st.DataObject) -> None:
     file = data.draw(st.sampled_from(sorted(TEXTS)))

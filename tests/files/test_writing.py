@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 import yaml
+from examples import examples
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -143,7 +144,7 @@ def test_a_save_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pyte
     assert {each.name for each in tmp_path.iterdir()} <= {"box.yaml", "box.yaml.bak"}
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 @given(value=st.floats(0.01, 9.0), text=st.sampled_from(sorted((ROOT / "runs").rglob("box-*.yaml"))))
 def test_any_value_reads_back(value: float, text: Path) -> None:
     after = changed(text.read_text(encoding="utf-8"), {("accuracy", "straight", "veer"): value})
@@ -316,7 +317,9 @@ def edited(segments: Followed, edit: tuple[str, int, int, float], run: Run) -> F
 
 
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=examples(60),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(path=st.sampled_from(RUNS), edits=EDITS, told=st.booleans(), extra=st.booleans())
 def test_a_run_edited_anyhow_reads_back_with_its_comments(
@@ -561,7 +564,9 @@ def field_edited(field: Field, edit: tuple[str, str, int, int, tuple[float, floa
 
 
 @settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=examples(40),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(path=st.sampled_from(FIELDS), edits=FIELD_EDITS)
 def test_a_field_edited_anyhow_reads_back_with_its_comments(

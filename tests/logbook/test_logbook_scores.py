@@ -9,6 +9,7 @@ from math import log, prod, sqrt
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -122,7 +123,7 @@ def test_days_that_decide_all_need_many_days() -> None:
 
 
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=8))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_counts_over_runs_against_brute_force(shares: list[float]) -> None:
     wanted = np.zeros(len(shares) + 1)
     for way in product((0, 1), repeat=len(shares)):
@@ -142,7 +143,7 @@ def test_counts_over_days_against_drawn_ones() -> None:
 
 
 @given(st.integers(1, 40), st.floats(0.01, 0.99))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_the_exact_test_is_the_binomial_one_where_all_forecasts_are_alike(n: int, share: float) -> None:
     found = two_sided(count_chances(alike(n, share)))
     for k in range(n + 1):
@@ -151,7 +152,7 @@ def test_the_exact_test_is_the_binomial_one_where_all_forecasts_are_alike(n: int
 
 
 @given(st.integers(1, 60), st.floats(0.01, 0.99))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(15))
 def test_an_honest_forecast_is_hardly_ever_called_wrong(n: int, share: float) -> None:
     """In each direction in at most 1 of 40 logs."""
     chances = count_chances(alike(n, share))
@@ -195,7 +196,7 @@ def test_a_day_is_a_bias() -> None:
 
 
 @given(st.lists(st.integers(0, 50), min_size=2, max_size=30), st.floats(0, 1))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_day_chances_keep_the_forecast_and_lose_the_noise(through: list[int], share: float) -> None:
     found = day_chances(share, 10_000, np.array(through), 50)
     assert ((found > 0) & (found < 1)).all()
@@ -282,7 +283,7 @@ def test_runs_of_one_robot_share_its_days() -> None:
 
 
 @given(st.lists(st.tuples(st.floats(0.01, 0.99), st.booleans()), min_size=2, max_size=30))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 def test_scores_are_the_librarys(rows: list[tuple[float, bool]]) -> None:
     shares, through = np.array([p for p, _ in rows]), np.array([y for _, y in rows])
     scores = scored(shares, through.astype(np.int64), each_its_run(shares))
@@ -341,7 +342,7 @@ def test_spiegelhalters_z_is_normal_for_many_honest_drives() -> None:
 
 
 @given(st.lists(st.integers(0, 20), min_size=1, max_size=12).filter(any))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_an_honest_miss_is_in_the_middle_on_average(counts: list[int]) -> None:
     values = np.array(counts)
     shares = values / values.sum()

@@ -6,6 +6,7 @@ from itertools import combinations, permutations
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import Try, made_bank, made_match, made_run, random_bank
@@ -74,7 +75,7 @@ def by_brute_force(bank: Bank) -> float:
     return max(float(play(bank, order).score.mean()) for order in orders if allowed(bank.match, order))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25))
 @given(st.integers(0, 2**32 - 1))
 def test_every_way_finds_the_best_order(seed: int) -> None:
     bank = random_bank(np.random.default_rng(seed), matches=4)
@@ -87,7 +88,7 @@ def test_every_way_finds_the_best_order(seed: int) -> None:
     assert grown.exact
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25))
 @given(st.integers(0, 2**32 - 1))
 def test_what_was_not_looked_at_is_no_better_than_the_bound(seed: int) -> None:
     bank = random_bank(np.random.default_rng(seed), matches=6, runs=5)

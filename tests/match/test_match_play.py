@@ -8,6 +8,7 @@ from math import factorial
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import Try, made_bank, made_match, made_run, random_bank, slow_play
@@ -133,7 +134,7 @@ def test_changes_of_attachments_take_their_own_time() -> None:
     assert played.column(CHANGING).tolist() == [[0.0, 12.0, 5.0]]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(st.integers(0, 2**32 - 1))
 def test_the_kernel_plays_as_the_slow_twin(seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -155,7 +156,7 @@ def test_the_kernel_plays_as_the_slow_twin(seed: int) -> None:
         assert 0 <= played.clock[m] <= bank.match.limit
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(st.integers(0, 2**32 - 1))
 def test_all_orders_at_once_are_each_order_alone(seed: int) -> None:
     bank = random_bank(np.random.default_rng(seed), matches=5)

@@ -12,6 +12,7 @@ from itertools import permutations
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import TARGETS, Try, made_bank, made_match, made_run, slow_play
@@ -122,7 +123,7 @@ def all_that_can_be_had(bank: Bank) -> float:
     return best(match.limit, (0,) * len(match.runs), frozenset(), nothing, nothing, -1, False)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=examples(60))
 @given(st.integers(0, 10**9), st.integers(1, 3), st.integers(1, 3))
 def test_against_trying_everything(seed: int, matches: int, runs: int) -> None:
     bank = whole_bank(np.random.default_rng(seed), matches, runs)
@@ -132,7 +133,7 @@ def test_against_trying_everything(seed: int, matches: int, runs: int) -> None:
     assert brought == pytest.approx(all_that_can_be_had(bank), abs=1e-9)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=examples(60))
 @given(st.integers(0, 10**9), st.integers(1, 4))
 def test_where_luck_is_known_following_it_scores_what_it_promises(seed: int, runs: int) -> None:
     bank = whole_bank(np.random.default_rng(seed), 1, runs)
@@ -149,7 +150,7 @@ def _orders(runs: int) -> list[tuple[int, ...]]:
     return [order for size in range(1, runs + 1) for order in permutations(range(runs), size)]
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=examples(60))
 @given(st.integers(0, 10**9))
 def test_a_policy_that_never_leaves_the_plan_is_the_plan(seed: int) -> None:
     bank = whole_bank(np.random.default_rng(seed), 4, 3)

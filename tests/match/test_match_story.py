@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import TARGETS, Try, made_bank, made_match, made_run, random_bank, slow_play
@@ -21,7 +22,7 @@ from fieldsim.sim.plan import plan
 BAKERY = Path(__file__).parent.parent.parent / "runs" / "bakery" / "match.yaml"
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=examples(150))
 @given(st.integers(0, 10**9), st.integers(1, 4))
 def test_it_comes_to_what_the_kernel_says(seed: int, runs: int) -> None:
     rng = np.random.default_rng(seed)

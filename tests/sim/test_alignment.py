@@ -12,6 +12,7 @@ from math import acos, asin, atan2, cos, degrees, hypot, inf, pi, radians, sin, 
 import numpy as np
 import pytest
 import shapely
+from examples import examples
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from plans import STILL, TYPICAL, open_floor, robot, run
@@ -190,7 +191,7 @@ LEANING = st.builds(
 
 
 @given(LEANING)
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_a_face_swings_by_the_arc_sine_of_its_far_end_over_its_width(case: Leaning) -> None:
     """One end touches, the other is e off: the robot turns by asin(e/w) about the end that touches, and stands flush.
 
@@ -282,7 +283,7 @@ def ending_by_hand(hull: np.ndarray, corners: np.ndarray, at: np.ndarray, captur
     st.floats(-20.0, 20.0),
     st.integers(-200, 200).map(lambda tenths: tenths / 10),
 )
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_the_first_contact_is_where_shapely_finds_it(seed: int, scoop: bool, skew: float, veer: float) -> None:
     """From a random place, bending as it goes, towards a block: where it first touches, and how it ends."""
     rng = np.random.default_rng(seed)
@@ -528,7 +529,7 @@ def footprints(case: Leaning, steps: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 @given(LEANING, st.floats(60.0, 260.0), st.floats(0.0, 2 * pi), st.floats(2.0, 30.0))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_clearance_of_a_post_beside_a_swing(case: Leaning, far: float, angle: float, radius: float) -> None:
     """As near as small steps with shapely say, at most a hair less; where they touch, the post is named."""
     case = replace(case, gap=min(case.gap, 40.0))
@@ -843,7 +844,7 @@ def stripe_scene(seed: int, length: float = 3000.0) -> tuple[Rolled, Stripe, tup
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(1, 4))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_line_squares_end_where_two_wheels_do(seed: int, passes: int) -> None:
     """To the millionth of a millimetre: the reference halves its last step until nothing is left of it."""
     start, stripe, eyes, reach = stripe_scene(seed)
@@ -861,7 +862,7 @@ def test_line_squares_end_where_two_wheels_do(seed: int, passes: int) -> None:
 @given(st.integers(0, 2**32 - 1), st.integers(1, 3), st.floats(60.0, 260.0))
 # Always the same scenes: where an eye leaves the line by its end the two may still differ (see DEVELOPERS.md).
 @example(278, 1, 224.0)
-@settings(max_examples=50, deadline=None, derandomize=True)
+@settings(max_examples=examples(50), derandomize=True)
 def test_beside_the_end_of_a_line(seed: int, passes: int, length: float) -> None:
     """A short line: some robots pass beside it, come to its end, or have but one eye on it."""
     start, stripe, eyes, reach = stripe_scene(seed, length)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import shapely
 from cases import BESTIARY, CENTRED, ROBOT, Scene, lined_up_scene, random_scene, random_scenes
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reference import certified_clearance, geometry, placed, poses
@@ -76,7 +77,7 @@ def test_a_certificate_never_promises_too_much(kind) -> None:  # type: ignore[no
 
 
 @given(SEEDS, st.booleans(), st.floats(0, 1))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300))
 def test_never_larger_than_at_any_moment(seed: int, lined_up: bool, u: float) -> None:
     scene = scene_of(seed, lined_up)
     at = poses(scene.pose, scene.s, scene.t, np.array([u]))
@@ -86,7 +87,7 @@ def test_never_larger_than_at_any_moment(seed: int, lined_up: bool, u: float) ->
 
 
 @given(SEEDS, st.booleans(), st.floats(-3, 3), st.floats(-500, 500), st.floats(-500, 500))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 def test_moving_everything_together_changes_nothing(
     seed: int, lined_up: bool, turn: float, dx: float, dy: float
 ) -> None:
@@ -101,7 +102,7 @@ def test_moving_everything_together_changes_nothing(
 
 
 @given(SEEDS, st.booleans())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 def test_driving_back_changes_nothing(seed: int, lined_up: bool) -> None:
     scene = scene_of(seed, lined_up)
     x, y, h = (float(v) for v in poses(scene.pose, scene.s, scene.t, np.array([1.0]))[0])
@@ -110,7 +111,7 @@ def test_driving_back_changes_nothing(seed: int, lined_up: bool) -> None:
 
 
 @given(SEEDS, st.booleans(), st.floats(0.05, 0.95))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 def test_two_parts_are_as_near_as_the_whole(seed: int, lined_up: bool, u: float) -> None:
     scene = scene_of(seed, lined_up)
     x, y, h = (float(v) for v in poses(scene.pose, scene.s, scene.t, np.array([u]))[0])
@@ -121,7 +122,7 @@ def test_two_parts_are_as_near_as_the_whole(seed: int, lined_up: bool, u: float)
 
 
 @given(SEEDS, st.floats(0, 100))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 def test_a_larger_obstacle_is_never_farther(seed: int, more: float) -> None:
     scene = scene_of(seed)
     grown = clearance(scene.polygon, scene.pose, scene.s, scene.t, scene.core, scene.radius + more)

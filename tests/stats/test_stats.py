@@ -6,6 +6,7 @@ from math import inf
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
@@ -118,7 +119,7 @@ def test_confidence_of_ranks(n: int, q: float, lower: int, upper: int, confidenc
 
 
 @given(st.integers(60, 3000), st.sampled_from([0.05, 0.5, 0.95]))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_ranks_reach_their_confidence(n: int, q: float) -> None:
     lower, upper = percentile_ranks(n, q)
     assert 1 <= lower <= rank(n, q) <= upper <= n
@@ -166,7 +167,7 @@ def test_rule_of_three(n: int, bound: float) -> None:
 
 
 @given(st.floats(0.001, 0.4), st.floats(0, 1))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_planned_trials_bring_the_half_width(wanted: float, share: float) -> None:
     n = trials_for_half_width(wanted)
     assert half_width(wilson(round(share * n), n)) <= wanted + 1e-12

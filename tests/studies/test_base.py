@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from examples import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from invented import NASTY
@@ -222,7 +223,7 @@ def test_drive_in_spin_drive_out_by_brute_force(body: tuple[float, float, float]
 
 
 @given(st.floats(-300, 300), st.floats(-300, 300), st.floats(20, 200), st.floats(20, 200))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25))
 def test_the_swept_circle_holds_all_corners(x: float, y: float, width: float, height: float) -> None:
     """However it is turned, no corner leaves the circle, and one lies on it."""
     arm = Attachment("arm", ((x, y), (x + width, y), (x + width, y + height), (x, y + height)))
@@ -240,7 +241,7 @@ SCALES = {"mm": 1, "share": 0, "degrees": 0, "mm/s^2": 0}
 
 
 @given(st.floats(0.5, 3.0))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(15))
 def test_a_model_k_times_as_large(k: float) -> None:
     robot = a_robot()
     large = replace(
@@ -318,7 +319,7 @@ def assert_balanced(stand: Stand, loads: Any, at: Any) -> None:
 
 
 @given(stands())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_loads_balance_and_have_the_least_sum_of_squares(stand: Stand) -> None:
     """Second road, by linear programming: loads N have the least sum of squares of all that balance without pulling
     exactly if none of those has a smaller product with N than N itself."""
@@ -332,7 +333,7 @@ def test_loads_balance_and_have_the_least_sum_of_squares(stand: Stand) -> None:
 
 
 @given(stands(), st.floats(0, 2 * pi))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_tipping_is_where_the_point_of_the_weight_leaves_the_supports(stand: Stand, way: float) -> None:
     """Second road, with shapely: accelerating against ``way`` by 1 in 1000 less it stands, by 1 in 1000 more it does
     not; just before, the loads still balance."""
@@ -351,7 +352,7 @@ def test_tipping_is_where_the_point_of_the_weight_leaves_the_supports(stand: Sta
 
 
 @given(stands(), st.floats(50, 3000))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_the_smallest_radius_by_trying(stand: Stand, speed: float) -> None:
     """Second road, with shapely: in arcs wider than that, left and right, it stands; a bit tighter it tips in one."""
     smallest = stand.tip_radius(speed)
@@ -430,7 +431,7 @@ def test_slipping_of_the_example_by_hand() -> None:
 
 
 @given(stands(), st.sampled_from([1.0, -1.0]), st.floats(0.1, 1.2))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_slipping_by_stepping(stand: Stand, side: float, friction: float) -> None:
     """Second road: up to there no wheel pushes harder than its grip, there one does; if none ever does, it has tipped.
     Pushes from the balance of yaw about the centre of mass: F_L + F_R = m a, F_L (b/2 - y) = F_R (b/2 + y) turned."""
@@ -453,7 +454,7 @@ def test_slipping_by_stepping(stand: Stand, side: float, friction: float) -> Non
 
 
 @given(st.floats(80, 200), st.floats(1, 60), st.floats(20, 90), st.floats(1, 30))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25))
 def test_what_helps_against_tipping(track: float, wider: float, high: float, lower: float) -> None:
     """A wider track tips later sideways, a lower centre of mass later every way, casters farther out later forwards."""
     lower = min(lower, high - 1)
@@ -611,7 +612,7 @@ ROUNDED = {number.id: number.unit for number in base(a_robot()).numbers if numbe
 
 
 @given(st.floats(1e-3, 1e5), st.sampled_from(sorted(ROUNDED)))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_promises_are_rounded_to_the_careful_side(size: float, name: str) -> None:
     told = float(amount(Number(name, size, ROUNDED[name], "", "", "")).split()[0])
     slack = 1e-6 * max(size, 1.0)

@@ -7,6 +7,7 @@ from math import erf, sqrt
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import PERFECT, STILL, TYPICAL, cluttered, robot
@@ -117,7 +118,7 @@ def test_to_a_tenth_of_a_millimetre_if_asked() -> None:
     assert answer.widest.value == pytest.approx(180.3)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(15))
 @given(seed=st.integers(0, 10_000), narrow=st.floats(60, 160), more=st.floats(0.1, 60))
 def test_a_wider_body_never_gets_through_where_a_narrower_one_does_not(seed: int, narrow: float, more: float) -> None:
     """On the same draws, trial by trial: the narrower body is inside the wider one all the way."""

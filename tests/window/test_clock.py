@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import run
@@ -74,7 +75,7 @@ def driven(name: str) -> Clock:
     return Clock(plan(load_run(ROOT / "runs" / "bakery" / f"{name}.yaml")))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 @given(st.sampled_from(SEASON), st.floats(0.0, 1.0))
 def test_there_and_back(name: str, share: float) -> None:
     made = driven(name)

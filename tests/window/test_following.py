@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -215,7 +216,7 @@ def test_names_that_cannot_be(tmp_path: Path) -> None:
         assert follower.changed(float(n)) == ()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(st.lists(st.sampled_from(["look", "a", "b", "delete", "empty", "replace", "touch"]), max_size=25))
 def test_whatever_happens_the_last_state_is_told(tmp_path_factory: pytest.TempPathFactory, steps: list[str]) -> None:
     """After anything, what was told last is what the file says; and the same is never told twice in a row."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -10,7 +11,7 @@ from fieldsim.window.history import History
 MOVES = st.lists(st.one_of(st.integers(0, 5), st.sampled_from(["undo", "redo", "saved"])), max_size=60)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 @given(MOVES)
 def test_it_does_what_a_list_and_a_finger_in_it_do(moves: list[int | str]) -> None:
     history, states, at, kept = History.begun(0), [0], 0, 0

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -345,7 +346,7 @@ def test_no_copies_no_folder(folder: Path, run: Path) -> None:
     assert not folder.exists()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(text=st.text(st.characters(), max_size=80))
 def test_any_text_comes_back(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
     """Signs of all the world, line ends, lone halves of pairs."""

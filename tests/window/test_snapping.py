@@ -6,6 +6,7 @@ from dataclasses import replace
 from math import hypot
 
 import pytest
+from examples import examples
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
@@ -137,7 +138,7 @@ def test_grid_and_whole_numbers() -> None:
     assert snap_point((1032.6123, 272.4), FIELD, 6.0, whole=0.0).at == (1032.612, 272.4)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(POINT, st.floats(0.5, 25.0))
 def test_nothing_is_drawn_farther_than_the_reach(point: Point, reach: float) -> None:
     found = snap_point(point, FIELD, reach)
@@ -147,7 +148,7 @@ def test_nothing_is_drawn_farther_than_the_reach(point: Point, reach: float) -> 
     assert bool(found.words) == bool(found.guides)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(st.sampled_from([CRATE, RAMP, BIN, WEDGE, KERB]), st.data())
 def test_a_thing_is_not_drawn_to_itself(handle: Handle, data: st.DataObject) -> None:
     x, y = place_of(FIELD, handle)
@@ -226,7 +227,7 @@ def test_angles_of_other_things() -> None:
     assert snap_angle(23.0, others=others) == SnappedAngle(23.0)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(st.floats(-1000.0, 1000.0))
 def test_an_angle_is_drawn_once(heading: float) -> None:
     found = snap_angle(heading)
@@ -274,7 +275,7 @@ def test_a_robot_square_to_a_wall_goes_flat_on_it(
     assert (found.pose, found.jig, found.words) == (there, None, said)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 @given(st.tuples(POINT, st.sampled_from([0.0, 90.0, 180.0, 270.0, 33.0])))
 @example(((1000.0, 1045.0), 90.0))
 def test_a_start_that_can_be_stays_one_that_can_be(drawn: tuple[Point, float]) -> None:

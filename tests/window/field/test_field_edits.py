@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import shapely
+from examples import examples
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -108,7 +109,7 @@ HANDLE = st.sampled_from([handle for handle, _ in handles(FIELD)])
 # --- gripping
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 @given(
     POINT, st.floats(-180, 180), st.tuples(st.floats(5, 400), st.floats(5, 400)), POINT, st.sampled_from(list(OPPOSITE))
 )
@@ -160,7 +161,7 @@ def test_resizing_by_hand() -> None:
     assert box_of(good(grip(field, part(CRATE, "corner ne"), (650.0, 540.0), step=1.0)), CRATE).size == (1.0, 70.0)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 @given(HANDLE, POINT)
 def test_a_handle_goes_where_it_is_put_and_back(handle: Handle, to: Point) -> None:
     here = place_of(FIELD, handle)
@@ -235,7 +236,7 @@ def test_the_other_handles_by_hand() -> None:
 # --- finding
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(HANDLE)
 def test_what_is_gripped_is_found(handle: Handle) -> None:
     """At a handle's own place the selected thing's handle is found, or another one of it at the same place."""
@@ -249,7 +250,7 @@ def test_what_is_gripped_is_found(handle: Handle) -> None:
         assert handle in under(FIELD, here, 1.0)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(POINT, st.floats(0.5, 30.0))
 def test_what_is_under_the_pointer_against_shapely(point: Point, reach: float) -> None:
     place = shapely.Point(point)
@@ -413,7 +414,7 @@ def test_corners_put_in_and_taken_away() -> None:
         insert_corner(FIELD, BIN, (0.0, 0.0))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(st.sampled_from([CRATE, BIN, BENCH, SEAM, BLOCK, LEVER]), st.floats(-360, 360))
 def test_turned_and_back(handle: Handle, angle: float) -> None:
     turned = good(turn_by(FIELD, handle, angle))
@@ -470,7 +471,7 @@ def edit(data: st.DataObject, field: Field) -> Field | Refused:
     )  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=examples(60), suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(st.data())
 def test_any_edits_can_be_undone_and_redone_and_written(data: st.DataObject) -> None:
     history = History.begun(FIELD)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -530,7 +531,7 @@ events = st.one_of(
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(25), suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from([BOARD, FIELD]), st.lists(events, max_size=40))
 def test_whatever_is_done_is_a_field_and_can_be_undone(field: Field, done: list[tuple[Any, ...]]) -> None:
     made = session(field)

@@ -9,6 +9,7 @@ import numpy as np
 import pygame
 import pytest
 from commands import fieldsim
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -169,7 +170,7 @@ EVENTS = st.lists(
 )
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=examples(60))
 @given(EVENTS)
 def test_whatever_happens_there_is_a_picture(played: Played, events: list[tuple[object, ...]]) -> None:
     session, now = MatchSession(played), 0.0

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -169,7 +170,7 @@ def value_at(record: object, key: str) -> Any:
     return value_at(value, rest) if rest else value
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(120))
 @given(SEGMENT)
 def test_any_segment_can_be_made_from_a_new_one(wanted: Segment) -> None:
     segment = new_segment(RUN, _KINDS[type(wanted)])
@@ -187,7 +188,7 @@ def test_any_segment_can_be_made_from_a_new_one(wanted: Segment) -> None:
     assert run.segments == (*RUN.segments[:3], wanted, *RUN.segments[3:])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(EYE)
 def test_any_start_by_eye_can_be_made(wanted: StartByEye) -> None:
     run = good(start_by_eye(RUN))
@@ -252,7 +253,7 @@ def edit(data: st.DataObject, run: Run) -> Run | Refused:
             return copy_segment(run, index)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=examples(150), suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(st.data())
 def test_any_edits_can_be_undone_and_redone_and_written(data: st.DataObject) -> None:
     history = History.begun(RUN)
@@ -350,7 +351,7 @@ def test_the_wheel_by_hand() -> None:
     assert "more than 0 mm/s" in words(nudge(good(set_number(RUN, 0, "speed", 5.0)), 0, "speed", -1))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(st.integers(1, 40), st.booleans(), st.integers(600, 900))
 def test_a_step_back_is_where_one_was(steps: int, fine: bool, tenths: int) -> None:
     run = good(set_number(RUN, 0, "distance", tenths))

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from examples import examples
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from plans import run as driven
@@ -212,7 +213,7 @@ def undone_and_done_again(made: RunSession) -> tuple[Run, bool]:
 KINDS = [("key", "tab"), ("key", "return"), ("text", "9"), ("pressed", POINTS[0], "left", frozenset())]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(60), suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(events, max_size=40))
 @example(KINDS)
 def test_whatever_is_done_can_be_undone(done: list[tuple[Any, ...]]) -> None:
@@ -221,7 +222,7 @@ def test_whatever_is_done_can_be_undone(done: list[tuple[Any, ...]]) -> None:
     assert undone_and_done_again(made) == (RUN, True)
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(25), suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(st.one_of(events, st.tuples(st.just("tick"))), max_size=30))
 def test_and_with_trials_too(done: list[tuple[Any, ...]]) -> None:
     made = session(BELL, AtOnce(40))
