@@ -41,14 +41,10 @@ def check_files(files: tuple[Path, ...]) -> int:
 
 
 def _driven_once(run: Any) -> Any:
-    """A run with a square or a line in it has to be driven to know whether it gets there; others need no kernel."""
-    from fieldsim.model import Alignment
+    """A run has to be driven to know whether it can begin, and whether it gets to its squares and lines."""
+    from fieldsim.sim.plan import impossible
 
-    if not any(isinstance(segment, Alignment) for segment in run.segments):
-        return ()
-    from fieldsim.sim.plan import unreached
-
-    return unreached(run)
+    return impossible(run)
 
 
 @command("new", tr("Write a small season to start from: a field, a robot, a run."))

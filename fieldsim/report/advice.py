@@ -153,7 +153,7 @@ def _contact_cause(answer: TryAnswer, contact: ContactAnswer) -> str:
                 start=start,
             )
         return tr("The plan itself touches it: move the path before anything else.")
-    planned = planned_gap(gap.nominal, answer.horizon)
+    planned = planned_gap(gap.nominal, answer.horizon, gap.stands)
     if max(gap.nominal, gap.median) < SMALL_GAP_MM:
         return tr("The planned gap is small ({planned}).", planned=planned)
     if gap.nominal - gap.median > gap.median - gap.p05 and gap.nominal - gap.median > 1:

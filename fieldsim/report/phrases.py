@@ -141,8 +141,10 @@ def listed(items: Sequence[str]) -> str:
     return tr("{some} and {last}", some=", ".join(items[:-1]), last=items[-1])
 
 
-def planned_gap(gap: float, horizon: float) -> str:
+def planned_gap(gap: float, horizon: float, stands: bool = False) -> str:
     """The planned gap is exact, so it is told to 0.1 mm, finer than any tape measures."""
+    if stands:
+        return tr("0, it stands against it")
     if not math.isfinite(gap) or gap >= horizon:
         return _beyond(horizon)
     if gap <= 0:

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from math import ceil, inf
+from math import ceil, hypot, inf
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fieldsim.language import tr, tr_later
 from fieldsim.model import (
@@ -27,10 +26,14 @@ from fieldsim.model.errors import Complaint, PlanError
 from fieldsim.sim.alignment import complaints
 from fieldsim.sim.drivetrain import Drivetrain, drivetrain, perfect, timed
 from fieldsim.sim.kernel.course import (
+    AGAINST,
     ALREADY_UNDER,
     CAUGHT,
+    INSIDE,
+    NEAR,
     NOT_BORNE,
     NOT_REACHED,
+    PRESSED,
     TOO_SKEW,
     Alignments,
     Course,
@@ -40,17 +43,28 @@ from fieldsim.sim.kernel.course import (
     Rests,
     Wheels,
 )
-from fieldsim.sim.kernel.drive import DRIVEN, ENDING, LET_OFF, drive
+from fieldsim.sim.kernel.drive import DRIVEN, ENDING, drive
 from fieldsim.sim.kernel.path import EX, EY, HC, HS, H, S, T, X, Y
 from fieldsim.sim.kernel.shapes import Floats, Ints, Shapes, shapes
-from fieldsim.sim.kernel.sweep import TOUCH, Pose, push_out, standing
+from fieldsim.sim.kernel.sweep import Pose, push_out, standing
 from fieldsim.sim.kernel.trial import Scratch, run_trials, survey
 from fieldsim.sim.motion import aligning_seconds, profile
-from fieldsim.sim.shapes import Part, Solid, footprint, meet, shrunk, solids
+from fieldsim.sim.shapes import Part, Solid, footprint, meet, solids
 
 # Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
 # what is farther away than this in every trial need not be measured in any of them.
 HORIZON = 200.0
+
+# A planned pose may overlap what stands there by this much, mm: what numbers written to a hundredth do to a flush
+# start.
+OVERLAP = 0.01
+
+# A planned gap up to this, mm, is none: the robot is pushed against what stands there, and that guides it as it leaves.
+# Nobody aims for less, and a file with tenths of a millimetre tells the two apart.
+FLUSH = 0.05
+
+# What the planned start is farther from than this many standard deviations of placing is never drawn into.
+NEVER = 6.0
 
 # To tell how much farther a square or line is than it may drive, it is tried this far, mm.
 FAR = 5000.0
@@ -127,7 +141,7 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
     # Once for the axle's middle and once for every other point that pieces are told of.
     points = np.unique(np.concatenate([[0.0], wheels.ahead]))
     points = np.concatenate([[0.0], points[points != 0.0]])
-    parts, body, soft = _bodies(run.robot, run.wear, tuple(points.tolist()))
+    parts, body = _bodies(run.robot, run.wear, tuple(points.tolist()))
     frame = np.array([list(points).index(ahead) for ahead in wheels.ahead], dtype=np.int64) * len(parts)
 
     biased = _path(wheels, train.alignments, train.rows)
@@ -137,11 +151,10 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         alignments=train.alignments,
         parts=body,
         frame=frame,
-        soft=soft,
         cores=cores,
         entries=_entries(run, wheels, frame, body, cores, owner, pairs, biased.rows),
         reference=biased.reference,
-        rests=_rests(run, wheels, body, soft, cores, pairs, things, planned.rows),
+        rests=_rests(run, wheels, body, cores, pairs, things, planned.rows),
         pairs=pairs,
         horizon=horizon,
     )
@@ -168,12 +181,11 @@ def _cores(field: Field) -> tuple[Shapes, Ints]:
 
 
 @lru_cache(maxsize=64)
-def _bodies(robot: Robot, wear: tuple[str, ...], points: tuple[float, ...]) -> tuple[tuple[Part, ...], Shapes, Shapes]:
-    """The footprint's parts; packed as seen from each of the points ahead of the axle's middle; likewise softened."""
+def _bodies(robot: Robot, wear: tuple[str, ...], points: tuple[float, ...]) -> tuple[tuple[Part, ...], Shapes]:
+    """The footprint's parts; and packed as seen from each of the points ahead of the axle's middle."""
     parts = footprint(robot, wear)
     body = shapes([part.points - (ahead, 0.0) for ahead in points for part in parts])
-    soft = shapes([_soft(part.points) - (ahead, 0.0) for ahead in points for part in parts])
-    return parts, body, soft
+    return parts, body
 
 
 def pose_of(row: Floats) -> Pose:
@@ -198,22 +210,47 @@ def driven_pose(wheels: Wheels, alignments: Alignments, z: Floats) -> tuple[floa
 
 
 def overlaps(ready: Plan) -> list[tuple[str, float]]:
-    """What the robot would have to stand in at the planned start, and how deep, mm: more than a placing error could
-    explain."""
+    """What the robot would have to stand in at the planned start, and how deep, mm; the deepest first.
+
+    What the first segment may touch is left out: that contact is meant.
+    """
     course = ready.course
-    if len(course.frame) == 0:
-        return []
-    at = pose_of(ready.path[0])
     found = []
-    for number, thing in enumerate(ready.solids):
-        deepest = 0.0
-        for q in range(course.pairs.first[number], course.pairs.first[number + 1]):
-            part, core = course.parts.outline(course.pairs.part[q]), course.cores.outline(course.pairs.core[q])
-            deep, _, _ = push_out(part, core, float(course.cores.radius[course.pairs.core[q]]), at)
-            deepest = max(deepest, deep)
-        if deepest > LET_OFF:
-            found.append((thing.name, deepest))
+    for r in np.flatnonzero(course.rests.how == INSIDE):
+        number = int(course.rests.obstacle[r])
+        gap = gap_before(course.parts, course.cores, course.pairs, number, pose_of(ready.path[0]))
+        found.append((ready.solids[number].name, -gap))
     return sorted(found, key=lambda item: -item[1])
+
+
+def gap_before(parts: Shapes, cores: Shapes, pairs: Pairs, number: int, at: Pose) -> float:
+    """The gap to a thing at a pose, mm; how deep the robot stands in it, if it does, is told as a negative gap."""
+    gap = inf
+    for q in range(pairs.first[number], pairs.first[number + 1]):
+        part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
+        radius = float(cores.radius[pairs.core[q]])
+        apart = standing(part, core, at) - radius
+        gap = min(gap, apart if apart > 0 else -push_out(part, core, radius, at)[0])
+    return gap
+
+
+def set_against(ready: Plan) -> frozenset[int]:
+    """What the robot is pushed against at the planned start, by number: no gap is planned there."""
+    rests = ready.course.rests
+    return frozenset(rests.obstacle[(rests.piece == 0) & (rests.how == AGAINST) & (rests.set_back == 1)].tolist())
+
+
+def impossible(run: Run) -> Iterator[Complaint]:
+    """What keeps a run from being driven as planned: it begins in something, or a square or line is not caught."""
+    wrong = list(complaints(run))
+    if not wrong:
+        for name, deep in overlaps(plan(run)):
+            yield Complaint(
+                ("start",),
+                tr("would set the robot {deep:g} mm into {thing}", deep=round(max(deep, 0.1), 1), thing=name),
+                tr("move the start, or see whether the robot is wider or longer than there is room"),
+            )
+    yield from unreached(run)
 
 
 def unreached(run: Run) -> Iterator[Complaint]:
@@ -274,12 +311,6 @@ def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, .
         else:
             found.append(segment.standing)
     return tuple(found)
-
-
-def _soft(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A part that may go the let-off deep. One too thin for that can never be deep enough: out of everything's way."""
-    inner = shrunk(points, LET_OFF)
-    return np.array([(1e7, 1e7)]) if inner is None else inner
 
 
 @dataclass(frozen=True, eq=False)
@@ -366,56 +397,69 @@ def _entries(
     )
 
 
+def _wedged(parts: Shapes, cores: Shapes, pairs: Pairs, at: Pose) -> frozenset[int]:
+    """The things that a robot stands between with no room: pushed against the one it would stand in the other."""
+    touched: list[tuple[int, float, float]] = []
+    for number in range(len(pairs.first) - 1):
+        for q in range(pairs.first[number], pairs.first[number + 1]):
+            part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
+            radius = float(cores.radius[pairs.core[q]])
+            if standing(part, core, at) - radius <= FLUSH:
+                _, x, y = push_out(part, core, radius, at)
+                touched.append((number, x, y))
+    return frozenset(a for a, ax, ay in touched for _, bx, by in touched if ax * bx + ay * by < -0.5)
+
+
 def _rests(
     run: Run,
     wheels: Wheels,
     body: Shapes,
-    soft: Shapes,
     cores: Shapes,
     pairs: Pairs,
     things: tuple[Solid, ...],
     path: Floats,
 ) -> Rests:
-    """Where the robot stands against something: at the start, and after a contact that was meant."""
+    """Where the robot stands against something or may be drawn into it: at the start, and after a contact that was
+    meant. Where the planned start stands in something it touches it, however a trial's start is drawn."""
     allowed = _allowed(run)
     end = len(wheels.left)
+    along, across, turned = wheels.spread
+    reach = float(body.reach.max(initial=0.0)) + hypot(*wheels.held)
+    far = NEVER * (hypot(along, across) + reach * turned)
 
-    def gap_before(parts: Shapes, number: int, piece: int) -> float:
-        """The gap at rest where a planned piece begins; where nothing is driven any more there is none to ask."""
-        gap = inf
-        for q in range(pairs.first[number], pairs.first[number + 1] if piece < end else 0):
-            part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
-            gap = min(gap, standing(part, core, pose_of(path[piece])) - float(cores.radius[pairs.core[q]]))
-        return gap
+    def gap_at(number: int, piece: int) -> float:
+        """The gap where a planned piece begins; where nothing is driven any more there is none to ask."""
+        return gap_before(body, cores, pairs, number, pose_of(path[piece])) if piece < end else inf
 
-    found: list[tuple[int, int, int, float, bool]] = []
+    wedged = _wedged(body, cores, pairs, pose_of(path[0])) if end else frozenset()
+    found: list[tuple[int, int, int, int, bool]] = []
     for number, thing in enumerate(things):
         meant = [g for g, names in enumerate(allowed) if thing.name in names]
-        begins: list[tuple[int, float]] = []
-        stands = gap_before(body, number, 0) < LET_OFF
-        if stands and 0 not in meant:
-            begins.append((0, LET_OFF))
+        begins: list[tuple[int, int]] = []
+        gap = gap_at(number, 0)
+        if 0 not in meant and gap <= max(far, FLUSH):
+            pushed = gap <= FLUSH and number not in wedged
+            begins.append((0, INSIDE if gap < -OVERLAP else AGAINST if pushed else NEAR))
         for g in meant:
             if g + 1 not in meant:
                 pressed = thing.name in getattr(run.segments[g], "may_touch", ())
-                begins.append((int(wheels.piece[g + 1]), inf if pressed else LET_OFF))
+                begins.append((int(wheels.piece[g + 1]), PRESSED if pressed else AGAINST))
         # What else the robot stands against once it is flat on a wall: a corner of the field, say.
         for g, segment in enumerate(run.segments):
             after = int(wheels.piece[g + 1])
-            if isinstance(segment, Square) and g not in meant and gap_before(body, number, after) < LET_OFF:
-                begins.append((after, LET_OFF))
-        for piece, let_off in sorted(begins):
+            if isinstance(segment, Square) and g not in meant and abs(gap_at(number, after)) <= FLUSH:
+                begins.append((after, AGAINST))
+        for piece, how in sorted(begins):
             later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
             until = min(later, default=end)
             if piece < until:
-                by_hand = piece == 0 and let_off < inf and gap_before(soft, number, 0) > TOUCH
-                found.append((number, piece, until, let_off, by_hand))
+                found.append((number, piece, until, how, piece == 0 and how in (NEAR, AGAINST)))
     counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
     return Rests(
         first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
         obstacle=np.array([rest[0] for rest in found], dtype=np.int64),
         piece=np.array([rest[1] for rest in found], dtype=np.int64),
         until=np.array([rest[2] for rest in found], dtype=np.int64),
-        let_off=np.array([rest[3] for rest in found], dtype=float),
+        how=np.array([rest[3] for rest in found], dtype=np.int64),
         set_back=np.array([rest[4] for rest in found], dtype=np.int64),
     )

@@ -45,6 +45,9 @@ class ClearanceAnswer:
     p05_high: Perhaps
     median: Perhaps
     mean: Perhaps
+    stands: Annotated[bool, "it is set against it: the planned gap is 0; what trials leave counts once it is clear"] = (
+        False
+    )
 
 
 @dataclass(frozen=True)

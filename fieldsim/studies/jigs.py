@@ -118,7 +118,10 @@ def candidates(run: Run, keep: str) -> list[Candidate]:
         try:
             stuck = overlaps(plan(replace(run, start=start)))
             if stuck:
-                where = [tr("{deep:.0f} mm into {thing}", deep=deep, thing=thing) for thing, deep in stuck[:3]]
+                where = [
+                    tr("{deep:g} mm into {thing}", deep=round(max(deep, 0.1), 1), thing=thing)
+                    for thing, deep in stuck[:3]
+                ]
                 raise NoWayError(tr("the robot does not fit: it would stand {where}", where=tr(" and ").join(where)))
             followed = follow(run, start, keep)
         except NoWayError as why:

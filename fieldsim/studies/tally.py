@@ -23,7 +23,7 @@ from fieldsim.sim.alignment import line_of
 from fieldsim.sim.endings import ending_words
 from fieldsim.sim.kernel.course import CAUGHT
 from fieldsim.sim.motion import wrapped
-from fieldsim.sim.plan import Plan
+from fieldsim.sim.plan import Plan, set_against
 from fieldsim.sim.trials import Trials, nominal
 from fieldsim.stats.histogram import Histogram
 from fieldsim.stats.intervals import Share, wilson
@@ -181,6 +181,7 @@ class Tally:
         """Every obstacle that can be met; one that no trial came near has the horizon for all its numbers."""
         found = []
         best = self.ready.course.entries.best
+        against = set_against(self.ready)
         for number, thing in enumerate(self.ready.solids):
             row = self.near.get(number)
             planned = float(self.planned.clearance[0, number])
@@ -197,9 +198,10 @@ class Tally:
                 values = (p05, low, high, median, gaps.mean(0))
                 if self.where[row]:
                     segment = max(sorted(self.where[row]), key=lambda g: self.where[row][g])
-                elif np.isinf(planned):
+                elif np.isinf(planned) and number not in against:
                     continue
-            found.append(ClearanceAnswer(thing.name, segment, planned, *values))
+            stands = number in against
+            found.append(ClearanceAnswer(thing.name, segment, 0.0 if stands else planned, *values, stands))
         found = [entry for entry in found if not np.isinf(entry.nominal) or entry.p05 < self.horizon]
         return tuple(sorted(found, key=lambda entry: (entry.p05, entry.median, entry.nominal)))
 

@@ -55,7 +55,7 @@ from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REA
 from fieldsim.sim.kernel.drive import drive
 from fieldsim.sim.kernel.path import HC, HS, H, S, T, X, Y
 from fieldsim.sim.kernel.shapes import shapes
-from fieldsim.sim.kernel.sweep import TOUCH, swept
+from fieldsim.sim.kernel.sweep import TOUCH, push_out, swept
 from fieldsim.sim.plan import Plan, plan, unreached
 from fieldsim.sim.shapes import outline
 from fieldsim.sim.trials import Trials, blocks, joined, nominal, simulate, trial
@@ -634,9 +634,9 @@ def test_driving_straight_off_a_wall_is_free(residual: SquareNoise) -> None:
 
 
 def test_turning_on_the_spot_flat_on_a_wall_is_a_contact() -> None:
-    """It is one when a body with every side moved in by 2 mm would touch: where 108 cos t + 68 sin t = 110."""
+    """It is one when a corner of the body is 2 mm in the wall: where 110 cos t + 70 sin t = 112."""
     trials = simulate(after_square(Turn(90)), 1)
-    angle = atan2(68, 108) - acos(110 / hypot(108, 68))
+    angle = atan2(70, 110) - acos(112 / hypot(110, 70))
     assert trials.contact_segment[0] == 2
     assert trials.plan.solids[trials.contact_obstacle[0]].name == "far wall"
     assert trials.contact_fraction[0] == pytest.approx(angle / (pi / 2), abs=1e-4)
@@ -1103,8 +1103,9 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
     """One trial with everything measured: no bound, no certificate, no horizon, no reference path.
 
     Smallest gap of each obstacle, and of each segment; the first touched piece (the number of pieces if none is); how
-    the alignments ended. What is pushed on is let off on its own segment. From then on a body smaller by 2 mm all round
-    is what may not touch it, until the robot has been 2 mm clear of it; clearance is counted from the next segment on.
+    the alignments ended. What is pushed on is let off on its own segment. From then on it is taken to stand 2 mm farther
+    out (or as much as the robot was pushed into it, and 0.01 mm), until the robot has been 2 mm clear of it; clearance is
+    counted from the next segment on.
     """
     run_, course = ready.run, ready.course
     z = np.zeros((ready.drivetrain.rows, BLOCK))
@@ -1116,6 +1117,7 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
     owner = np.array([o for o, thing in enumerate(ready.solids) for _ in thing.cores])
     bodies = {ahead: shapes([part.points - (ahead, 0.0)]) for ahead in np.unique(course.wheels.ahead)}
     resting: set[int] = set()
+    let_off: dict[int, tuple[float, float]] = {}
     from_segment = dict.fromkeys(range(len(ready.solids)), 0)
     obstacle, ribbon = np.full(len(ready.solids), inf), np.full(len(run_.segments), inf)
     first = pieces
@@ -1128,6 +1130,7 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
         for o, thing in enumerate(ready.solids):
             if isinstance(segment, Square) and segment.against == thing.name:
                 resting.add(o)
+                let_off.pop(o, None)
                 continue
             gap, u = inf, 0.0
             if o in resting:
@@ -1136,9 +1139,14 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
                 apart = distances(seen, poses(pose, s, t, at), thing.cores[0].points)
                 clear = np.flatnonzero(apart >= 2.0)
                 until = n if len(clear) == 0 else int(clear[0]) + 1
-                middle = seen.mean(axis=0)
-                soft = middle + (seen - middle) * (1 - 4 / (seen.max(axis=0) - seen.min(axis=0)))
-                if distances(soft, poses(pose, s, t, at[:until]), thing.cores[0].points).min() <= TOUCH:
+                if o not in let_off:
+                    stands = (*pose[:2], cos(pose[2]), sin(pose[2]))
+                    (c,) = np.flatnonzero(owner == o)
+                    deep, out_x, out_y = push_out(corners, cores.outline(c), 0.0, stands)
+                    let_off[o] = max(deep + 0.01, 2.0) * out_x, max(deep + 0.01, 2.0) * out_y
+                off_x, off_y = let_off[o]
+                beyond = (pose[0] + off_x, pose[1] + off_y, pose[2])
+                if distances(seen, poses(beyond, s, t, at[:until]), thing.cores[0].points).min() <= TOUCH:
                     gap = 0.0
                 if len(clear):
                     resting.remove(o)

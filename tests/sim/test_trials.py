@@ -7,6 +7,9 @@ from math import erf, exp, inf, radians, sqrt
 
 import numpy as np
 import pytest
+import shapely
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 from plans import PERFECT, TYPICAL, cluttered, open_floor, run
 
 from fieldsim.model import (
@@ -30,8 +33,9 @@ from fieldsim.model import (
     Wait,
 )
 from fieldsim.sim.draws import BLOCK, Draws
-from fieldsim.sim.kernel.sweep import TOUCH, swept
-from fieldsim.sim.plan import bare, plan
+from fieldsim.sim.kernel.shapes import shapes
+from fieldsim.sim.kernel.sweep import TOUCH, push_out, swept
+from fieldsim.sim.plan import bare, impossible, overlaps, plan
 from fieldsim.sim.trials import blocks, joined, nominal, simulate, trial
 
 N = 40_000
@@ -278,6 +282,116 @@ def test_starting_inside_something_is_a_contact_at_once() -> None:
     trials = simulate(run(Straight(500), field=open_floor((4000.0, 4000.0), crate)), 1)
     assert trials.contact_segment[0] == 1
     assert trials.contact_fraction[0] == 0.0
+
+
+# The body stands from 1940 to 2110 and from 1930 to 2070 at the start of ``run``.
+
+
+def beside(gap: float, *segments: Straight | Turn, **rest: object) -> Run:
+    """A long bar at the robot's left side."""
+    bar = Obstacle("bar", Box((2500.0, 2070.0 + gap + 50.0), (2000.0, 100.0)))
+    return run(*segments, field=open_floor((4000.0, 4000.0), bar), **rest)
+
+
+def behind(gap: float, *segments: Straight | Turn, **rest: object) -> Run:
+    """A block behind the robot."""
+    block = Obstacle("block", Box((1940.0 - gap - 50.0, 2000.0), (100.0, 400.0)))
+    return run(*segments, field=open_floor((4000.0, 4000.0), block), **rest)
+
+
+@pytest.mark.parametrize("deep", [0.02, 0.9, 1.99, 30.0])
+def test_a_plan_that_stands_in_something_touches_it_in_every_trial(deep: float) -> None:
+    """Also where the drawn start stands clear of it: with a spread of 1 mm every other one does, if it is shallow."""
+    plan_ = behind(-deep, Straight(300), spread=Spread(1.0, 1.0, 0.0))
+    trials = simulate(plan_, 500)
+    assert trials.share.share == 0.0
+    assert set(trials.contact_segment) == {1}
+    assert set(trials.contact_fraction) == {0.0}
+    assert {trials.plan.solids[o].name for o in trials.contact_obstacle} == {"block"}
+    ((name, told),) = overlaps(trials.plan)
+    assert (name, told) == ("block", pytest.approx(deep, abs=1e-9))
+    (complaint,) = impossible(plan_)
+    assert complaint.path == ("start",)
+    assert f"{round(max(deep, 0.1), 1):g} mm into block" in complaint.message
+
+
+@pytest.mark.parametrize("deep", [0.005, 0.0, -0.5])
+def test_a_plan_that_only_stands_against_something_is_no_mistake(deep: float) -> None:
+    plan_ = behind(-deep, Straight(300), spread=Spread(1.0, 1.0, 0.0))
+    assert simulate(plan_, 500).share.share == 1.0
+    assert list(impossible(plan_)) == []
+
+
+def test_a_body_wider_than_its_slot_gets_nowhere() -> None:
+    """140 mm in 138 mm, with both bars named; a tenth of a millimetre of room is room."""
+    bars = (Obstacle("left bar", Box((2000.0, 2119.0), (600.0, 100.0))),
+            Obstacle("right bar", Box((2000.0, 1881.0), (600.0, 100.0))))  # fmt: skip
+    slot = run(Straight(700), field=open_floor((4000.0, 4000.0), *bars), spread=Spread(0.5, 0.5, 0.2))
+    assert simulate(slot, 300).share.share == 0.0
+    assert sorted(overlaps(plan(slot))) == [("left bar", pytest.approx(1.0)), ("right bar", pytest.approx(1.0))]
+    narrow = replace(slot.robot, body=replace(slot.robot.body, width=137.9))
+    assert simulate(replace(slot, robot=narrow, start=replace(slot.start, spread=Spread(0, 0, 0))), 1).success[0]
+
+
+def test_a_start_drawn_into_a_thing_is_let_off_by_that_and_no_more() -> None:
+    """0.5 mm planned behind it, 0.5 mm of spread along: back by 0.2 mm it touches, or goes deeper than it was set, if
+    0.5 + 0.5 z <= 0.2. Straight ahead every start is free, and those that were drawn into it have no gap."""
+    n = 4000
+    z = (simulate(behind(0.5, Straight(300), spread=Spread(0.5, 0.0, 0.0)), n).poses[:, 0, 0] - 2000.0) / 0.5
+    back = simulate(behind(0.5, Straight(-0.2), spread=Spread(0.5, 0.0, 0.0)), n)
+    np.testing.assert_array_equal(back.clear, z > -0.6)
+    ahead = simulate(behind(0.5, Straight(300), spread=Spread(0.5, 0.0, 0.0)), n)
+    assert ahead.clear.all()
+    block = next(i for i, o in enumerate(ahead.obstacles) if ahead.plan.solids[o].name == "block")
+    assert ahead.clearance[:, block] == pytest.approx(np.maximum(0.5 + 0.5 * z, 0.0), abs=1e-4)
+
+
+def test_beside_a_wall_a_hair_makes_a_hair_of_difference() -> None:
+    """700 mm beside a bar that is planned 1.99, 2.00 or 2.01 mm away, on the same draws; and more room never harms."""
+    shares = [
+        simulate(beside(gap, Straight(700), accuracy=TYPICAL, spread=Spread(0.5, 0.5, 0.2)), 3000).share.share
+        for gap in (0.3, 1.0, 1.9, 1.99, 2.01, 2.1, 3.0)
+    ]
+    assert shares == sorted(shares)
+    assert shares[4] - shares[3] < 0.01
+    assert shares[6] - shares[0] > 0.1
+
+
+def test_a_robot_between_two_things_without_room_is_pushed_against_neither() -> None:
+    """A corridor as wide as the body, or a hair wider: what guides on one side may not be what touches on the other."""
+
+    def corridor(room: float) -> Run:
+        right = Obstacle("right bar", Box((2500.0, 1930.0 - 50.0 - room / 2), (2000.0, 100.0)))
+        one = beside(room / 2, Straight(700), accuracy=TYPICAL, spread=Spread(0.5, 0.5, 0.2))
+        return replace(one, field=replace(one.field, obstacles=(*one.field.obstacles, right)))
+
+    shares = [simulate(corridor(room), 2000).share.share for room in (0.0, 0.2, 2.0, 3.9, 4.1, 10.0)]
+    assert shares == sorted(shares)
+    assert shares[0] < 0.1 < shares[-1]
+
+
+@settings(max_examples=60)
+@given(
+    at=st.tuples(st.floats(-200, 200), st.floats(-200, 200)), heading=st.floats(-180, 180), radius=st.floats(0.5, 120)
+)
+def test_the_way_out_of_a_round_thing(at: tuple[float, float], heading: float, radius: float) -> None:
+    """Where its middle is outside the body the depth is the radius less the distance (shapely), and going that far in
+    the direction that is told leaves them just touching."""
+    body = np.array([(-60.0, -70.0), (110.0, -70.0), (110.0, 70.0), (-60.0, 70.0)])
+    h = radians(heading)
+    pose = (at[0], at[1], np.cos(h), np.sin(h))
+    A, O = shapes([body]).corner, shapes([[(0.0, 0.0)]]).corner
+
+    def distance(x: float, y: float) -> float:
+        turned = body @ np.array([[np.cos(h), np.sin(h)], [-np.sin(h), np.cos(h)]]) + (x, y)
+        return float(shapely.distance(shapely.Polygon(turned), shapely.Point(0.0, 0.0)))
+
+    deep, x, y = push_out(A, O, radius, pose)
+    apart = distance(*at)
+    assume(apart > 1e-6)
+    assert deep == pytest.approx(radius - apart, abs=1e-9)
+    if deep > 0:
+        assert distance(at[0] + deep * x, at[1] + deep * y) == pytest.approx(radius, abs=1e-6)
 
 
 # --- areas, heights, targets ---------------------------------------------------------------------------------------

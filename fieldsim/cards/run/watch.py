@@ -85,7 +85,7 @@ def gaps(tried: Tried) -> tuple[Gap, ...]:
             part, place, side = _nearest_place(ready, path, n, step, gap) if step else (None, None, None)
             if part is not None:
                 break
-        planned = answer.nominal if answer else gap
+        planned = answer.nominal if answer and not answer.stands else gap
         left = answer.p05 if answer and tried.answer.trials else None
         found.append(Gap(step, name, gap, planned if isfinite(planned) else gap, left, part, place, side))
     return tuple(found)

@@ -175,7 +175,7 @@ def _gap_parts(answer: TryAnswer, whole: bool, limit: int) -> Iterator[Part]:
     told = (
         (
             shorten(gap.obstacle, limit),
-            planned_gap(gap.nominal, answer.horizon),
+            planned_gap(gap.nominal, answer.horizon, gap.stands),
             left_gap(gap, answer.horizon) if answer.trials else tr("not known"),
             segment_words(answer, gap.segment),
         )

@@ -117,8 +117,14 @@ class Reference(NamedTuple):
     t: Floats
 
 
+# How a robot rests: the thing is only near, and of matter where the robot is drawn into it; the robot was pushed
+# against it, and it guides it; it was pressed on it, and nothing is too deep; it stands in it as planned, which is a
+# contact in every trial.
+NEAR, AGAINST, PRESSED, INSIDE = range(4)
+
+
 class Rests(NamedTuple):
-    """Obstacles that the robot stands against when a piece begins, in order of pieces."""
+    """Obstacles that the robot stands against when a piece begins, or may be drawn into, in order of pieces."""
 
     first: Ints
     """(N + 1,) rests of each obstacle; the rests are sorted by obstacle, then piece."""
@@ -127,10 +133,10 @@ class Rests(NamedTuple):
     """Judged leniently from this piece on,"""
     until: Ints
     """and up to this one (not included) at most."""
-    let_off: Floats
-    """mm; infinite after a contact that was meant."""
+    how: Ints
+    """NEAR, AGAINST, PRESSED or INSIDE"""
     set_back: Ints
-    """1 where the robot is set against it by hand, and the planned start is no deeper in it than the let-off."""
+    """1 where the robot is set there by hand: a drawn start is set back from too deep."""
 
 
 class Pairs(NamedTuple):
@@ -149,8 +155,6 @@ class Course(NamedTuple):
     """The footprint's parts in the robot frame, and again for every other point of ``Wheels.ahead``, seen from it."""
     frame: Ints
     """(P,) the first of the parts that a piece moves."""
-    soft: Shapes
-    """The parts shrunk by the resting let-off; a part too thin for that is a point far away from everything."""
     cores: Shapes
     entries: Entries
     reference: Reference

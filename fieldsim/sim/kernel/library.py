@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.sim.kernel.build import COMPILE, SOURCES, library_name, source_mark
-from fieldsim.sim.kernel.course import Alignments, Course, Reference, Wheels
+from fieldsim.sim.kernel.course import INSIDE, NEAR, Alignments, Course, Reference, Wheels
 from fieldsim.sim.kernel.shapes import Shapes
 
 
@@ -126,12 +126,12 @@ _Wheels = _record(
 _Alignments = _record("_Alignments", *_pointers("of", "what", "how", "hull", "edge"), ("count", c_int64))
 _Entries = _record("_Entries", *_pointers("first", "gap", "what", "best"))
 _Reference = _record("_Reference", *_pointers(*Reference._fields))
-_Rests = _record("_Rests", *_pointers("first", "obstacle", "piece", "until", "let_off", "set_back"), ("count", c_int64))
+_Rests = _record("_Rests", *_pointers("first", "obstacle", "piece", "until", "how", "set_back"), ("count", c_int64))
 _Pairs = _record("_Pairs", *_pointers("first", "part", "core"))
 _Course = _record(
     "_Course",
     ("wheels", _Wheels), ("alignments", _Alignments), ("parts", PackedShapes), ("frame", c_void_p),
-    ("soft", PackedShapes), ("cores", PackedShapes), ("entries", _Entries), ("reference", _Reference),
+    ("cores", PackedShapes), ("entries", _Entries), ("reference", _Reference),
     ("rests", _Rests), ("pairs", _Pairs), ("horizon", c_double), ("obstacles", c_int64),
 )  # fmt: skip
 _Results = _record(
@@ -233,7 +233,7 @@ def _keep(kept: dict[Any, Packed], key: Any, value: Packed) -> Packed:
 
 def _met(course: Course) -> Packed:
     """A record of all but the wheels."""
-    members = (course.parts, course.soft, course.cores, course.frame, course.pairs, course.entries, course.rests)
+    members = (course.parts, course.cores, course.frame, course.pairs, course.entries, course.rests)
     pieces, segments = len(course.wheels.left), len(course.wheels.piece) - 1
     key = (*map(id, members), hash(course.horizon), pieces, segments)
     found = _MET.get(key)
@@ -242,10 +242,8 @@ def _met(course: Course) -> Packed:
     record = _Course()
     obstacles = len(course.pairs.first) - 1
     record.obstacles, record.horizon = obstacles, course.horizon
-    record.parts, record.soft, record.cores = map(packed_shapes, (course.parts, course.soft, course.cores))
+    record.parts, record.cores = map(packed_shapes, (course.parts, course.cores))
     parts, cores = len(course.parts.radius), len(course.cores.radius)
-    if len(course.soft.radius) != parts:
-        raise ValueError("a plan's parts and softened parts are not as many")
     record.frame = ints(course.frame, pieces)
     pairs = course.pairs
     many = len(pairs.part)
@@ -260,12 +258,13 @@ def _met(course: Course) -> Packed:
     count = len(rests.piece)
     record.rests = _Rests(
         ints(rests.first, obstacles + 1), ints(rests.obstacle, count), ints(rests.piece, count),
-        ints(rests.until, count), floats(rests.let_off, count), ints(rests.set_back, count), count,
+        ints(rests.until, count), ints(rests.how, count), ints(rests.set_back, count), count,
     )  # fmt: skip
     stretches(rests.first, count, "rests")
     within(rests.obstacle, 0, obstacles, "what is rested against")
     within(rests.piece, 0, pieces, "the first piece of a rest")
     within(rests.until, 0, pieces + 1, "the last piece of a rest")
+    within(rests.how, NEAR, INSIDE + 1, "how a robot rests")
     return _keep(_MET, key, Packed(record, 0, members))
 
 

@@ -70,10 +70,11 @@ typedef struct {
     const double *x, *y, *h, *end_x, *end_y, *end_h, *s, *t;
 } Reference;
 
+enum { NEAR, AGAINST, PRESSED, INSIDE };
+
 typedef struct {
     const int64_t *first, *obstacle, *piece, *until;
-    const double *let_off;
-    const int64_t *set_back;
+    const int64_t *how, *set_back;
     int64_t count;
 } Rests;
 
@@ -86,7 +87,7 @@ typedef struct {
     Alignments alignments;
     Shapes parts;
     const int64_t *frame;
-    Shapes soft, cores;
+    Shapes cores;
     Entries entries;
     Reference reference;
     Rests rests;

@@ -18,9 +18,10 @@
 
 #include "align.h"
 
-/* A robot at rest against something is judged this leniently, mm, until it has been this far from it; and how far short
- * of that a start or a square is set back, so that it does not touch at once. */
-static const double LET_OFF = 2.0, SET_BACK = 0.01;
+/* Nobody can set a robot deeper into what stands there, or push it deeper into a wall, than LET_OFF, mm: such a start or
+ * square is set back a hair short of that. A robot that has been CLEAR of what it stood against stands against it no
+ * more. GIVE is what keeps a robot that just stands against something from touching it. */
+static const double LET_OFF = 2.0, SET_BACK = 0.01, CLEAR = 2.0, GIVE = 0.01;
 
 typedef struct {
     Motion drive;

@@ -1,13 +1,14 @@
 /* Touching: when, where, how deep; and robots that stand against something.
  *
- * A robot at rest against an obstacle is judged leniently: placing errors would otherwise push it into what it stands
- * against. Until it has come clear of it by LET_OFF, a contact is one that is deeper than LET_OFF: the shrunk part
- * touches. It is looked whether it has come clear every LOOK_AGAIN mm of motion; it cannot come clear and touch again in
- * less than twice that, so no contact is missed for it.
+ * Nobody can set a robot into what stands there, or push it into a wall, but a drawn pose may say so. What it is drawn
+ * into is then taken to stand as much farther out as it was drawn deep, and a hair more; what it was pushed against,
+ * LET_OFF farther out: a jig or a wall guides a robot that leaves along it. It is touched where the robot goes deeper
+ * than that. So it is judged until the robot has been CLEAR of it; from then on where it is. That is looked at every
+ * LOOK_AGAIN mm of motion; it cannot come clear and touch again in less than twice that, so no contact is missed for it.
  *
  * Nearly all those looks find it where the last one did, a corner still on the same edge. The distance of two points,
  * or of a point from an edge it stands before, is never less than the gap: as long as that of the features that were
- * closest when it was last measured is below LET_OFF the robot is not clear, and nothing else need be measured.
+ * closest when it was last measured is below CLEAR the robot is not clear, and nothing else need be measured.
  */
 #ifndef FIELDSIM_REST_H
 #define FIELDSIM_REST_H
@@ -77,7 +78,8 @@ static V first_touch(Polygon A, Polygon O, const Motion *m, V u, V v, M wanted, 
 }
 
 /* The least way out of an overlap: how deep (negative if they are apart along some edge's normal), and the unit
- * direction the robot has to go, field frame. */
+ * direction the robot has to go, field frame. Where the footprint lies outside a rounded obstacle's core that is the way
+ * straight from the core's nearest point, which an edge's normal need not be. */
 static V push_out(Polygon A, Polygon O, Pose at, V *out_x, V *out_y, const Work *w)
 {
     V best = every(-INFINITY);
@@ -104,11 +106,28 @@ static V push_out(Polygon A, Polygon O, Pose at, V *out_x, V *out_y, const Work 
         *out_x = pick(better, every(O.at[j].nx), *out_x);
         *out_y = pick(better, every(O.at[j].ny), *out_y);
     }
-    return O.radius - best;
+    V deep = O.radius - best;
+    if (O.radius <= 0.0)
+        return deep;
+    Nearest near = gap_at(A, O, at, w);
+    for (int lane = 0; lane < LANES; lane++) {
+        if (near.gap[lane] + O.radius <= 0.0)
+            continue;
+        deep[lane] = -near.gap[lane];
+        if (near.kind[lane] != CORNERS_START)
+            continue;
+        const Corner a = A.at[near.i[lane]], o = O.at[near.j[lane]];
+        double dx = at.x[lane] + at.c[lane] * a.x - at.s[lane] * a.y - o.x;
+        double dy = at.y[lane] + at.s[lane] * a.x + at.c[lane] * a.y - o.y;
+        double apart = sqrt(dx * dx + dy * dy);
+        (*out_x)[lane] = dx / apart;
+        (*out_y)[lane] = dy / apart;
+    }
+    return deep;
 }
 
-/* A start that can be: nobody can set a robot deeper than the let-off into what it stands against. A drawn start that
- * says so is set back along the shortest way out, to just under the let-off. */
+/* A start that can be: nobody can set a robot deeper than LET_OFF into what stands there. A drawn start that says so is
+ * set back along the shortest way out, to just under it. */
 static void set_back(const Course *course, Place *now, const Work *w)
 {
     const Rests *rests = &course->rests;
@@ -152,7 +171,7 @@ static void remember(Witness *seen_by, M which, Polygon A, Polygon O, const Near
     seen_by->known |= which;
 }
 
-/* In which lanes do these features alone show that the gap is below LET_OFF? And for how much of the piece they surely
+/* In which lanes do these features alone show that the gap is below CLEAR? And for how much of the piece they surely
  * go on doing so, at least, as a fraction.
  *
  * What moves past the edge does so at a constant speed on a circle: square to the edge by no more than what it does now
@@ -169,7 +188,7 @@ static inline M held_by(const Witness *seen_by, Pose at, const Motion *m, V *lon
     V along = nx * dy - ny * dx;
     along = pick(edge, along, -along);
     V beyond = pick(edge, seen_by->f_length, seen_by->r_length) - along;
-    V room = seen_by->radius + LET_OFF - off;
+    V room = seen_by->radius + CLEAR - off;
     M held = seen_by->known & (edge | own) & (along >= 0.0) & (beyond >= 0.0) & (room > 0.0);
     if (!any(held))
         return held;
@@ -185,16 +204,38 @@ static inline M held_by(const Witness *seen_by, Pose at, const Motion *m, V *lon
 
 /* What became of a robot at rest, lane by lane: the last piece judged here; and the first contact, if there was one. */
 typedef struct {
-    M last, hit, part, core, soft;
+    M last, hit, part, core;
     V at;
 } Rested;
+
+/* What stands where a rest begins: how far each pair is let off, as the way the robot would have to go out of it; and
+ * the deepest of them. Returns how deep that is. */
+static V let_off(const Course *course, int64_t r, Pose at, V *off_x, V *off_y, Rested *deepest, const Work *w)
+{
+    const Pairs *pairs = &course->pairs;
+    int64_t o = course->rests.obstacle[r], q0 = pairs->first[o], frame = course->frame[course->rests.piece[r]];
+    V most = every(-INFINITY);
+    for (int64_t q = q0; q < pairs->first[o + 1]; q++) {
+        V out_x, out_y;
+        V deep = push_out(shape(&course->parts, pairs->part[q] + frame), shape(&course->cores, pairs->core[q]), at,
+                          &out_x, &out_y, w);
+        V by = larger(deep + GIVE, every(course->rests.how[r] == NEAR ? 0.0 : LET_OFF));
+        off_x[q - q0] = by * out_x;
+        off_y[q - q0] = by * out_y;
+        M deeper = deep > most;
+        most = pick(deeper, deep, most);
+        deepest->part = pick_int(deeper, every_int(pairs->part[q] + frame), deepest->part);
+        deepest->core = pick_int(deeper, every_int(pairs->core[q]), deepest->core);
+    }
+    return most;
+}
 
 /* Follow robots that stand against an obstacle from the beginning of piece ``p``, until they have come clear of it or
  * touch it. Lanes in ``on`` are followed; ``motion_so_far`` and ``sure`` (a value for each pair) are carried from piece
  * to piece: up to that motion a pair is surely clear, since a gap shrinks by no more than the fastest vertex drives.
  * Returns the lanes that are done with. */
-static M rest_on_piece(const Course *course, int64_t r, int64_t p, M on, const Motion *m, V *motion_so_far, V *sure,
-                       Rested *found, const Work *w)
+static M rest_on_piece(const Course *course, int64_t r, int64_t p, M on, const Motion *m, const V *off_x, const V *off_y,
+                       V *motion_so_far, V *sure, Rested *found, const Work *w)
 {
     const Pairs *pairs = &course->pairs;
     int64_t o = course->rests.obstacle[r], q0 = pairs->first[o], q1 = pairs->first[o + 1];
@@ -218,8 +259,8 @@ static M rest_on_piece(const Course *course, int64_t r, int64_t p, M on, const M
                 continue;
             Polygon A = shape(&course->parts, pairs->part[q] + frame), O = shape(&course->cores, pairs->core[q]);
             Nearest near = gap_at(A, O, at, w);
-            sure[q - q0] = pick(need, driven + near.gap - LET_OFF, sure[q - q0]);
-            M bad = need & (near.gap < LET_OFF);
+            sure[q - q0] = pick(need, driven + near.gap - CLEAR, sure[q - q0]);
+            M bad = need & (near.gap < CLEAR);
             remember(&seen_by, bad, A, O, &near);
             good &= ~bad;
         }
@@ -237,22 +278,26 @@ static M rest_on_piece(const Course *course, int64_t r, int64_t p, M on, const M
     M met = every_int(0);
     V first = every(INFINITY);
     for (int after = 0; after < 2; after++) {
-        if (!after && course->rests.let_off[r] == INFINITY)
+        if (!after && course->rests.how[r] == PRESSED)
             continue;
         M which = after ? on & clear & ~met : on;
-        const Shapes *bodies = after ? &course->parts : &course->soft;
         V from = after ? u : every(0.0), to = after ? every(1.0) : u;
         for (int64_t q = q0; q < q1 && any(which); q++) {
-            Polygon A = shape(bodies, pairs->part[q] + frame), O = shape(&course->cores, pairs->core[q]);
-            M hit = touches(A, O, m, from, to, which, w);
+            Polygon A = shape(&course->parts, pairs->part[q] + frame), O = shape(&course->cores, pairs->core[q]);
+            /* As seen from the robot it is the same whether the obstacle stands farther out or the robot does. */
+            Motion seen_from = *m;
+            if (!after) {
+                seen_from.from.x += off_x[q - q0], seen_from.from.y += off_y[q - q0];
+                seen_from.to.x += off_x[q - q0], seen_from.to.y += off_y[q - q0];
+            }
+            M hit = touches(A, O, &seen_from, from, to, which, w);
             if (!any(hit))
                 continue;
-            V when = first_touch(A, O, m, from, to, hit, w);
+            V when = first_touch(A, O, &seen_from, from, to, hit, w);
             hit &= when < first;
             first = pick(hit, when, first);
             found->part = pick_int(hit, every_int(pairs->part[q] + frame), found->part);
             found->core = pick_int(hit, every_int(pairs->core[q]), found->core);
-            found->soft = pick_int(hit, every_int(after ? 0 : -1), found->soft);
             met |= hit;
         }
     }
@@ -280,7 +325,7 @@ static void contact_point(Polygon A, Polygon O, Pose at, int lane, double *x, do
         px = ox - away * a.nx;
         py = oy - away * a.ny;
     } else {
-        /* They overlap (only a start can): the middle of the vertices that lie in the other shape, else of all. */
+        /* They overlap (at a start, or in what is let off): the middle of the vertices that lie in the other shape, else of all. */
         int found = 0;
         for (int pass = 0; pass < 2 && found == 0; pass++) {
             for (int v = 0; v < O.n; v++) {

@@ -45,7 +45,7 @@ typedef struct {
     void *memory;
     Work work;
     Driven driven;
-    V *clearance, *ribbon, *sure;
+    V *clearance, *ribbon, *sure, *off_x, *off_y; /* the last three a pair each, of one obstacle */
     M *tightest, *rested, *done;
     int64_t *followed; /* (columns,) */
 } Room;
@@ -92,6 +92,7 @@ static void share_out(Room *room, V *memory, size_t *used, size_t corners, const
     room->ribbon = stretch(memory, used, (size_t)c->wheels.segments);
     room->rested = (M *)stretch(memory, used, (size_t)c->rests.count);
     room->sure = stretch(memory, used, most);
+    room->off_x = stretch(memory, used, most), room->off_y = stretch(memory, used, most);
     room->followed = (int64_t *)stretch(memory, used, columns / LANES + 1);
 }
 
@@ -111,8 +112,7 @@ static int open_room(Room *room, size_t corners, const Course *course, size_t co
 
 static int open_course(Room *room, const Course *course, size_t columns)
 {
-    int most = widest(&course->parts), soft = widest(&course->soft), cores = widest(&course->cores);
-    most = most > soft ? most : soft;
+    int most = widest(&course->parts), cores = widest(&course->cores);
     return open_room(room, (size_t)(most > cores ? most : cores), course, columns);
 }
 
@@ -126,11 +126,11 @@ static void drive_from_rest(const Course *course, const Numbers *z, Room *room)
 
 /* The first contact so far. */
 typedef struct {
-    M piece, obstacle, part, core, soft;
+    M piece, obstacle, part, core;
     V at;
 } Hit;
 
-static void earlier(Hit *hit, M which, int64_t p, V at, int64_t o, M part, M core, M soft)
+static void earlier(Hit *hit, M which, int64_t p, V at, int64_t o, M part, M core)
 {
     which &= (p < hit->piece) | ((p == hit->piece) & (at < hit->at));
     hit->piece = pick_int(which, every_int(p), hit->piece);
@@ -138,39 +138,59 @@ static void earlier(Hit *hit, M which, int64_t p, V at, int64_t o, M part, M cor
     hit->obstacle = pick_int(which, every_int(o), hit->obstacle);
     hit->part = pick_int(which, part, hit->part);
     hit->core = pick_int(which, core, hit->core);
-    hit->soft = pick_int(which, soft, hit->soft);
 }
 
-/* Every robot that stands against something, followed until it has come clear of it. */
+/* An obstacle is reached on a segment in these lanes: no clearance is left of it. */
+static void none_left(const Results *to, int64_t o, int64_t g, M which, Room *room)
+{
+    int64_t column = to->column[o];
+    room->ribbon[g] = pick(which, every(0.0), room->ribbon[g]);
+    if (column < 0) {
+        if (any(which))
+            to->stray[o] = 1;
+        return;
+    }
+    M new = which & (room->clearance[column] > 0.0);
+    room->clearance[column] = pick(new, every(0.0), room->clearance[column]);
+    room->tightest[column] = pick_int(new, every_int(g), room->tightest[column]);
+}
+
+/* Every robot that stands against something, followed until it has come clear of it. Whoever stands in something as
+ * planned touches it at once, wherever it was drawn; what is only near is of matter where the robot was drawn into it. */
 static void follow_rests(const Course *course, const Results *to, Room *room, Hit *hit)
 {
     const Rests *rests = &course->rests;
     const Driven *d = &room->driven;
     const int64_t *piece = course->wheels.piece;
     for (int64_t r = 0; r < rests->count; r++) {
-        int64_t o = rests->obstacle[r], column = to->column[o], g = 0;
-        M on = rests->piece[r] < d->counted;
+        int64_t o = rests->obstacle[r], p0 = rests->piece[r], how = rests->how[r], g = 0;
+        while (piece[g + 1] <= p0)
+            g++;
+        M on = p0 < d->counted;
         V so_far = every(0.0);
         Rested found = {.last = every_int(-1)};
+        V deep = let_off(course, r, d->path[p0].drive.from, room->off_x, room->off_y, &found, &room->work);
+        if (how == INSIDE) {
+            none_left(to, o, g, on, room);
+            earlier(hit, on, p0, every(0.0), o, found.part, found.core);
+            on = every_int(0);
+        } else if (how == NEAR) {
+            on &= deep > -TOUCH;
+            none_left(to, o, g, on, room);
+        }
         for (int64_t q = course->pairs.first[o]; q < course->pairs.first[o + 1]; q++)
             room->sure[q - course->pairs.first[o]] = every(0.0);
-        for (int64_t p = rests->piece[r]; p < rests->until[r]; p++) {
+        for (int64_t p = p0; p < rests->until[r]; p++) {
             on &= p < d->counted;
             if (!any(on))
                 break;
-            M done = rest_on_piece(course, r, p, on, &d->path[p].drive, &so_far, room->sure, &found, &room->work);
+            M done = rest_on_piece(course, r, p, on, &d->path[p].drive, room->off_x, room->off_y, &so_far, room->sure,
+                                   &found, &room->work);
             if (any(found.hit)) {
                 while (piece[g + 1] <= p)
                     g++;
-                room->ribbon[g] = pick(found.hit, every(0.0), room->ribbon[g]);
-                if (column < 0) {
-                    to->stray[o] = 1;
-                } else {
-                    M new = found.hit & (room->clearance[column] > 0.0);
-                    room->clearance[column] = pick(new, every(0.0), room->clearance[column]);
-                    room->tightest[column] = pick_int(new, every_int(g), room->tightest[column]);
-                }
-                earlier(hit, found.hit, p, found.at, o, found.part, found.core, found.soft);
+                none_left(to, o, g, found.hit, room);
+                earlier(hit, found.hit, p, found.at, o, found.part, found.core);
             }
             on &= ~done;
         }
@@ -210,8 +230,7 @@ static void measure(const Course *course, const Results *to, int64_t e, M need, 
     M first = touch & (what->piece <= hit->piece);
     if (any(first)) {
         V at = first_touch(A, O, m, every(0.0), every(1.0), first, &room->work);
-        earlier(hit, first, what->piece, at, what->obstacle, every_int(what->part), every_int(what->core),
-                every_int(0));
+        earlier(hit, first, what->piece, at, what->obstacle, every_int(what->part), every_int(what->core));
     }
     need &= touch | (gap < enough);
     if (!any(need))
@@ -288,10 +307,9 @@ static void write_contact(const Course *course, const Hit *hit, int lane, Room *
     const Driven *d = &room->driven;
     const int64_t *piece = course->wheels.piece;
     int64_t p = hit->piece[lane], g = 0;
-    const Shapes *bodies = hit->soft[lane] ? &course->soft : &course->parts;
     Pose at = pose_in(&d->path[p].drive, hit->at);
-    contact_point(shape(bodies, hit->part[lane]), shape(&course->cores, hit->core[lane]), at, lane, place + 1, place + 2,
-                  &room->work);
+    contact_point(shape(&course->parts, hit->part[lane]), shape(&course->cores, hit->core[lane]), at, lane, place + 1,
+                  place + 2, &room->work);
     while (piece[g + 1] <= p)
         g++;
     double before = 0.0, whole = 0.0;
