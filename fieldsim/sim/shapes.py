@@ -138,14 +138,6 @@ def meet(part: Part, solid: Solid) -> bool:
     return part.height[0] < solid.height[1] and solid.height[0] < part.height[1]
 
 
-def shrunk(points: Points, by: float) -> Points | None:
-    """A convex part with every side moved in by ``by`` mm; None if nothing is left."""
-    inner = shapely.Polygon(points).buffer(-by, join_style="mitre", mitre_limit=1e6)
-    if inner.is_empty or inner.geom_type != "Polygon":
-        return None
-    return np.array(inner.exterior.coords)[:-1]
-
-
 def hull_of(points: Points) -> Points:
     """The convex hull of points (n, 2) that do not all lie on a line, as its corners."""
     return np.array(shapely.convex_hull(shapely.multipoints(points)).exterior.coords)[:-1]

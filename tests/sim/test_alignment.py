@@ -1103,9 +1103,9 @@ def in_full(ready: Plan, seed: int, number: int) -> tuple[np.ndarray, np.ndarray
     """One trial with everything measured: no bound, no certificate, no horizon, no reference path.
 
     Smallest gap of each obstacle, and of each segment; the first touched piece (the number of pieces if none is); how
-    the alignments ended. What is pushed on is let off on its own segment. From then on it is taken to stand 2 mm farther
-    out (or as much as the robot was pushed into it, and 0.01 mm), until the robot has been 2 mm clear of it; clearance is
-    counted from the next segment on.
+    the alignments ended. What is pushed on is let off on its own segment. From then on it is taken to stand 2 mm
+    farther out (or as much as the robot was pushed into it, and 0.01 mm), until the robot has been 2 mm clear of it;
+    clearance is counted from the next segment on.
     """
     run_, course = ready.run, ready.course
     z = np.zeros((ready.drivetrain.rows, BLOCK))

@@ -15,8 +15,8 @@ from fieldsim.sim.kernel.library import ARRAY, COURSE, SIZE, floats, function, p
 from fieldsim.sim.kernel.path import COLUMNS
 from fieldsim.sim.kernel.shapes import Floats
 
-# A robot at rest against something is judged this leniently, mm, until it has been this far from it: placing errors
-# would otherwise push it into what it stands against. Well above a jig's repeatability, well below a wheel's track.
+# Nobody can set a robot deeper into what stands there, or push it deeper into a wall, mm; and so much a jig or a wall
+# gives before a robot that leaves along it is said to touch it. Well above a jig's repeatability, well below a track.
 LET_OFF = 2.0
 
 # Columns of the results of an alignment: how it ended, and the way driven (mm of the faster wheel).
