@@ -45,9 +45,7 @@ class ClearanceAnswer:
     p05_high: Perhaps
     median: Perhaps
     mean: Perhaps
-    stands: Annotated[bool, "it is set against it: the planned gap is 0; what trials leave counts once it is clear"] = (
-        False
-    )
+    stands: Annotated[bool, "it is set against it, and comes near it no more as planned"] = False
 
 
 @dataclass(frozen=True)

@@ -200,7 +200,7 @@ class Tally:
                     segment = max(sorted(self.where[row]), key=lambda g: self.where[row][g])
                 elif np.isinf(planned) and number not in against:
                     continue
-            stands = number in against
+            stands = number in against and planned >= self.horizon
             found.append(ClearanceAnswer(thing.name, segment, 0.0 if stands else planned, *values, stands))
         found = [entry for entry in found if not np.isinf(entry.nominal) or entry.p05 < self.horizon]
         return tuple(sorted(found, key=lambda entry: (entry.p05, entry.median, entry.nominal)))

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from plans import cluttered
+from plans import cluttered, open_floor, run
 
+from fieldsim.model import Jig, Spread, Straight
 from fieldsim.sim.plan import plan
-from fieldsim.sim.trials import Trials, blocks, joined
+from fieldsim.sim.trials import Trials, blocks, joined, simulate
 from fieldsim.studies.tally import Tally
 
 
@@ -70,3 +71,23 @@ def test_sums_over_blocks_are_those_of_all_trials_at_once() -> None:
         assert each.share.share == both.mean()
     for row in answer.ribbon:
         assert row.median == pytest.approx(np.sort(whole.ribbon[:, row.segment - 1])[1149], abs=0.011)
+
+
+def test_what_the_robot_is_set_against_has_no_gap_as_planned() -> None:
+    """Rear on the near wall, left side on the left wall: no gap, not one 'over 200 mm'; a wall it comes back to has the
+    gap it comes back to. What is not touched at the start has its own."""
+    corner = Jig("corner", (0.0, 0.0), 90.0, "rear left", Spread(0.2, 0.2, 0.1))
+    floor = replace(open_floor(), jigs=(corner,))
+
+    def gaps(*segments: Straight) -> dict[str, tuple[float, bool]]:
+        tally = Tally(plan(replace(run(*segments, field=floor), start="corner")))
+        tally.add(simulate(tally.ready.run, 200))
+        return {
+            gap.obstacle: (gap.nominal, gap.stands)
+            for gap in tally.answer(seed=1, asked=200, bare=False, need=None).clearance
+        }
+
+    assert gaps(Straight(300))["near wall"] == (0.0, True)
+    there_and_back = gaps(Straight(300), Straight(-270))
+    assert there_and_back["near wall"] == (pytest.approx(30.0), False)
+    assert there_and_back["left wall"] == (0.0, True)
