@@ -121,7 +121,7 @@ def _ribbon_table(answer: TryAnswer) -> Iterator[Table]:
     told = rows(
         (
             segment_shortly(answer, each.segment),
-            planned_gap(each.nominal, answer.horizon, each.stands),
+            planned_gap(each.nominal, answer.horizon),
             *(_gap(value, answer) for value in (each.p05, each.median, each.p95)),
         )
         for each in answer.ribbon

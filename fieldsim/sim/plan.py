@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from math import ceil, hypot, inf
+from math import ceil, inf
 
 import numpy as np
 
@@ -30,7 +30,6 @@ from fieldsim.sim.kernel.course import (
     ALREADY_UNDER,
     CAUGHT,
     INSIDE,
-    NEAR,
     NOT_BORNE,
     NOT_REACHED,
     PRESSED,
@@ -63,8 +62,8 @@ OVERLAP = 0.01
 # Nobody aims for less, and a file with tenths of a millimetre tells the two apart.
 FLUSH = 0.05
 
-# What the planned start is farther from than this many standard deviations of placing is never drawn into.
-NEVER = 6.0
+# The product of two unit directions that are opposite within 10 degrees.
+OPPOSITE = -0.98
 
 # To tell how much farther a square or line is than it may drive, it is tried this far, mm.
 FAR = 5000.0
@@ -351,7 +350,7 @@ def _pairs(field: Field, robot: Robot, wear: tuple[str, ...]) -> Pairs:
     return Pairs(*(np.array(values, dtype=np.int64) for values in (first, part, core)))
 
 
-def _allowed(run: Run) -> list[frozenset[str]]:
+def meant_contacts(run: Run) -> list[frozenset[str]]:
     """What each segment may touch: what it says, and what it is pushed flat on."""
     return [
         frozenset(getattr(segment, "may_touch", ())) | ({segment.against} if isinstance(segment, Square) else set())
@@ -371,7 +370,7 @@ def _entries(
 ) -> Entries:
     """Every (piece, part, core) that can meet, measured on ``path``, tightest first in each segment."""
     names = [thing.name for thing in solids(run.field)]
-    allowed = _allowed(run)
+    allowed = meant_contacts(run)
     segment_of = np.repeat(np.arange(len(run.segments)), np.diff(wheels.piece))
     pair_owner = owner[pairs.core] if len(pairs.core) else np.zeros(0, dtype=np.int64)
     piece = np.repeat(np.arange(len(wheels.left)), len(pairs.core))
@@ -398,7 +397,10 @@ def _entries(
 
 
 def _wedged(parts: Shapes, cores: Shapes, pairs: Pairs, at: Pose) -> frozenset[int]:
-    """The things that a robot stands between with no room: pushed against the one it would stand in the other."""
+    """The things that a robot stands between with no room: pushed against the one it would stand in the other.
+
+    Two that push it almost opposite ways; between others it can be drawn out.
+    """
     touched: list[tuple[int, float, float]] = []
     for number in range(len(pairs.first) - 1):
         for q in range(pairs.first[number], pairs.first[number + 1]):
@@ -407,7 +409,7 @@ def _wedged(parts: Shapes, cores: Shapes, pairs: Pairs, at: Pose) -> frozenset[i
             if standing(part, core, at) - radius <= FLUSH:
                 _, x, y = push_out(part, core, radius, at)
                 touched.append((number, x, y))
-    return frozenset(a for a, ax, ay in touched for _, bx, by in touched if ax * bx + ay * by < -0.5)
+    return frozenset(a for a, ax, ay in touched for _, bx, by in touched if ax * bx + ay * by < OPPOSITE)
 
 
 def _rests(
@@ -419,13 +421,10 @@ def _rests(
     things: tuple[Solid, ...],
     path: Floats,
 ) -> Rests:
-    """Where the robot stands against something or may be drawn into it: at the start, and after a contact that was
-    meant. Where the planned start stands in something it touches it, however a trial's start is drawn."""
-    allowed = _allowed(run)
+    """Where the robot stands against something: at the start, and after a contact that was meant. Where the planned
+    start stands in something it touches it, however a trial's start is drawn."""
+    allowed = meant_contacts(run)
     end = len(wheels.left)
-    along, across, turned = wheels.spread
-    reach = float(body.reach.max(initial=0.0)) + hypot(*wheels.held)
-    far = NEVER * (hypot(along, across) + reach * turned)
 
     def gap_at(number: int, piece: int) -> float:
         """The gap where a planned piece begins; where nothing is driven any more there is none to ask."""
@@ -437,9 +436,10 @@ def _rests(
         meant = [g for g, names in enumerate(allowed) if thing.name in names]
         begins: list[tuple[int, int]] = []
         gap = gap_at(number, 0)
-        if 0 not in meant and gap <= max(far, FLUSH):
-            pushed = gap <= FLUSH and number not in wedged
-            begins.append((0, INSIDE if gap < -OVERLAP else AGAINST if pushed else NEAR))
+        if 0 not in meant and gap < -OVERLAP:
+            begins.append((0, INSIDE))
+        elif 0 not in meant and gap <= FLUSH and number not in wedged:
+            begins.append((0, AGAINST))
         for g in meant:
             if g + 1 not in meant:
                 pressed = thing.name in getattr(run.segments[g], "may_touch", ())
@@ -453,7 +453,7 @@ def _rests(
             later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
             until = min(later, default=end)
             if piece < until:
-                found.append((number, piece, until, how, piece == 0 and how in (NEAR, AGAINST)))
+                found.append((number, piece, until, how, piece == 0 and how == AGAINST))
     counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
     return Rests(
         first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),

@@ -17,8 +17,8 @@ from fieldsim.model import Act, Run, StartByEye
 from fieldsim.sim.kernel.path import X, Y
 from fieldsim.sim.kernel.sweep import TOUCH, push_out
 from fieldsim.sim.kernel.trial import Scratch, run_trials
-from fieldsim.sim.plan import Plan, plan
-from fieldsim.sim.trials import blocks, measured
+from fieldsim.sim.plan import OVERLAP, Plan, gap_before, meant_contacts, plan
+from fieldsim.sim.trials import Trials, blocks, measured
 from fieldsim.stats.intervals import Share, wilson
 
 # The three ways a start can be off: along the heading, across it (mm), and in heading (degrees).
@@ -147,10 +147,7 @@ class Shifted:
     def __init__(self, run: Run) -> None:
         self.run = run
         self.ready = plan(run)
-        every = np.arange(len(self.ready.solids), dtype=np.int64)
-        self._every = every
-        self._stray = np.zeros(len(every), dtype=np.int64)
-        self._scratch = Scratch(self.ready.course, len(every), 1)
+        self._every = np.arange(len(self.ready.solids), dtype=np.int64)
         self._z = np.zeros((self.ready.drivetrain.rows, 1))
         joints = self.ready.path[:, [X, Y]]
         self.reach = float(self.ready.course.parts.reach.max() + np.hypot(*(joints - joints[0]).T).max())
@@ -179,10 +176,7 @@ class Shifted:
 
         The least of the clearances and of what the acts' tolerances leave. 0 stands for a failure that has no distance.
         """
-        ready = self.plan_at(offset)
-        scratch = self._scratch
-        run_trials(ready.course, self._z, 0, 1, self._every, self._stray, scratch)
-        trial = measured(ready, 0, 0, 1, self._every, scratch, self._z)
+        trial = self._undrawn(self.plan_at(offset))
         acts = [segment for segment in self.run.segments if isinstance(segment, Act)]
         targets = {target.name: target for target in self.run.field.targets}
         left = [float(trial.clearance[0].min())]
@@ -190,6 +184,26 @@ class Shifted:
         if bool(trial.success[0]):
             return max(min(left), 0.0)
         return min(min(left), -LEAST)
+
+    def _undrawn(self, ready: Plan) -> Trials:
+        # Room of its own: starts are tried side by side.
+        scratch, stray = Scratch(ready.course, len(self._every), 1), np.zeros(len(self._every), dtype=np.int64)
+        run_trials(ready.course, self._z, 0, 1, self._every, stray, scratch)
+        return measured(ready, 0, 0, 1, self._every, scratch, self._z)
+
+    def stands_in(self, offset: Offset) -> bool:
+        """Would the robot stand there in something that it is not set against? A plan that does touches it in every
+        trial, see ``fieldsim.sim.plan``."""
+        ready = self.plan_at(offset)
+        course = ready.course
+        x, y, h = course.wheels.start
+        meant = meant_contacts(self.run)[0] if self.run.segments else ()
+        return any(
+            gap_before(course.parts, course.cores, course.pairs, int(o), (float(x), float(y), cos(h), sin(h)))
+            < -OVERLAP
+            for o in np.flatnonzero(self._undrawn(ready).clearance[0] == 0.0)
+            if ready.solids[o].name not in meant
+        )
 
     def stands_against(self, offset: Offset) -> str | None:
         """What keeps the robot from being set there, if anything does: one of the things it is set against, which it
@@ -217,6 +231,8 @@ class Shifted:
 
     def share(self, offset: Offset, trials: int, seed: int, threads: int | None) -> Share:
         """Share of trials that get through from there, on the same draws for every start."""
+        if self.stands_in(offset):
+            return wilson(0, trials)
         ready = self.plan_at(offset)
         good = sum(int(block.success.sum()) for block in blocks(ready, seed, trials, threads=threads))
         return wilson(good, trials)

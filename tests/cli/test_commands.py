@@ -329,6 +329,31 @@ def test_the_new_season_can_be_tried_and_is_not_written_over(season: Path) -> No
     assert (season / "first-run.yaml").read_bytes() == before
 
 
+def test_a_start_without_room_is_a_mistake_of_the_file(tmp_path: Path) -> None:
+    """A body of 140 mm between two bars 138 mm apart: `check` names it with its place, `try` lets none through."""
+    season = shutil.copytree(ROOT / "fields", tmp_path / "fields").parent
+    shutil.copytree(ROOT / "runs", season / "runs")
+    (season / "fields" / "slot.yaml").write_text(
+        "field: Slot\nsize: [2000, 1000]\nobstacles:\n"
+        "  - {name: left bar, box: {center: [500, 619], size: [600, 100]}}\n"
+        "  - {name: right bar, box: {center: [500, 381], size: [600, 100]}}\n",
+        encoding="utf-8",
+    )
+    run = season / "runs" / "bakery" / "slot-run.yaml"
+    run.write_text(
+        "run: Out\nfield: ../../fields/slot.yaml\nrobot: box-one.yaml\nstart: {at: [500, 500], heading: 0}\n"
+        "segments:\n  - straight: 700\n",
+        encoding="utf-8",
+    )
+    bad = fieldsim("check", run)
+    assert bad.returncode == 2
+    assert "slot-run.yaml:4:8: 'start' of the run would set the robot 1 mm into left bar" in bad.stderr
+    assert "1 mm into right bar" in bad.stderr
+    tried = answer_of(fieldsim("try", run, "--json", "--trials", "300"))
+    assert tried["success"]["share"] == 0.0
+    assert {each["obstacle"] for each in tried["contacts"]} <= {"left bar", "right bar"}
+
+
 def test_a_square_that_cannot_be_reached_is_a_mistake_of_the_file(odd_run: Path, tmp_path: Path) -> None:
     season = shutil.copytree(odd_run.parents[2], tmp_path / "yard")
     run = season / BELL
@@ -471,13 +496,13 @@ def test_schema_is_a_schema(kind: str) -> None:
     assert kind in schema["required"]
 
 
-def test_help_and_check_load_nothing_heavy() -> None:
+def test_help_and_checks_of_what_is_not_driven_load_nothing_heavy() -> None:
     script = (
         "import sys\n"
         "from fieldsim.cli import program\n"
         "program.main(['try', '--help'], standalone_mode=False)\n"
         "print('help', [name for name in HEAVY if name in sys.modules], file=sys.stderr)\n"
-        "program.main(['check', 'runs/bakery/flour-round.yaml'], standalone_mode=False)\n"
+        "program.main(['check', 'fields/bakery.yaml', 'runs/bakery/box-one.yaml'], standalone_mode=False)\n"
         "print('check', [name for name in HEAVY if name in sys.modules], file=sys.stderr)\n"
     ).replace("HEAVY", "('numpy', 'shapely', 'scipy', 'matplotlib')")
     done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)

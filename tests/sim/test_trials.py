@@ -315,7 +315,7 @@ def test_a_plan_that_stands_in_something_touches_it_in_every_trial(deep: float) 
     assert f"{round(max(deep, 0.1), 1):g} mm into block" in complaint.message
 
 
-@pytest.mark.parametrize("deep", [0.005, 0.0, -0.5])
+@pytest.mark.parametrize("deep", [0.005, 0.0, -0.04])
 def test_a_plan_that_only_stands_against_something_is_no_mistake(deep: float) -> None:
     plan_ = behind(-deep, Straight(300), spread=Spread(1.0, 1.0, 0.0))
     assert simulate(plan_, 500).share.share == 1.0
@@ -333,17 +333,14 @@ def test_a_body_wider_than_its_slot_gets_nowhere() -> None:
     assert simulate(replace(slot, robot=narrow, start=replace(slot.start, spread=Spread(0, 0, 0))), 1).success[0]
 
 
-def test_a_start_drawn_into_a_thing_is_let_off_by_that_and_no_more() -> None:
-    """0.5 mm planned behind it, 0.5 mm of spread along: back by 0.2 mm it touches, or goes deeper than it was set, if
-    0.5 + 0.5 z <= 0.2. Straight ahead every start is free, and those that were drawn into it have no gap."""
-    n = 4000
-    z = (simulate(behind(0.5, Straight(300), spread=Spread(0.5, 0.0, 0.0)), n).poses[:, 0, 0] - 2000.0) / 0.5
-    back = simulate(behind(0.5, Straight(-0.2), spread=Spread(0.5, 0.0, 0.0)), n)
-    np.testing.assert_array_equal(back.clear, z > -0.6)
-    ahead = simulate(behind(0.5, Straight(300), spread=Spread(0.5, 0.0, 0.0)), n)
-    assert ahead.clear.all()
+def test_a_start_drawn_into_what_it_does_not_stand_against_touches_it() -> None:
+    """0.5 mm planned behind it, 0.5 mm of spread along, straight ahead: it touches if 0.5 + 0.5 z <= 0, at once."""
+    ahead = simulate(behind(0.5, Straight(300), spread=Spread(0.5, 0.0, 0.0)), 4000)
+    z = (ahead.poses[:, 0, 0] - 2000.0) / 0.5
+    np.testing.assert_array_equal(ahead.clear, z > -1.0)
+    assert set(ahead.contact_fraction[~ahead.clear]) == {0.0}
     block = next(i for i, o in enumerate(ahead.obstacles) if ahead.plan.solids[o].name == "block")
-    assert ahead.clearance[:, block] == pytest.approx(np.maximum(0.5 + 0.5 * z, 0.0), abs=1e-4)
+    assert ahead.clearance[:, block] == pytest.approx(np.maximum(0.5 + 0.5 * z, 0.0), abs=2e-5)
 
 
 def test_beside_a_wall_a_hair_makes_a_hair_of_difference() -> None:

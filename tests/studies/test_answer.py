@@ -42,7 +42,17 @@ def test_every_promised_key_is_there(name: str) -> None:
     for contact in said["contacts"]:
         assert contact.keys() == {"obstacle", "segment", "driven"} | SHARE
     for gap in said["clearance"]:
-        assert gap.keys() == {"obstacle", "segment", "nominal", "p05", "p05_low", "p05_high", "median", "mean"}
+        assert gap.keys() == {
+            "obstacle",
+            "segment",
+            "nominal",
+            "p05",
+            "p05_low",
+            "p05_high",
+            "median",
+            "mean",
+            "stands",
+        }
     for stretch in said["ribbon"]:
         assert stretch.keys() == {"segment", "nominal", "p05", "median", "p95"}
     for target in said["targets"]:

@@ -142,6 +142,22 @@ def test_where_the_robot_does_not_fit_says_what_it_would_stand_in() -> None:
     assert "40 mm into upper" in inside.why_not
 
 
+def test_a_hair_more_or_less_beside_a_wall_decides_nothing() -> None:
+    """Between bars from the start on, 1.99 and 2.01 mm from the lower one: placing is off by 1 mm, and the same trials
+    touch but for those drawn between. What stands 0.9 mm in it does not fit."""
+    jigs = [
+        jig(name, y=420.0 + gap, across=1.0, x=1100.0) for name, gap in (("near", 1.99), ("far", 2.01), ("in", -0.9))
+    ]
+    answer = rank(replace(corridor(*jigs), segments=(Straight(700.0),)), keep="path", trials=2000)
+    near, far = row(answer, "near").success, row(answer, "far").success
+    assert near is not None
+    assert far is not None
+    assert abs(far.share - near.share) < 0.01
+    assert far.share == pytest.approx(0.5 * (1 + erf(2.01 / sqrt(2))), abs=0.012)
+    assert not row(answer, "near").truly_behind
+    assert "0.9 mm into lower" in (row(answer, "in").why_not or "")
+
+
 def test_a_start_by_eye_is_there_for_comparison() -> None:
     run = corridor(jig("block", across=2.0))
     answer = rank(run, keep="path", trials=4000)

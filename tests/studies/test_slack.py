@@ -242,6 +242,22 @@ def test_against_a_jig_there_is_no_slack_and_it_says_what_is_there() -> None:
     assert "stands against near wall" in slack_text(answer)
 
 
+def test_a_start_that_would_stand_in_something_gets_nowhere_however_it_is_drawn() -> None:
+    """5 mm to either side, begun between the bars: moved 5.5 mm one start in three is drawn clear of the bar, and
+    ``simulate`` says of a plan from there that none gets through. A bar that the first segment may touch does not
+    count."""
+    spread = Spread(0.0, 1.0, 0.0)
+    run = replace(corridor(5.0, spread), start=StartByEye((1200.0, 500.0), 0.0, spread), segments=(Straight(600.0),))
+    shifted = Shifted(run)
+    there = replace(run, start=StartByEye((1200.0, 505.5), 0.0, spread))
+    assert not shifted.stands_in(Offset(y=4.9))
+    assert shifted.stands_in(Offset(y=5.5))
+    assert shifted.share(Offset(y=5.5), 200, 1, 1).share == simulate(there, 200).share.share == 0.0
+    may = Shifted(replace(run, segments=(Straight(600.0, may_touch=("upper",)),)))
+    assert not may.stands_in(Offset(y=5.5))
+    assert may.stands_in(Offset(y=-5.5))
+
+
 def test_heading_turns_about_the_corner_the_jig_holds() -> None:
     run = in_a_jig()
     x, y, h = Shifted(run).plan_at(Offset(heading=2.0)).course.wheels.start

@@ -61,6 +61,39 @@ def test_the_widest_body_without_noise_is_the_gap(gap: float) -> None:
     assert (answer.widest.obstacle in ("lower", "upper"), answer.widest.segment) == (True, 1)
 
 
+def between_bars(gap: float, accuracy: object, spread: Spread = STILL) -> Run:
+    """A straight of 700 mm between two bars ``gap`` mm apart, begun between them in the middle."""
+    return replace(
+        corridor(gap, spread, accuracy), start=StartByEye((1100.0, 500.0), 0.0, spread), segments=(Straight(700.0),)
+    )
+
+
+def test_a_corridor_that_the_run_begins_in() -> None:
+    """The wider the body the fewer get through, none that is wider than the corridor, and few of one as wide. Without
+    noise the widest is where a veering drive's rear or front corner comes to a bar: its circle in steps of 0.1 mm."""
+    answer = widths(
+        between_bars(146.0, TYPICAL, Spread(0.5, 0.5, 0.2)), low=138, high=150, step=1, need=0.35, trials=400
+    )
+    shares = {each.value: each.success.share for each in answer.values}
+    assert list(shares.values()) == sorted(shares.values(), reverse=True)
+    assert shares[146.0] < 0.05
+    assert max(shares[value] for value in (147.0, 148.0, 149.0, 150.0)) == 0.0
+    assert answer.widest is not None
+    assert answer.widest.value == max(value for value, share in shares.items() if share >= 0.35)
+
+    turned = np.radians(0.3) * np.linspace(0.0, 0.7, 7001)
+    radius = 1.004 * 1000.0 / np.radians(0.3)
+
+    def room(width: float) -> float:
+        """mm between the bars and the outermost corner."""
+        left = [radius * (1 - np.cos(turned)) + x * np.sin(turned) + width / 2 * np.cos(turned) for x in (-60.0, 110.0)]
+        return 73.0 - float(np.max(left))
+
+    assert answer.geometry is not None
+    assert answer.geometry.value == pytest.approx(brentq(room, 120.0, 146.0), abs=1e-3)
+    assert answer.geometry.obstacle == "upper"
+
+
 def test_a_jig_holds_the_corner_so_the_axle_moves_with_the_width() -> None:
     """Held at the rear right corner, y = 430, a body of width w has its middle at 430 + w/2 and its left side at
     430 + w: the upper box, at 500 + gap/2, is met at w = 70 + gap/2, and the lower one never."""

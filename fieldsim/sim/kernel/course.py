@@ -117,14 +117,13 @@ class Reference(NamedTuple):
     t: Floats
 
 
-# How a robot rests: the thing is only near, and of matter where the robot is drawn into it; the robot was pushed
-# against it, and it guides it; it was pressed on it, and nothing is too deep; it stands in it as planned, which is a
-# contact in every trial.
-NEAR, AGAINST, PRESSED, INSIDE = range(4)
+# How a robot rests: it was pushed against the thing, which guides it as it leaves; it was pressed on it, and nothing is
+# too deep; it stands in it as planned, which is a contact in every trial.
+AGAINST, PRESSED, INSIDE = range(3)
 
 
 class Rests(NamedTuple):
-    """Obstacles that the robot stands against when a piece begins, or may be drawn into, in order of pieces."""
+    """Obstacles that the robot stands against, or in, when a piece begins, in order of pieces."""
 
     first: Ints
     """(N + 1,) rests of each obstacle; the rests are sorted by obstacle, then piece."""
@@ -134,7 +133,7 @@ class Rests(NamedTuple):
     until: Ints
     """and up to this one (not included) at most."""
     how: Ints
-    """NEAR, AGAINST, PRESSED or INSIDE"""
+    """AGAINST, PRESSED or INSIDE"""
     set_back: Ints
     """1 where the robot is set there by hand: a drawn start is set back from too deep."""
 

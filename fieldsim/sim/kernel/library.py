@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.sim.kernel.build import COMPILE, SOURCES, library_name, source_mark
-from fieldsim.sim.kernel.course import INSIDE, NEAR, Alignments, Course, Reference, Wheels
+from fieldsim.sim.kernel.course import AGAINST, INSIDE, Alignments, Course, Reference, Wheels
 from fieldsim.sim.kernel.shapes import Shapes
 
 
@@ -264,7 +264,7 @@ def _met(course: Course) -> Packed:
     within(rests.obstacle, 0, obstacles, "what is rested against")
     within(rests.piece, 0, pieces, "the first piece of a rest")
     within(rests.until, 0, pieces + 1, "the last piece of a rest")
-    within(rests.how, NEAR, INSIDE + 1, "how a robot rests")
+    within(rests.how, AGAINST, INSIDE + 1, "how a robot rests")
     return _keep(_MET, key, Packed(record, 0, members))
 
 

@@ -70,7 +70,7 @@ typedef struct {
     const double *x, *y, *h, *end_x, *end_y, *end_h, *s, *t;
 } Reference;
 
-enum { NEAR, AGAINST, PRESSED, INSIDE };
+enum { AGAINST, PRESSED, INSIDE };
 
 typedef struct {
     const int64_t *first, *obstacle, *piece, *until;

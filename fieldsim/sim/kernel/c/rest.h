@@ -1,10 +1,11 @@
 /* Touching: when, where, how deep; and robots that stand against something.
  *
- * Nobody can set a robot into what stands there, or push it into a wall, but a drawn pose may say so. What it is drawn
- * into is then taken to stand as much farther out as it was drawn deep, and a hair more; what it was pushed against,
- * LET_OFF farther out: a jig or a wall guides a robot that leaves along it. It is touched where the robot goes deeper
- * than that. So it is judged until the robot has been CLEAR of it; from then on where it is. That is looked at every
- * LOOK_AGAIN mm of motion; it cannot come clear and touch again in less than twice that, so no contact is missed for it.
+ * Nobody can push a robot into the jig or wall that it is set against, but a drawn pose may say so. So what it was pushed
+ * against is taken to stand LET_OFF farther out, or as much as it was drawn deep and a hair more: a jig or a wall guides a
+ * robot that leaves along it. It is touched where the robot goes deeper than that. So it is judged until the robot has
+ * been CLEAR of it; from then on where it is. That is looked at every LOOK_AGAIN mm of motion; it cannot come clear and
+ * touch again in less than twice that, so no contact is missed for it. What the robot is not pushed against is judged
+ * where it is from the start.
  *
  * Nearly all those looks find it where the last one did, a corner still on the same edge. The distance of two points,
  * or of a point from an edge it stands before, is never less than the gap: as long as that of the features that were
@@ -209,8 +210,8 @@ typedef struct {
 } Rested;
 
 /* What stands where a rest begins: how far each pair is let off, as the way the robot would have to go out of it; and
- * the deepest of them. Returns how deep that is. */
-static V let_off(const Course *course, int64_t r, Pose at, V *off_x, V *off_y, Rested *deepest, const Work *w)
+ * which of them is deepest. */
+static void let_off(const Course *course, int64_t r, Pose at, V *off_x, V *off_y, Rested *deepest, const Work *w)
 {
     const Pairs *pairs = &course->pairs;
     int64_t o = course->rests.obstacle[r], q0 = pairs->first[o], frame = course->frame[course->rests.piece[r]];
@@ -219,7 +220,7 @@ static V let_off(const Course *course, int64_t r, Pose at, V *off_x, V *off_y, R
         V out_x, out_y;
         V deep = push_out(shape(&course->parts, pairs->part[q] + frame), shape(&course->cores, pairs->core[q]), at,
                           &out_x, &out_y, w);
-        V by = larger(deep + GIVE, every(course->rests.how[r] == NEAR ? 0.0 : LET_OFF));
+        V by = larger(deep + GIVE, every(LET_OFF));
         off_x[q - q0] = by * out_x;
         off_y[q - q0] = by * out_y;
         M deeper = deep > most;
@@ -227,7 +228,6 @@ static V let_off(const Course *course, int64_t r, Pose at, V *off_x, V *off_y, R
         deepest->part = pick_int(deeper, every_int(pairs->part[q] + frame), deepest->part);
         deepest->core = pick_int(deeper, every_int(pairs->core[q]), deepest->core);
     }
-    return most;
 }
 
 /* Follow robots that stand against an obstacle from the beginning of piece ``p``, until they have come clear of it or

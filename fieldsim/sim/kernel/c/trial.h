@@ -156,7 +156,7 @@ static void none_left(const Results *to, int64_t o, int64_t g, M which, Room *ro
 }
 
 /* Every robot that stands against something, followed until it has come clear of it. Whoever stands in something as
- * planned touches it at once, wherever it was drawn; what is only near is of matter where the robot was drawn into it. */
+ * planned touches it at once, wherever it was drawn. */
 static void follow_rests(const Course *course, const Results *to, Room *room, Hit *hit)
 {
     const Rests *rests = &course->rests;
@@ -169,14 +169,11 @@ static void follow_rests(const Course *course, const Results *to, Room *room, Hi
         M on = p0 < d->counted;
         V so_far = every(0.0);
         Rested found = {.last = every_int(-1)};
-        V deep = let_off(course, r, d->path[p0].drive.from, room->off_x, room->off_y, &found, &room->work);
+        let_off(course, r, d->path[p0].drive.from, room->off_x, room->off_y, &found, &room->work);
         if (how == INSIDE) {
             none_left(to, o, g, on, room);
             earlier(hit, on, p0, every(0.0), o, found.part, found.core);
             on = every_int(0);
-        } else if (how == NEAR) {
-            on &= deep > -TOUCH;
-            none_left(to, o, g, on, room);
         }
         for (int64_t q = course->pairs.first[o]; q < course->pairs.first[o + 1]; q++)
             room->sure[q - course->pairs.first[o]] = every(0.0);
