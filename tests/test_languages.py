@@ -174,7 +174,7 @@ spoken = partial(fieldsim, at=BAKERY)
 
 
 def test_the_language_is_chosen_by_a_word_or_by_the_system(tmp_path: Path) -> None:
-    words = ("try", "flour-round.yaml", "--trials", 20)
+    words = ("try", "practice-loop.yaml", "--trials", 20, "--bare")
     for done in (
         spoken(*words, "--language", "de", LANG="C"),
         spoken("--language=de_DE.UTF-8", *words, LANG="C"),
@@ -209,7 +209,7 @@ def test_mistakes_and_help_are_told_in_it() -> None:
 
 
 def test_a_report_and_a_card_are_in_it_and_say_how_they_are_made_again(tmp_path: Path) -> None:
-    done = spoken("try", "flour-round.yaml", "--trials", 200, "--save", tmp_path, "--language", "de")
+    done = spoken("try", "flour-round.yaml", "--trials", 20, "--save", tmp_path, "--language", "de")
     assert done.returncode == 0, done.stderr
     html = (tmp_path / "report.html").read_text(encoding="utf-8")
     page = Page(html)
@@ -223,7 +223,7 @@ def test_a_report_and_a_card_are_in_it_and_say_how_they_are_made_again(tmp_path:
     assert numbers[0].startswith("trial,success,seconds,contact")
     assert re.match(r"1,[01],\d+\.\d{3},", numbers[1])
     for name in ("c.html", "c.pdf"):
-        done = spoken("card", "flour-round.yaml", "--trials", 200, "--save", tmp_path / name, LANG="de_DE")
+        done = spoken("card", "flour-round.yaml", "--trials", 20, "--save", tmp_path / name, LANG="de_DE")
         assert done.returncode == 0, done.stderr
     assert "Stell den Roboter auf" in (tmp_path / "c.html").read_text(encoding="utf-8")
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import lru_cache
 from math import inf
 from pathlib import Path
 
@@ -74,7 +75,7 @@ def read(path: Path, file: str | None = None) -> Document:
     text = _text(path, name)
     lines = tuple(text.splitlines())
     try:
-        documents = list(yaml.compose_all(text, Loader=yaml.SafeLoader))
+        documents = _composed(text)
     except yaml.MarkedYAMLError as problem:
         mark = problem.problem_mark or problem.context_mark
         line, column = (mark.line, mark.column) if mark else (0, 0)
@@ -93,7 +94,6 @@ def read(path: Path, file: str | None = None) -> Document:
     except (ValueError, AttributeError, TypeError, IndexError, OverflowError):
         # PyYAML trips over a few malformed scalars and directives instead of reporting them.
         raise FileError([Problem(name, 1, 1, tr("the file cannot be read as YAML"))]) from None
-    documents = [node for node in documents if node is not None]
     if not documents:
         raise FileError([Problem(name, 1, 1, tr("the file is empty"), hint=tr(BEGINS))])
     root = documents[0]
@@ -116,6 +116,13 @@ def read(path: Path, file: str | None = None) -> Document:
     if problems:
         raise FileError(problems)
     return document
+
+
+@lru_cache(maxsize=64)
+def _composed(text: str) -> list[Node]:
+    """The documents of a text as nodes, which nobody changes. PyYAML takes long, and one season reads its field and its
+    robots again with every run, and the window with every save."""
+    return [node for node in yaml.compose_all(text, Loader=yaml.SafeLoader) if node is not None]
 
 
 def _text(path: Path, name: str) -> str:

@@ -182,7 +182,7 @@ def test_a_success_more_where_a_second_try_is_left() -> None:
 
 def test_points_and_seconds_add_up() -> None:
     match = load_match(BAKERY)
-    answer = study(match, trials=1500, seed=4)
+    answer = study(match, trials=300, seed=4)
     for order in (answer.written, answer.best.result):
         assert sum(each.points.mean for each in order.runs) == pytest.approx(order.score.mean.mean)
         spent = order.spent
@@ -192,8 +192,8 @@ def test_points_and_seconds_add_up() -> None:
         assert taken == pytest.approx(match.limit - spent.left.mean)
         assert order.score.p05.mean <= order.score.median.mean <= order.score.p95.mean
     assert answer.best.gain.mean == pytest.approx(answer.best.result.score.mean.mean - answer.written.score.mean.mean)
-    assert study(match, trials=1500, seed=4, threads=1) == study(match, trials=1500, seed=4, threads=3) == answer
-    assert study(match, trials=1500, seed=5) != answer
+    assert study(match, trials=300, seed=4, threads=1) == study(match, trials=300, seed=4, threads=3) == answer
+    assert study(match, trials=300, seed=5) != answer
 
 
 def test_a_choice_made_of_luck_alone_gains_nothing_on_fresh_matches() -> None:

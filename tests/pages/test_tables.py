@@ -101,8 +101,8 @@ def test_planned_poses_are_those_of_a_perfect_robot(name: str) -> None:
 
 
 def test_saved_and_by_the_card_it_is_the_same(tmp_path: Path) -> None:
-    command("try", "flour-round.yaml", "--trials", 200, "--save", tmp_path)
-    command("card", "flour-round.yaml", "--save", tmp_path / "card.csv")
+    command("try", "flour-round.yaml", "--trials", 20, "--save", tmp_path)
+    command("card", "flour-round.yaml", "--trials", 20, "--save", tmp_path / "card.csv")
     saved = (tmp_path / "segments.csv").read_bytes()
     assert saved == (tmp_path / "card.csv").read_bytes()
     assert len(rows(saved.decode())) == 11
@@ -218,23 +218,39 @@ def test_every_answer_keeps_to_the_schema(name: str, monkeypatch: pytest.MonkeyP
         ] == []
     answer = short(answer)
     assert own.is_valid(answer)
+    # Of a command with several answers, the one this is.
+    (form,) = (each for each in own.schema.get("oneOf", [own.schema]) if own.evolve(schema=each).is_valid(answer))
+    parts = {key: own.evolve(schema=schema) for key, schema in form["properties"].items()}
+
+    def refused(spoilt: Any, key: object) -> bool:
+        """Whatever lies deeper is held against the schema of its part alone, which is a hundred times as quick."""
+        return not (own.is_valid(spoilt) if key is None else parts[str(key)].is_valid(spoilt[key]))
+
     # Spoilt anywhere, it is refused: a key too many, one too few, or a value of another kind.
     for path in list(places(answer)):
+        if path[:1] in (("accuracy",), ("drops",)):
+            continue
         found = at(answer, path)
-        if isinstance(found, dict) and path[:1] not in (("accuracy",), ("drops",)):
-            spoilt = copy.deepcopy(answer)
+        top = path[0] if path else None
+        # Of what is spoilt only that part is a copy.
+        spoilt: Any
+
+        def copied(top: object = top) -> Any:
+            return copy.deepcopy(answer) if top is None else {**answer, top: copy.deepcopy(answer[top])}
+
+        if isinstance(found, dict):
+            spoilt = copied()
             at(spoilt, path)["one too many"] = 1
-            assert not own.is_valid(spoilt), path
-        if path and isinstance(path[-1], str) and path[:1] not in (("accuracy",), ("drops",)):
-            spoilt = copy.deepcopy(answer)
+            assert refused(spoilt, top), path
+        # Of a map's axes only two are there.
+        if path and isinstance(path[-1], str) and top not in ("map", "maps"):
+            spoilt = copied()
             del at(spoilt, path[:-1])[path[-1]]
-            # Of a map's axes only two are there.
-            if path[0] not in ("map", "maps"):
-                assert not own.is_valid(spoilt), path
+            assert refused(spoilt, top if len(path) > 1 else None), path
         if path and isinstance(found, int | float | str):
-            spoilt = copy.deepcopy(answer)
+            spoilt = copied()
             at(spoilt, path[:-1])[path[-1]] = {"a": "thing"}
-            assert not own.is_valid(spoilt), path
+            assert refused(spoilt, top), path
 
 
 # --- trials.csv -----------------------------------------------------------------------------------------------------
