@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, read_run, told, trials
+from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, read_run, told, trials_of_each
 from fieldsim.catalog.study import Given, Outcome, Study, Watch
 from fieldsim.language import tr_later
 
@@ -26,7 +26,7 @@ CAUSES = Study(
     name="causes",
     about=tr_later("What makes a run fail and spread: each source of noise, and what a change there is worth."),
     arguments=(RUN,),
-    options=(trials(4_000), SEED, THREADS),
+    options=(trials_of_each(4_000), SEED, THREADS),
     types=("studies.causes:CausesAnswer",),
     read=read_run,
     ask=_ask,

@@ -15,11 +15,20 @@ if TYPE_CHECKING:
 RUN = Argument("run_file", tr_later("RUN"))
 SEED = Option("--seed", Whole(0, 2**64 - 1), tr_later("Another seed, other luck."), default=1)
 THREADS = Option("--threads", Whole(1, 256), tr_later("How many cores to use.  [default: all]"))
+EACH = {
+    2_000: tr_later("Trials of each.  [default: 2000, and 10000 of the run as it is]"),
+    4_000: tr_later("Trials of each.  [default: 4000, and 10000 of the run as it is]"),
+}
 PICTURE_SAVED = tr_later("Save report and picture.")
 
 
 def trials(default: int, about: str = tr_later("Trials of each."), high: int = 1_000_000) -> Option:
     return Option("--trials", Whole(1, high), about, default=default)
+
+
+def trials_of_each(default: int) -> Option:
+    """Of what is changed, and of the run as it is: without the option the latter are as many as `try` drives."""
+    return Option("--trials", Whole(1, 1_000_000), EACH[default])
 
 
 def need(about: str) -> Option:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, need, read_run, told, trials
+from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, need, read_run, told, trials_of_each
 from fieldsim.catalog.study import Given, Outcome, Study, Watch
 from fieldsim.language import tr_later
 
@@ -29,7 +29,7 @@ SLACK = Study(
     arguments=(RUN,),
     options=(
         need(tr_later("The share that has to get through.  [default: 9/10 of the planned start's]")),
-        trials(2_000, tr_later("At each start.")),
+        trials_of_each(2_000),
         SEED,
         THREADS,
     ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, need, read_run, told, trials
+from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, need, read_run, told, trials_of_each
 from fieldsim.catalog.study import Decimal, Given, Option, Outcome, Study, Watch, Word, WrongWordsError
 from fieldsim.language import tr, tr_later
 
@@ -61,7 +61,7 @@ WIDTHS = Study(
         Option("--within", Decimal(0.01), tr_later("How closely the largest is found."), default=1.0),
         Option("--track", Word(("stays", "moves")), tr_later("With the width."), default="stays"),
         need(tr_later("The share that has to get through.  [default: 9/10 of now]")),
-        trials(4_000),
+        trials_of_each(4_000),
         SEED,
         THREADS,
     ),

@@ -22,6 +22,7 @@ from fieldsim.draw.look import (
 from fieldsim.draw.starts import HEAD, head_of, titled_figure
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
+from fieldsim.report.phrases import trials_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -50,13 +51,11 @@ def draw_widths(answer: WidthsAnswer, headline: str, what: str, sheet: Sheet = A
     below = 0.95 if sheet.alone else 1.05
     height = head + 2.75 + below + 0.15
     with plain_style():
-        where = tr_many(
-            "{robot} on {field}; {n} trial of each, seed {seed}",
-            "{robot} on {field}; {n} trials of each, seed {seed}",
-            answer.trials,
+        where = tr(
+            "{robot} on {field}; {trials}",
             robot=shorten(answer.robot, 28),
             field=shorten(answer.field, 28),
-            seed=answer.seed,
+            trials=trials_words(answer.own_trials, answer.trials, answer.seed),
         )
         title = tr("{run}: {what}", run=shorten(answer.run, 30), what=what)
         figure = titled_figure(sheet, height, title, where, headline)
@@ -164,13 +163,11 @@ def draw_causes(answer: CausesAnswer, headline: str) -> Figure:
     rows = max(len(failing), len(groups), 3)
     height = HEAD + ROW * rows + 1.35 + FOOT
     with plain_style():
-        where = tr_many(
-            "{robot} on {field}; {n} trial, seed {seed}",
-            "{robot} on {field}; {n} trials, seed {seed}",
-            answer.trials,
+        where = tr(
+            "{robot} on {field}; {trials}",
             robot=shorten(answer.robot, 28),
             field=shorten(answer.field, 28),
-            seed=answer.seed,
+            trials=trials_words(answer.own_trials, answer.trials, answer.seed),
         )
         title = tr("{run}: what breaks it", run=shorten(answer.run, 30))
         figure = titled_figure(ALONE, height, title, where, headline)

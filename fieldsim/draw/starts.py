@@ -21,9 +21,9 @@ from fieldsim.draw.look import (
     numbers_as_spoken,
     plain_style,
 )
-from fieldsim.language import tr, tr_later, tr_many
+from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten, wrapped_lines
-from fieldsim.report.phrases import no_proof
+from fieldsim.report.phrases import no_proof, trials_words
 from fieldsim.report.words.jigs import start_name
 
 if TYPE_CHECKING:
@@ -133,14 +133,12 @@ def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figu
     high, below = (room - 0.62, 1.35) if sheet.alone else (room - 0.9, 1.15 - 0.6 * (len(answer.maps) % beside))
     height = 5.1 if sheet.alone else head_of(sheet) + in_all * high + (in_all - 1) * 0.6 + below
     with plain_style():
-        where = tr_many(
-            "{robot} on {field}, from {start}; {n} trial, seed {seed}",
-            "{robot} on {field}, from {start}; {n} trials, seed {seed}",
-            answer.trials,
+        where = tr(
+            "{robot} on {field}, from {start}; {trials}",
             robot=shorten(answer.robot, 24),
             field=shorten(answer.field, 24),
             start=shorten(answer.start, 24),
-            seed=answer.seed,
+            trials=trials_words(answer.own_trials, answer.trials, answer.seed),
         )
         title = tr("{run}: how far off may the start be?", run=shorten(answer.run, 30))
         figure = titled_figure(sheet, height, title, where, headline)

@@ -189,6 +189,13 @@ def near_gaps(answer: TryAnswer) -> list[ClearanceAnswer]:
     return [gap for gap in answer.clearance if min(gap.nominal, gap.p05) < answer.horizon]
 
 
+def trials_words(own: int, each: int, seed: int) -> str:
+    """How many trials a study drove: of the run as it is, and of each that was changed."""
+    if own != each:
+        return tr("{own} trials of the run as it is, {n} of each other, seed {seed}", own=own, n=each, seed=seed)
+    return tr_many("{n} trial of each, seed {seed}", "{n} trials of each, seed {seed}", each, seed=seed)
+
+
 def no_proof() -> str:
     return tr("A simulated run is no proof: the table decides.")
 

@@ -46,6 +46,11 @@ def wilson(successes: SupportsIndex, trials: SupportsIndex, confidence: float = 
     x = checked_count("successes", successes)
     if x > n:
         raise ValueError(f"successes={x} cannot be more than trials={n}")
+    return score_interval(x, n, confidence)
+
+
+def score_interval(x: float, n: float, confidence: float = 0.95) -> Share:
+    """The same for numbers that need not be whole: of a weighted share, and of the trials that it is worth."""
     z = two_sided_z(confidence)
     if n == 0:
         return Share(0.0, 0.0, 1.0)
@@ -54,7 +59,7 @@ def wilson(successes: SupportsIndex, trials: SupportsIndex, confidence: float = 
     # The product of the two ends is x^2 / (n (n + z^2)), so the lower one is had by division, without the
     # subtraction that would cancel the digits of a very small share.
     low = x * (x / n) / upper
-    high = 1.0 if x == n else upper / (n + z * z)
+    high = 1.0 if x >= n else upper / (n + z * z)
     return Share(share, min(low, share), max(high, share))
 
 
@@ -83,12 +88,17 @@ def paired_difference(
     b = checked_count("first_only", first_only)
     c = checked_count("second_only", second_only)
     d = checked_count("neither", neither)
+    return paired_scores(a, b, c, d, confidence)
+
+
+def paired_scores(a: float, b: float, c: float, d: float, confidence: float = 0.95) -> Share:
+    """The same for counts that need not be whole, such as weighted ones."""
     n = a + b + c + d
     if n == 0:
         two_sided_z(confidence)
         return Share(0.0, -1.0, 1.0)
-    first = wilson(a + b, n, confidence)
-    second = wilson(a + c, n, confidence)
+    first = score_interval(min(a + b, n), n, confidence)
+    second = score_interval(min(a + c, n), n, confidence)
     difference = (b - c) / n
     phi = _corrected_phi(a, b, c, d)
 
@@ -100,7 +110,7 @@ def paired_difference(
     return Share(difference, max(low, -1.0), min(high, 1.0))
 
 
-def _corrected_phi(a: int, b: int, c: int, d: int) -> float:
+def _corrected_phi(a: float, b: float, c: float, d: float) -> float:
     size = (a + b) * (c + d) * (a + c) * (b + d)
     if size == 0:
         return 0.0

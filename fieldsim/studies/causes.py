@@ -23,7 +23,11 @@ from fieldsim.sim.plan import Plan, plan, typical_poses, unreached
 from fieldsim.sim.trials import Driver, Trials, simulate, typical
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.studies.compare import difference
+from fieldsim.studies.own import own
 from fieldsim.studies.sources import Source, sources
+
+# Trials of each source, where nothing else is asked for.
+EACH = 4_000
 
 # A thing whose spread is smaller than this has no causes worth telling, mm or degrees.
 LEAST_SD = 1e-3
@@ -91,6 +95,7 @@ class CausesAnswer:
     field: Annotated[str, "the field's name"]
     robot: Annotated[str, "the robot's name"]
     trials: Annotated[int, "that were done, or of each"]
+    own_trials: Annotated[int, "of the run as it is"]
     seed: int
     success: Share
     quiet: Annotated[bool, Told("it gets through without any noise", key="without_noise")]
@@ -178,7 +183,7 @@ class _Part:
 def causes(
     run: Run,
     *,
-    trials: int = 4_000,
+    trials: int | None = None,
     seed: int = 1,
     mend: bool = True,
     threads: int | None = None,
@@ -188,24 +193,28 @@ def causes(
 
     For each source: how much of each thing's variance it makes alone and with all it has a hand in; how many trials
     fail with it alone, and how many fewer without it, on the same draws. With ``mend``, remedies for the most important
-    one are tried. ``watch(done, wanted)`` counts trials.
+    one are tried. ``trials`` (``EACH`` for None) are driven for each source, and of the run as it is (then ``OWN``).
+    ``watch(done, wanted)`` counts trials.
     """
     ready = plan(run)
+    known = own(run, trials=trials, seed=seed, threads=threads, ready=ready)
+    trials = EACH if trials is None else trials
     found = sources(run, ready.drivetrain)
     parts = list(_parts(ready, found, seed, trials, threads, watch))
-    base = np.concatenate([part.base.success for part in parts])
+    base = known.success[:trials]
     near = _near(parts)
     failing = []
     for k, source in enumerate(found):
         alone = np.concatenate([part.alone[k] for part in parts])
         without = np.concatenate([part.without[k] for part in parts])
+        beside = known.beside(without)
         failing.append(
             FailureAnswer(
                 source.words,
                 source.segment,
                 wilson(int((~alone).sum()), trials),
-                wilson(int((~without).sum()), trials),
-                difference(without, base),
+                _rest(beside.share),
+                beside.ahead,
             )
         )
     failing.sort(key=lambda each: (-each.worth.share, each.segment))
@@ -216,14 +225,20 @@ def causes(
         field=run.field.name,
         robot=run.robot.name,
         trials=trials,
+        own_trials=len(known.success),
         seed=seed,
-        success=wilson(int(base.sum()), trials),
+        success=known.share,
         quiet=bool(typical(ready).success[0]),
         spread=tuple(spread),
         sds=tuple(sds),
         failures=tuple(failing),
         mends=tuple(_mends(run, failing, base, trials, seed, threads)) if mend else (),
     )
+
+
+def _rest(share: Share) -> Share:
+    """Of those that do not get through."""
+    return Share(1.0 - share.share, 1.0 - share.high, 1.0 - share.low)
 
 
 def _parts(

@@ -13,26 +13,15 @@ from numpy.typing import NDArray
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told
 from fieldsim.model import Run
-from fieldsim.sim.failures import Failure, counted, failures
+from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import blocks
 from fieldsim.stats.intervals import Share, paired_difference, wilson
 from fieldsim.stats.multiple import holm, sign_test
+from fieldsim.studies.own import OWN, LostAnswer, lost_answers
 
-# Reasons told for each pair, and numbers of trials named as examples.
+# Reasons told for each pair.
 REASONS = 5
-EXAMPLES = 3
-
-
-@dataclass(frozen=True)
-class LostAnswer:
-    """What went wrong first, in how many trials, and the numbers of a few of them, from 1."""
-
-    why: Annotated[str, "'touches', 'misses', 'ends outside', or how a square or line was not caught"]
-    what: Annotated[str, "what was touched, missed or not caught"]
-    segment: Annotated[int, "counted from 1"]
-    count: Annotated[int, "trials"]
-    examples: Annotated[tuple[int, ...], "numbers of some of them"]
 
 
 @dataclass(frozen=True)
@@ -134,7 +123,7 @@ def compare(
     runs: Sequence[Run],
     *,
     names: Sequence[str] | None = None,
-    trials: int = 10_000,
+    trials: int = OWN,
     seed: int = 1,
     threads: int | None = None,
     watch: Callable[[int, int], None] = lambda done, wanted: None,
@@ -186,9 +175,5 @@ def compare(
 
 
 def _lost(design: Design, among: NDArray[np.bool_]) -> tuple[LostAnswer, ...]:
-    """What went wrong first in some trials, with the numbers of a few of them (from 1, as `try --trial` takes them)."""
-    rows = []
-    for failure, count in counted(design.failures, among)[:REASONS]:
-        examples = [n + 1 for n in np.flatnonzero(among) if design.failures[n] == failure][:EXAMPLES]
-        rows.append(LostAnswer(failure.why, failure.what, failure.segment, count, tuple(int(n) for n in examples)))
-    return tuple(rows)
+    """What went wrong first in some trials."""
+    return lost_answers(design.failures, among, REASONS)

@@ -22,8 +22,10 @@ from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.plan import overlaps, plan, typical_poses
 from fieldsim.sim.trials import blocks
-from fieldsim.stats.intervals import Share, paired_difference, wilson
+from fieldsim.stats.double_sampling import beside
+from fieldsim.stats.intervals import Share, wilson
 from fieldsim.stats.multiple import holm, sign_test
+from fieldsim.studies.own import OWN
 
 KEEPS = ("targets", "path")
 
@@ -216,9 +218,11 @@ def _leading(run: Run) -> tuple[int, int, int]:
 
 
 class _Racer:
-    def __init__(self, candidate: Candidate) -> None:
+    def __init__(self, candidate: Candidate, own: bool) -> None:
         assert candidate.run is not None
         self.candidate = candidate
+        self.own = own
+        """The run's own start, whose number every study tells: it is never given up."""
         self.ready = plan(candidate.run)
         self.success = np.zeros(0, dtype=bool)
         self.dropped = False
@@ -228,7 +232,7 @@ def rank(
     run: Run,
     *,
     keep: str = "targets",
-    trials: int = 10_000,
+    trials: int = OWN,
     seed: int = 1,
     need: float | None = None,
     threads: int | None = None,
@@ -240,10 +244,10 @@ def rank(
     Trial k has the same draws at every start, so they are compared pair by pair. With ``race``, a start is given up
     after a block when the best so far is better than luck explains (one-sided exact sign test on the trials on which
     they differ, Bonferroni over starts and looks; after O. Maron and A. W. Moore, "Hoeffding races", NIPS 6, 1994,
-    from memory). A KeyboardInterrupt ends the work early and keeps what was done.
+    from memory); the run's own start never is. A KeyboardInterrupt ends the work early and keeps what was done.
     """
     starts = candidates(run, keep)
-    racers = [_Racer(candidate) for candidate in starts if candidate.run is not None]
+    racers = [_Racer(candidate, candidate.run == run) for candidate in starts if candidate.run is not None]
     looks = max(1, ceil(trials / BLOCK))
     level = WRONGLY_DROPPED / (looks * max(1, len(racers)))
     wanted = trials * len(racers)
@@ -290,7 +294,7 @@ def _leader(racers: list[_Racer]) -> _Racer:
 def _give_up(racers: list[_Racer], level: float) -> None:
     best = _leader(racers)
     for racer in racers:
-        if racer is best or racer.dropped:
+        if racer is best or racer.own or racer.dropped:
             continue
         ahead = int((best.success & ~racer.success).sum())
         behind = int((~best.success & racer.success).sum())
@@ -316,16 +320,11 @@ def _ranked(starts: list[Candidate], racers: list[_Racer]) -> tuple[JigAnswer, .
     truly = _truly_apart(racers)
     for racer in racers:
         assert best is not None
-        n = min(len(best.success), len(racer.success))
-        mine, theirs = racer.success[:n], best.success[:n]
-        behind = Share(0.0, 0.0, 0.0)
-        if racer is not best:
-            behind = paired_difference(
-                int((mine & theirs).sum()), int((theirs & ~mine).sum()),
-                int((mine & ~theirs).sum()), int((~mine & ~theirs).sum()),
-            )  # fmt: skip
+        # The best has all its trials; what was given up after fewer is told beside those, so that all are comparable.
+        success, behind = beside(best.success, racer.success)
+        if racer is best:
+            success, behind = wilson(int(best.success.sum()), len(best.success)), Share(0.0, 0.0, 0.0)
         candidate = racer.candidate
-        success = wilson(int(racer.success.sum()), len(racer.success))
         rows.append(
             JigAnswer(
                 candidate.name, candidate.by_eye, None, success, len(racer.success), behind,
@@ -333,7 +332,6 @@ def _ranked(starts: list[Candidate], racers: list[_Racer]) -> tuple[JigAnswer, .
                 racer.dropped, candidate.changed,
             )
         )  # fmt: skip
-    # By what each loses to the best on the trials both have: shares of different numbers of trials are not comparable.
     rows.sort(key=lambda row: 0.0 if row.behind is None else row.behind.share)
     out = [JigAnswer(c.name, c.by_eye, c.why_not, None, 0, None, False, False, ()) for c in starts if c.run is None]
     return (*rows, *out)

@@ -10,6 +10,7 @@ from math import cos, degrees, hypot, radians, sin
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told, told_as
@@ -19,7 +20,11 @@ from fieldsim.sim.kernel.sweep import TOUCH, push_out
 from fieldsim.sim.kernel.trial import Scratch, run_trials
 from fieldsim.sim.plan import OVERLAP, Plan, gap_before, meant_contacts, plan
 from fieldsim.sim.trials import Trials, blocks, measured
-from fieldsim.stats.intervals import Share, wilson
+from fieldsim.stats.intervals import Share
+from fieldsim.studies.own import own
+
+# Trials at each start, where nothing else is asked for.
+EACH = 2_000
 
 # The three ways a start can be off: along the heading, across it (mm), and in heading (degrees).
 AXES = ("x", "y", "heading")
@@ -104,6 +109,7 @@ class SlackAnswer:
     robot: Annotated[str, "the robot's name"]
     start: str
     trials: Annotated[int, "that were done, or of each"]
+    own_trials: Annotated[int, "of the planned start"]
     seed: int
     need: Annotated[float, HIDDEN]
     need_given: Annotated[bool, HIDDEN]
@@ -229,20 +235,19 @@ class Shifted:
                 depths[int(o)] = max(depths.get(int(o), -1.0), deep)
         return depths
 
-    def share(self, offset: Offset, trials: int, seed: int, threads: int | None) -> Share:
-        """Share of trials that get through from there, on the same draws for every start."""
+    def success(self, offset: Offset, trials: int, seed: int, threads: int | None) -> NDArray[np.bool_]:
+        """(trials,) which get through from there, on the same draws for every start."""
         if self.stands_in(offset):
-            return wilson(0, trials)
-        ready = self.plan_at(offset)
-        good = sum(int(block.success.sum()) for block in blocks(ready, seed, trials, threads=threads))
-        return wilson(good, trials)
+            return np.zeros(trials, dtype=bool)
+        parts = blocks(self.plan_at(offset), seed, trials, threads=threads)
+        return np.concatenate([block.success for block in parts])
 
 
 def slack(
     run: Run,
     *,
     need: float | None = None,
-    trials: int = 2_000,
+    trials: int | None = None,
     seed: int = 1,
     threads: int | None = None,
     maps: bool = True,
@@ -250,11 +255,14 @@ def slack(
 ) -> SlackAnswer:
     """How far off the start may be, in each way alone and in pairs, for the share that is needed.
 
-    ``need`` left out is nine tenths of what the planned start gets. ``trials`` are tried at each start of the search, a
-    fifth of them at each point of the maps, all on the same draws; without ``maps`` these are left out.
+    ``need`` left out is nine tenths of what the planned start gets. ``trials`` (``EACH`` for None) are tried at each
+    start of the search, a fifth of them at each point of the maps, all on the same draws as those of the planned start
+    (then ``OWN``); without ``maps`` these are left out.
     ``watch(done, wanted)`` counts trials.
     """
     shifted = Shifted(run)
+    known = own(run, trials=trials, seed=seed, threads=threads, ready=shifted.ready)
+    trials = EACH if trials is None else trials
     part = max(1, trials // MAP_PART)
     wanted = 6 * 12 * trials + (3 * COARSE * COARSE * part if maps else 0)
     done = 0
@@ -265,23 +273,22 @@ def slack(
         watch(min(done, wanted), wanted)
 
     def share(offset: Offset) -> float:
-        value = shifted.share(offset, trials, seed, threads).share
+        success = shifted.success(offset, trials, seed, threads)
         count(trials)
-        return value
+        return known.beside(success).share.share
 
     def shares(offsets: list[Offset]) -> list[float]:
         # Points are small: side by side rather than each on all cores.
         with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
             found = []
-            for one in pool.map(lambda offset: shifted.share(offset, part, seed, 1), offsets):
-                found.append(one.share)
+            for one in pool.map(lambda offset: shifted.success(offset, part, seed, 1), offsets):
+                found.append(known.beside(one).share.share)
                 count(part)
             return found
 
-    own = shifted.share(Offset(), trials, seed, threads)
     given = need is not None
-    need = need if need is not None else DEFAULT_NEED * own.share
-    found = {axis: [_edge(shifted, axis, sign, need, own.share, share) for sign in (-1, 1)] for axis in AXES}
+    need = need if need is not None else DEFAULT_NEED * known.share.share
+    found = {axis: [_edge(shifted, axis, sign, need, known.share.share, share) for sign in (-1, 1)] for axis in AXES}
     exact = {axis: [_exact_edge(shifted, axis, sign) for sign in (-1, 1)] for axis in AXES}
     drawn = tuple(_map(shifted, pair, found, exact, shares) for pair in PAIRS if maps)
     watch(wanted, wanted)
@@ -292,10 +299,11 @@ def slack(
         robot=run.robot.name,
         start="by eye" if isinstance(run.start, StartByEye) else run.start,
         trials=trials,
+        own_trials=len(known.success),
         seed=seed,
         need=need,
         need_given=given,
-        success=own,
+        success=known.share,
         slack=_edges(found),
         geometry=_edges(exact),
         maps=drawn,

@@ -15,14 +15,18 @@ from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.language import tr
 from fieldsim.model import Robot, Run
 from fieldsim.model.errors import PlanError
-from fieldsim.sim.failures import counted, failures
+from fieldsim.sim.failures import failures
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import blocks, typical
-from fieldsim.stats.intervals import Share, wilson
-from fieldsim.studies.compare import LostAnswer, difference
+from fieldsim.stats.double_sampling import Beside
+from fieldsim.stats.intervals import Share
+from fieldsim.studies.own import LostAnswer, first_lost, own
 
 VARIES = ("width", "length", "axle", "track", "wheel", "speed")
 UNITS = {"speed": "mm/s"}
+
+# Trials of each value, where nothing else is asked for.
+EACH = 4_000
 
 # Without --from and --to: from this part of the robot's own value to that one, in so many steps.
 PART_FROM, PART_TO, STEPS = 0.7, 1.3, 12
@@ -46,6 +50,7 @@ class WidthAnswer:
     """One value of what is varied."""
 
     value: Perhaps
+    trials: Annotated[int, "that were done of it"]
     success: Share
     behind: Annotated[Share, "lost to the robot as it is"]
     """On the same trials."""
@@ -96,6 +101,7 @@ class WidthsAnswer:
     track_moves: Annotated[bool, "with the width"]
     now: Annotated[Perhaps, "the robot's own value"]
     trials: Annotated[int, "that were done, or of each"]
+    own_trials: Annotated[int, "of the robot as it is"]
     seed: int
     need: Perhaps
     need_given: Annotated[bool, Told(hidden=True)]
@@ -145,7 +151,9 @@ def varied(run: Run, vary: str, value: float, track_moves: bool = False) -> Run:
 @dataclass(frozen=True, eq=False)
 class _Tried:
     value: float
-    success: NDArray[np.bool_]
+    trials: int
+    beside: Beside
+    """Beside the robot as it is."""
     lost: LostAnswer | None
     """What goes wrong first most often."""
 
@@ -176,7 +184,7 @@ def widths(
     to: float = 1.0,
     track_moves: bool = False,
     need: float | None = None,
-    trials: int = 4_000,
+    trials: int | None = None,
     seed: int = 1,
     threads: int | None = None,
     watch: Callable[[int, int], None] = lambda done, wanted: None,
@@ -184,11 +192,14 @@ def widths(
     """Try the run with values of ``vary`` from ``low`` to ``high``, and find the largest that meets ``need``, to ``to``
     mm.
 
-    All on the same draws. ``watch(done, wanted)`` counts trials. Raises ValueError for an empty range, and PlanError if
+    ``trials`` (``EACH`` for None) of each value, all on the same draws as those of the robot as it is (then ``OWN``).
+    ``watch(done, wanted)`` counts trials. Raises ValueError for an empty range, and PlanError if
     no value makes a robot.
     """
     now = value_of(run.robot, vary)
     values = grid(now, low, high, step)
+    as_it_is = own(run, trials=trials, seed=seed, threads=threads)
+    trials = EACH if trials is None else trials
     known: dict[float, _Tried] = {}
     refused: dict[float, str] = {}
     wanted = (len(values) + 3 * ceil(np.log2(max(2.0, (values[-1] - values[0]) / len(values) / to)))) * trials
@@ -210,20 +221,15 @@ def widths(
                 reasons += failures(block)
                 done += len(block)
                 watch(min(done, wanted), wanted)
-            most = counted(reasons)
-            lost = None
-            if most:
-                first, count = most[0]
-                lost = LostAnswer(first.why, first.what, first.segment, count, (reasons.index(first) + 1,))
-            known[value] = _Tried(value, np.concatenate(success), lost)
+            known[value] = _Tried(value, trials, as_it_is.beside(np.concatenate(success)), first_lost(reasons))
         return known[value]
 
-    own = tried(now)
+    known[now] = _Tried(now, len(as_it_is.success), as_it_is.beside(as_it_is.success), as_it_is.lost)
     good = [found for value in values if (found := tried(value)) is not None]
-    if not good or own is None:
+    if not good:
         raise PlanError([next(iter(refused.values()), tr("no value makes a robot"))])
     given = need is not None
-    need = need if need is not None else DEFAULT_NEED * float(own.success.mean())
+    need = need if need is not None else DEFAULT_NEED * as_it_is.share.share
     widest = _widest([each.value for each in good], tried, need, to)
     rooms = _Rooms(run, vary, track_moves, values)
     watch(wanted, wanted)
@@ -237,14 +243,12 @@ def widths(
         track_moves=track_moves,
         now=now,
         trials=trials,
+        own_trials=len(as_it_is.success),
         seed=seed,
         need=need,
         need_given=given,
         values=tuple(
-            WidthAnswer(
-                each.value, wilson(int(each.success.sum()), trials), difference(own.success, each.success), each.lost
-            )
-            for each in good
+            WidthAnswer(each.value, each.trials, each.beside.share, each.beside.behind, each.lost) for each in good
         ),
         refused=tuple(sorted(Refused(value, why) for value, why in refused.items() if value in values)),
         widest=widest,
@@ -263,8 +267,7 @@ def _widest(
             found = tried(value)
             if found is None:
                 return False
-            share = wilson(int(found.success.sum()), len(found.success))
-            return bool(getattr(share, end) >= need)
+            return bool(getattr(found.beside.share, end) >= need)
 
         return met
 

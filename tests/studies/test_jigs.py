@@ -268,7 +268,7 @@ def test_candidates_tell_what_they_change() -> None:
 
 def racer(name: str, success: str) -> _Racer:
     """A start whose trials went so: 1 got through, 0 did not."""
-    made = _Racer(Candidate(name, False, corridor(jig(name)), None, ()))
+    made = _Racer(Candidate(name, False, corridor(jig(name)), None, ()), own=False)
     made.success = np.array([each == "1" for each in success])
     return made
 
@@ -295,14 +295,37 @@ def test_the_level_is_shared_by_all_looks_and_starts(monkeypatch: pytest.MonkeyP
     assert levels == pytest.approx([0.01 / (looks * 3)] * (looks - 1))
 
 
-def test_ranked_by_the_trials_both_have() -> None:
-    """One that was given up early got through in 3 of its 4, where the best did in all 4, and the best in 5 of 8."""
-    early, best = racer("early", "1110"), racer("best", "11110001")
+def test_what_was_given_up_is_told_beside_the_best() -> None:
+    """The best got through in 3 of the first 4 and in 5 of 8. One that was given up after those 4 got through in 2 of
+    the 3 and not in the fourth, so it is at 5/8 * 2/3: lower than the best, though 1/2 of 4 is told of luck."""
+    early, best = racer("early", "1100"), racer("best", "11101001")
     early.dropped = True
     rows = _ranked([], [early, best])
     assert [row.jig for row in rows] == ["best", "early"]
+    assert rows[1].success is not None
     assert rows[1].behind is not None
-    assert rows[1].behind.share == 0.25
+    assert rows[1].success.share == pytest.approx(5 / 12)
+    assert rows[1].behind.share == pytest.approx(5 / 8 - 5 / 12)
+
+
+def test_the_runs_own_start_is_never_given_up() -> None:
+    """Its number is what every study tells of the run."""
+    best, own = racer("best", "1" * 20), racer("own", "0" * 20)
+    own.own = True
+    _give_up([best, own], 0.5)
+    assert not own.dropped
+
+
+def test_no_start_above_one_that_gets_through_more_often() -> None:
+    run = load_run("runs/bakery/flour-round.yaml")
+    rows = [row for row in rank(run, trials=3 * BLOCK).jigs if row.success is not None]
+    assert any(row.dropped for row in rows)
+    shares = [row.success.share for row in rows if row.success is not None]
+    assert shares == sorted(shares, reverse=True)
+    for row in rows:
+        assert row.success is not None
+        assert row.behind is not None
+        assert row.success.share + row.behind.share == pytest.approx(shares[0])
 
 
 def test_the_straight_after_the_turn_does_not_turn_round() -> None:

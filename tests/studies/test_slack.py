@@ -183,7 +183,7 @@ def test_with_noise_against_the_normal_distribution() -> None:
 def test_the_planned_start_is_what_try_says() -> None:
     run = load_run("runs/bakery/flour-round.yaml")
     shifted = Shifted(run)
-    assert shifted.share(Offset(), 1500, 7, None) == simulate(run, 1500, seed=7).share
+    assert (shifted.success(Offset(), 1500, 7, None) == simulate(run, 1500, seed=7).success).all()
 
 
 def test_an_offset_start_is_the_run_from_there() -> None:
@@ -194,7 +194,7 @@ def test_an_offset_start_is_the_run_from_there() -> None:
     for offset in (Offset(7.0, 0.0, 0.0), Offset(0.0, -9.0, 0.0), Offset(3.0, 4.0, 5.0)):
         # It looks along +y.
         there = replace(run, start=replace(run.start, at=(x - offset.y, y + offset.x), heading=h + offset.heading))
-        assert Shifted(run).share(offset, 1000, 2, 1) == simulate(there, 1000, seed=2).share
+        assert (Shifted(run).success(offset, 1000, 2, 1) == simulate(there, 1000, seed=2).success).all()
 
 
 def test_without_a_wanted_share_it_is_nine_tenths_of_the_planned_starts() -> None:

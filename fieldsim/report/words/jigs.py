@@ -103,13 +103,8 @@ def headline(answer: JigsAnswer) -> str:
 
 def _row(jig: JigAnswer, is_best: bool) -> tuple[str, str, str, str]:
     assert jig.success is not None
-    if jig.dropped and jig.behind is not None:
-        trials = tr_many(
-            "{n} trial, then given up (the best had {best} in 1000 of these)",
-            "{n} trials, then given up (the best had {best} in 1000 of these)",
-            jig.trials,
-            best=round((jig.success.share + jig.behind.share) * 1000),
-        )
+    if jig.dropped:
+        trials = tr_many("{n} trial, then given up", "{n} trials, then given up", jig.trials)
     else:
         trials = tr_many("{n} trial", "{n} trials", jig.trials)
     return start_name(jig), how_often(jig.success, jig.trials), "" if is_best else behind_words(jig), trials

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from fieldsim.language import tr, tr_later, tr_many
+from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import as_written, floored, how_often, no_proof
+from fieldsim.report.phrases import as_written, floored, how_often, no_proof, trials_words
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
 
 if TYPE_CHECKING:
@@ -62,17 +62,10 @@ def slack_statement(answer: SlackAnswer) -> Statement:
             field=field,
             start=start,
         ),
-        about=(
-            tr_many(
-                "{n} trial at each start that was looked at, seed {seed}",
-                "{n} trials at each start that was looked at, seed {seed}",
-                answer.trials,
-                seed=answer.seed,
-            ),
-        ),
+        about=(trials_words(answer.own_trials, answer.trials, answer.seed),),
         headline=headline(answer),
         further=(
-            tr("Set as planned it gets through {often}.", often=how_often(answer.success, answer.trials)),
+            tr("Set as planned it gets through {often}.", often=how_often(answer.success, answer.own_trials)),
             tr("Wanted at every start: {share}.", share=share_words(answer)),
         ),
         sections=(

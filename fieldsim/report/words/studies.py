@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import NAME_CELLS, as_written, fixed, floored, how_often, no_proof
+from fieldsim.report.phrases import NAME_CELLS, as_written, fixed, floored, how_often, no_proof, trials_words
 from fieldsim.report.statement import Part, Section, Statement, Table, rows, statement_text
 from fieldsim.rounding import rounded_down, rounded_up
 
@@ -84,14 +84,8 @@ def widths_statement(answer: WidthsAnswer) -> Statement:
         name=tr("{run}: {what}", run=run, what=what),
         title=title,
         about=(
-            tr_many(
-                "{n} trial of each, seed {seed}; now {value:g} {unit}",
-                "{n} trials of each, seed {seed}; now {value:g} {unit}",
-                answer.trials,
-                seed=answer.seed,
-                value=answer.now,
-                unit=answer.unit,
-            ),
+            trials_words(answer.own_trials, answer.trials, answer.seed),
+            tr("now {value:g} {unit}", value=answer.now, unit=answer.unit),
         ),
         headline=widths_headline(answer),
         further=tuple(further),
@@ -103,16 +97,16 @@ def widths_statement(answer: WidthsAnswer) -> Statement:
 def _value(answer: WidthsAnswer, each: WidthAnswer) -> tuple[str, str, str]:
     words = [tr("now")] if each.value == answer.now else []
     # What one trial in twenty or more is lost by is worth a word.
-    if each.lost is not None and each.lost.count >= 0.05 * answer.trials:
+    if each.lost is not None and each.lost.count >= 0.05 * each.trials:
         words.append(
             tr(
                 "{share} in 1000: {lost}",
-                share=round(each.lost.count / answer.trials * 1000),
+                share=round(each.lost.count / each.trials * 1000),
                 lost=lost_words(each.lost),
             )
         )
     value = tr("{value:g} {unit}", value=each.value, unit=answer.unit)
-    return value, how_often(each.success, answer.trials), "; ".join(words)
+    return value, how_often(each.success, each.trials), "; ".join(words)
 
 
 def _without_noise(value: float, obstacle: str | None, segment: int | None, answer: WidthsAnswer) -> str:
@@ -308,8 +302,8 @@ def causes_statement(answer: CausesAnswer) -> Statement:
             robot=robot,
             field=field,
         ),
-        about=(tr_many("{n} trial, seed {seed}", "{n} trials, seed {seed}", answer.trials, seed=answer.seed),),
-        headline=tr("It gets through {often}.", often=how_often(answer.success, answer.trials)),
+        about=(trials_words(answer.own_trials, answer.trials, answer.seed),),
+        headline=tr("It gets through {often}.", often=how_often(answer.success, answer.own_trials)),
         further=() if answer.quiet else (tr("It fails without any noise, too: mend the plan first (see try)."),),
         sections=tuple(found),
         advice=tuple(_advice(answer)),
