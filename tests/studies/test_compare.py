@@ -28,7 +28,8 @@ from fieldsim.model import (
 from fieldsim.report.words.studies import compare_text, difference_words, lost_words
 from fieldsim.sim.failures import Failure, counted, failures
 from fieldsim.stats.intervals import Share, paired_difference
-from fieldsim.studies.compare import DifferenceAnswer, LostAnswer, compare
+from fieldsim.studies.compare import DifferenceAnswer, compare
+from fieldsim.studies.own import LostAnswer
 
 FLOUR, BELL = "runs/bakery/flour-round.yaml", "runs/bakery/yard-bell.yaml"
 

@@ -252,7 +252,8 @@ def test_a_start_that_would_stand_in_something_gets_nowhere_however_it_is_drawn(
     there = replace(run, start=StartByEye((1200.0, 505.5), 0.0, spread))
     assert not shifted.stands_in(Offset(y=4.9))
     assert shifted.stands_in(Offset(y=5.5))
-    assert shifted.share(Offset(y=5.5), 200, 1, 1).share == simulate(there, 200).share.share == 0.0
+    assert not shifted.success(Offset(y=5.5), 200, 1, 1).any()
+    assert not simulate(there, 200).success.any()
     may = Shifted(replace(run, segments=(Straight(600.0, may_touch=("upper",)),)))
     assert not may.stands_in(Offset(y=5.5))
     assert may.stands_in(Offset(y=-5.5))

@@ -15,7 +15,8 @@ from fieldsim.rounding import rounded_down, rounded_up
 
 if TYPE_CHECKING:
     from fieldsim.studies.causes import CausesAnswer, SourceAnswer
-    from fieldsim.studies.compare import CompareAnswer, DifferenceAnswer, LostAnswer
+    from fieldsim.studies.compare import CompareAnswer, DifferenceAnswer
+    from fieldsim.studies.own import LostAnswer
     from fieldsim.studies.widths import WidthAnswer, WidthsAnswer
 
 TITLE_CELLS = 40
