@@ -26,8 +26,7 @@ from math import inf, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from fieldsim.calibration.assembled import Assembled, assembled
 from fieldsim.calibration.believed import robots_that_fit, untouched
@@ -41,6 +40,7 @@ from fieldsim.calibration.untold import cannot, kept, missing, unseen
 from fieldsim.language import tr
 from fieldsim.model import Likely, Robot, replace
 from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
+from fieldsim.stats import normal
 
 FloatArray = NDArray[np.float64]
 
@@ -52,7 +52,7 @@ TAPE_LENGTHS = 2.0
 # A spread of which nothing was seen is one that the tests are too few for, not one that is not there: a forecast takes
 # the middle of the robots that fit the tests for it, as ``unknown`` draws them (folded normal: 0.674 of 1.960 of the
 # upper end). As good as nought is what is less than this share of the upper end.
-MIDDLE = float(norm.ppf(0.75) / norm.ppf(0.5 + CONFIDENCE / 2))
+MIDDLE = normal.quantile(0.75) / normal.quantile(0.5 + CONFIDENCE / 2)
 NOUGHT = 0.05
 
 
@@ -142,7 +142,7 @@ def _estimates(model: Assembled, sds: FloatArray, least: float) -> list[Estimate
         weights = model.reml.weights(sds, place)
         variance = spread[place, place] + weights @ model.rounded_alike(sds) @ weights
         # Where nothing tells of the scatter, nothing tells how far off a bias may be.
-        half = student.ppf(0.5 + CONFIDENCE / 2, freedom) * sqrt(variance) if freedom else inf
+        half = float(stdtrit(freedom, 0.5 + CONFIDENCE / 2)) * sqrt(variance) if freedom else inf
         found.append(
             Estimate(f"bias.{BIASES[k]}", float(b[place]), float(b[place] - half), float(b[place] + half), told)
         )

@@ -18,7 +18,7 @@ from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from fieldsim.answers import Told
 from fieldsim.calibration.assembled import Assembled, assembled, correlations
@@ -198,7 +198,7 @@ def _widths(model: Assembled, typical: dict[str, float]) -> dict[str, float]:
     _, _, spread = model.reml.solve(sds)
     found = {}
     for place, name in enumerate(model.names[: len(model.columns)]):
-        quantile = student.ppf(0.5 + CONFIDENCE / 2, max(model.reml.freedom(sds, place), 1.0))
+        quantile = float(stdtrit(max(model.reml.freedom(sds, place), 1.0), 0.5 + CONFIDENCE / 2))
         found[name] = float(quantile * np.sqrt(spread[place, place]))
     if model.reml.names:
         information = model.reml.information(sds)

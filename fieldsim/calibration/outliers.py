@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import f
+from scipy.special import fdtrc
 
 from fieldsim.calibration.assembled import Assembled, assembled
 from fieldsim.calibration.estimate import Outlier
@@ -43,7 +43,7 @@ def outliers(model: Assembled, all_sds: FloatArray) -> list[Outlier]:
                 variance += sd * sd * np.outer(slope, slope)
         rest = test.y - x @ b
         distance = float(rest @ np.linalg.solve(variance, rest)) / len(rest)
-        if f.sf(distance, len(rest), alike - 3) < 0.05 / len(tests):
+        if fdtrc(len(rest), alike - 3, distance) < 0.05 / len(tests):
             word = test.words[int(np.argmax(np.abs(rest) / np.sqrt(np.diag(variance))))]
             found.append(Outlier(test.line, tr("its {word} is far from what the other tests say", word=word)))
     return found

@@ -24,10 +24,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from scipy.stats import chi2, norm, qmc
+from scipy.special import gammaincinv, ndtri
 
 from fieldsim.calibration.observed import BIASES, Observed
 from fieldsim.model import LIKELY
+from fieldsim.stats.even import even_points
 
 Floats = NDArray[np.float64]
 
@@ -191,10 +192,11 @@ def posterior(likelihood: Likelihood, start: Floats, rounding: Floats | None = N
     covariance = (axes / np.maximum(size, 0.1)) @ axes.T
     best: tuple[float, Floats, Floats, Floats, Floats, Floats] | None = None
     for turn in range(ROUNDS):
-        even = np.clip(qmc.Sobol(k + 1 + p, rng=np.random.default_rng([seed, turn])).random(POINTS), 1e-9, 1 - 1e-9)
+        even = np.clip(even_points(POINTS, k + 1 + p, np.random.default_rng([seed, turn])), 1e-9, 1 - 1e-9)
         root = np.linalg.cholesky(covariance)
-        z = norm.ppf(even[:, :k])
-        shrink = np.sqrt(FREEDOM / chi2.ppf(even[:, k], FREEDOM))[:, None]
+        z = ndtri(even[:, :k])
+        # The quantile of chi squared: twice that of the gamma distribution of half its degrees of freedom.
+        shrink = np.sqrt(FREEDOM / (2 * gammaincinv(FREEDOM / 2, even[:, k])))[:, None]
         u = centre + (z * shrink) @ root.T
         e, b, spread = energy(u)
         # Of the t distribution that u was drawn from, less a constant.
@@ -202,7 +204,7 @@ def posterior(likelihood: Likelihood, start: Floats, rounding: Floats | None = N
         weights = _weights(log_weight)
         effective = float(1 / (weights**2).sum())
         if best is None or effective > best[0]:
-            best = effective, weights, u, b, spread, norm.ppf(even[:, k + 1 :])
+            best = effective, weights, u, b, spread, ndtri(even[:, k + 1 :])
         if turn and effective >= ENOUGH:
             break
         # Where few points carry all the weight it is shared out more evenly, until they can tell a covariance.
@@ -234,7 +236,7 @@ def summary(found: Posterior, names: Sequence[str]) -> tuple[Floats, Floats]:
         below = np.cumsum(found.weights[order]) - found.weights[order] / 2
         ends.append(np.interp(LIKELY, below, column[order]))
         score = np.empty(len(column))
-        score[order] = norm.ppf(np.clip(below, 1e-9, 1 - 1e-9))
+        score[order] = ndtri(np.clip(below, 1e-9, 1 - 1e-9))
         scores.append(score)
     z = np.array(scores)
     z = z - (z @ found.weights)[:, None]

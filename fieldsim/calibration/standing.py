@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from math import sqrt
 
 import numpy as np
-from scipy.stats import chi2
-from scipy.stats import t as student
+from scipy.special import chdtri, stdtrit
 
 from fieldsim.calibration.estimate import CONFIDENCE, Drops, Estimate, Placed
 from fieldsim.calibration.repeatability import repeatability
@@ -28,18 +27,16 @@ def placing(jig: str, tests: Sequence[PlacingTest]) -> Placed:
         step = float(np.mean([getattr(test, read_by) for test in tests]))
         reading = step**2 / 12
         total = float(values.var(ddof=1))
-        ends = [(n - 1) * total / chi2.ppf(q, n - 1) for q in (0.5 + CONFIDENCE / 2, 0.5 - CONFIDENCE / 2)]
+        ends = [(n - 1) * total / chdtri(n - 1, q) for q in (0.5 - CONFIDENCE / 2, 0.5 + CONFIDENCE / 2)]
         sds = [sqrt(max(0.0, v - reading)) for v in (total, *ends)]
         # Readings that scatter less than their own steps cannot say that there is no scatter.
-        sds[2] = max(
-            sds[2], sqrt((n - 1) * reading / chi2.ppf(0.5 - CONFIDENCE / 2, n - 1)) if total < reading else 0.0
-        )
+        sds[2] = max(sds[2], sqrt((n - 1) * reading / chdtri(n - 1, 0.5 + CONFIDENCE / 2)) if total < reading else 0.0)
         spread.append(Estimate(part, sds[0], sds[1], sds[2], n))
         mean = float(values.mean())
         # Readings that scatter by less than their steps are all off by the same.
         own = max(total - reading, 0.0)
         variance = (own + reading) / n + reading * float(correlation(np.array(2 * own), step)) * (n - 1) / n
-        half = student.ppf(0.5 + CONFIDENCE / 2, n - 1) * sqrt(variance)
+        half = float(stdtrit(n - 1, 0.5 + CONFIDENCE / 2)) * sqrt(variance)
         off.append(Estimate(part, mean, mean - half, mean + half, n))
     whole = len(tests) >= 2
     angles = [test.heading for test in tests if test.heading is not None]

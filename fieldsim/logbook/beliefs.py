@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import inf, log
+from math import ceil, inf, log
 from typing import NamedTuple
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
 
 from fieldsim.logbook.answer import Alternative
 from fieldsim.logbook.days import DAYS, Daily, daily, differ, trials_a_day
@@ -199,8 +198,15 @@ def weights(case: Case, counts: Ints, misses: Ints) -> Weights:
     wide /= wide.sum()
     each = misses.sum(axis=2, keepdims=True)
     extra = FEW + DOUBT * each
-    smooth = gaussian_filter1d(misses.astype(float), SMOOTH, axis=2, mode="reflect") if misses.size else misses
-    return Weights(outcome, np.log((smooth + extra * wide) / (each + extra)), float(counts[0] / total))
+    return Weights(outcome, np.log((_smoothed(misses) + extra * wide) / (each + extra)), float(counts[0] / total))
+
+
+def _smoothed(counts: Ints) -> Floats:
+    """Counts along the last axis, smoothed by a normal curve that goes on mirrored at both ends."""
+    far = ceil(4 * SMOOTH)
+    curve = np.exp(-0.5 * (np.arange(-far, far + 1) / SMOOTH) ** 2)
+    around = np.pad(counts.astype(float), [(0, 0)] * (counts.ndim - 1) + [(far, far)], mode="symmetric")
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(around, 2 * far + 1, axis=-1) @ (curve / curve.sum()))
 
 
 def _group(case: Case, outcome: Outcome) -> list[int]:

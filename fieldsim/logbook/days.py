@@ -11,12 +11,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import binom, norm
-from scipy.stats.qmc import Sobol
 
 from fieldsim.logbook.trials import Case, Day, Floats, Ints, Sample, Tell, sampled
 from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.plan import Plan
+from fieldsim.stats import binomial, normal
+from fieldsim.stats.even import even_points
 
 # So many days are simulated, all equally likely, and of each a part of the trials.
 DAYS = 64
@@ -29,7 +29,7 @@ def day_errors() -> Floats:
 
     Source: I. M. Sobol', "On the distribution of points in a cube and the approximate evaluation of integrals", 1967.
     """
-    points = norm.ppf(Sobol(3, scramble=False).random(DAYS) + 0.5 / DAYS)
+    points = normal.quantiles(even_points(DAYS, 3) + 0.5 / DAYS)
     return np.asarray(points / points.std(axis=0), dtype=float)
 
 
@@ -118,7 +118,7 @@ class Drives:
         ways = np.ones((self.chances.shape[1], 1))
         for count, chances in zip(self.counts, np.clip(self.chances + shift, 0.0, 1.0), strict=True):
             if count:
-                more = binom.pmf(np.arange(count + 1), count, chances[:, None])
+                more = binomial.chances(count, chances)
                 ways = np.array([np.convolve(a, b) for a, b in zip(ways, more, strict=True)])
         return np.asarray(ways.mean(axis=0), dtype=float)
 

@@ -7,13 +7,13 @@ from collections.abc import Iterator, Sequence
 from math import ceil, sqrt
 
 import numpy as np
-from scipy.stats import norm
 
 from fieldsim.logbook.answer import LEVEL, MissLog, MissVerdict, TimeLog, TimeVerdict, WentWrong
 from fieldsim.logbook.days import Daily, day_chances
 from fieldsim.logbook.robots import Fitting, mixed_counts, shares_a_day
 from fieldsim.logbook.scores import POWER, WRONG_BY
 from fieldsim.logbook.trials import ANY, THROUGH, Case, Floats, Ints, Outcome, Sample
+from fieldsim.stats import normal
 from fieldsim.stats.intervals import wilson
 
 # Seconds are judged by how far the mean is off, since a stopwatch tells little else: nearer than this share is as
@@ -126,10 +126,10 @@ def misses(case: Case, counts: Ints, daily: Daily, fits: Fitting | None = None) 
         variance = own + between * sum(k * (k - 1) for k in alike)
         # Normal: the mean of a few uniform numbers nearly is, and with one or two of them this is the careful side.
         z = (place - 0.5) * len(mine) / sqrt(variance) if variance > 0 else 0.0
-        p_value = float(2 * norm.sf(abs(z)))
+        p_value = normal.beyond(z)
         # With as many of a day as up to now the variance of the mean falls as one over their number.
         one = variance / len(mine)
-        needed = max(1, ceil(((norm.isf(LEVEL / 2) + norm.isf(1 - POWER)) / WRONG_BY) ** 2 * one))
+        needed = max(1, ceil(((normal.quantile(1 - LEVEL / 2) + normal.quantile(POWER)) / WRONG_BY) ** 2 * one))
         verdict: MissVerdict = "as forecast" if len(mine) >= needed and variance > 0 else "too few to say"
         if p_value < LEVEL:
             verdict = "larger" if place > 0.5 else "smaller"
@@ -137,7 +137,7 @@ def misses(case: Case, counts: Ints, daily: Daily, fits: Fitting | None = None) 
         if fits is not None:
             centre, apart = _between_robots(t, counts[t, ANY], fits)
             wide = variance / len(mine) ** 2 + apart
-            p_fits = float(2 * norm.sf(abs(place - centre) / sqrt(wide))) if wide > 0 else 1.0
+            p_fits = normal.beyond((place - centre) / sqrt(wide)) if wide > 0 else 1.0
             if verdict == "larger" and (p_fits >= LEVEL or place < centre):
                 verdict = "larger as written"
             elif verdict == "smaller" and (p_fits >= LEVEL or place > centre):
@@ -166,7 +166,7 @@ def timed(measured: Sequence[float], forecast: Floats) -> TimeLog:
     spread = sqrt(float(forecast.var()) + HAND**2)
     if len(values) > 1:
         spread = max(spread, float(values.std(ddof=1)))
-    half = float(norm.isf(LEVEL / 2)) * spread / sqrt(len(values))
+    half = normal.quantile(1 - LEVEL / 2) * spread / sqrt(len(values))
     low, high = mean - wanted - half, mean - wanted + half
     near = NEAR_TIME * wanted
     verdict: TimeVerdict = "too few to say"

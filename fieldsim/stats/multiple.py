@@ -10,18 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scipy.stats import binomtest
+from fieldsim.stats.binomial import even_tail
 
 LEVEL = 0.05
 
 
 def sign_test(only_first: int, only_second: int) -> float:
     """Two-sided exact p-value of two designs on the same trials: of those that only one gets through, how likely luck
-    makes so uneven a share. 1 if there are none. Source: Q. McNemar, "Note on the sampling error of the difference
+    makes so uneven a share. Source: Q. McNemar, "Note on the sampling error of the difference
     between correlated proportions or percentages", Psychometrika 12, 1947, 153-157 (from memory); exact by the
     binomial."""
     decided = only_first + only_second
-    return float(binomtest(only_first, decided).pvalue) if decided else 1.0
+    return min(1.0, 2 * even_tail(min(only_first, only_second), decided))
 
 
 def holm(p_values: Sequence[float], level: float = LEVEL) -> list[bool]:

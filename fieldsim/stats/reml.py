@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from scipy.linalg import LinAlgError
 from scipy.linalg.lapack import dpotrf, dpotri
 from scipy.optimize import brentq, minimize
-from scipy.stats import chi2
+from scipy.special import chdtr, chdtri
 
 FloatArray = NDArray[np.float64]
 
@@ -149,7 +149,7 @@ class Reml:
         """Between which values of one standard deviation the profile of -2 times the restricted likelihood stays
         within ``chi2`` of its least; inf where there is no upper end. The upper end lies farther out where few readings
         tell of it: see ``too_large``."""
-        limit = float(chi2.ppf(confidence, 1))
+        limit = float(chdtri(1, 1 - confidence))
 
         def over(value: float) -> float:
             return self.fitted({k: value}, sds)[1] - least - limit
@@ -199,7 +199,7 @@ class Reml:
         if mean <= 0 or half <= 0:
             return 1.0
         freedom = mean**2 / half
-        return float(chi2.cdf(freedom * float(py @ self.covariances[k] @ py) / mean, freedom))
+        return float(chdtr(freedom, freedom * float(py @ self.covariances[k] @ py) / mean))
 
     def weights(self, sds: FloatArray, place: int) -> FloatArray:
         """(n,) what each observation counts in the estimate of one of b."""

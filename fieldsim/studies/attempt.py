@@ -118,7 +118,6 @@ def with_unknown(
     ready, answer = tried.ready, tried.answer
     if ready.run.robot.accuracy.between is None:
         return tried
-    # Loaded only here: it needs scipy, which takes longer than a thousand trials.
     from fieldsim.studies.unknown import unknown
 
     found = unknown(ready.run, answer.success.share, seed=answer.seed, threads=threads, watch=watch)

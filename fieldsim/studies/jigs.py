@@ -10,8 +10,6 @@ from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import fsolve
-from scipy.stats import binom
 
 from fieldsim import __version__
 from fieldsim.answers import Told, told_as
@@ -22,6 +20,7 @@ from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.sim.plan import overlaps, plan, typical_poses
 from fieldsim.sim.trials import blocks
+from fieldsim.stats.binomial import even_tail
 from fieldsim.stats.double_sampling import beside
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.stats.multiple import holm, sign_test
@@ -182,6 +181,9 @@ def follow(run: Run, start: str | StartByEye, keep: str) -> Run:
         x, y, h = typical_poses(changed(np.clip(numbers, -15_000.0, 15_000.0)))[k + 1] - wanted
         return np.array([x, y, 10.0 * wrapped(h)])
 
+    # Loaded where it is needed: that takes as long as all the rest of the study.
+    from scipy.optimize import fsolve
+
     # The heading first: it fixes the turn, and the rest is nearly linear.
     angle = wrapped(turn.angle - wrapped(start_pose(moved)[2] - start_pose(run)[2]))
     guess = np.array([first.distance, np.clip(angle, -3600.0, 3600.0), after.distance])
@@ -298,7 +300,8 @@ def _give_up(racers: list[_Racer], level: float) -> None:
             continue
         ahead = int((best.success & ~racer.success).sum())
         behind = int((~best.success & racer.success).sum())
-        if ahead > behind and binom.sf(ahead - 1, ahead + behind, 0.5) < level:
+        # A fair coin falls one way as seldom as the other.
+        if ahead > behind and even_tail(behind, ahead + behind) < level:
             racer.dropped = True
 
 

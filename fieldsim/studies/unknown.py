@@ -28,13 +28,14 @@ from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm, qmc
 
 from fieldsim.model import LIKELY, MEASURABLE, Accuracy, Between, Run, value_of, with_values
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import drivetrain, timed
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import Driver
+from fieldsim.stats import normal
+from fieldsim.stats.even import even_points
 from fieldsim.studies.answer import UnknownAnswer
 
 Floats = NDArray[np.float64]
@@ -46,7 +47,7 @@ ROBOTS = 128
 TRIALS = BLOCK // 2
 
 # Normal quantile of the ends.
-END = float(norm.ppf(0.975))
+END = normal.quantile(0.975)
 
 # A low end this much smaller than the high one is as good as nought.
 NONE = 1e-3
@@ -80,7 +81,7 @@ def quantile(value: float, low: float, high: float, z: Floats, spread: bool) -> 
     return np.asarray(np.abs(value + z * up))
 
 
-LIKELY_Z = np.asarray(norm.ppf(LIKELY), dtype=np.float64)
+LIKELY_Z = normal.quantiles(LIKELY)
 # How far out lines are drawn on beyond the outermost of them.
 FARTHEST = 3.5
 
@@ -118,9 +119,9 @@ def robots(accuracy: Accuracy, count: int = ROBOTS, seed: int = 1) -> Robots:
     names = tuple(name for name in MEASURABLE if between.ends(name) is not None)
     if not names:
         return Robots((), np.zeros((count, 0)), np.zeros((0, 0)), (accuracy,) * count)
-    even = qmc.Sobol(len(names), rng=np.random.default_rng(seed)).random(count)
+    even = even_points(count, len(names), np.random.default_rng(seed))
     # A scrambled point may be 0 itself, by one in 2^30.
-    u = norm.ppf(np.clip(even, 1e-6, 1 - 1e-6))
+    u = normal.quantiles(np.clip(even, 1e-6, 1 - 1e-6))
     root = np.asarray(np.linalg.cholesky(correlation(between, names)), dtype=np.float64)
     z = u @ root.T
     return Robots(names, z, root, accuracies_at(accuracy, names, z))
