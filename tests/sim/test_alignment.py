@@ -746,7 +746,7 @@ class Rolled:
         return standing + (self.at - standing) * np.exp(1j * turn), self.h + turn
 
 
-def roll_until(robot_: Rolled, wheels: str, most: float, seen, step: float = 0.5):  # type: ignore[no-untyped-def]
+def roll_until(robot_: Rolled, wheels: str, most: float, seen, step: float = 0.02):  # type: ignore[no-untyped-def]
     """Roll at most ``most`` mm (signed) until ``seen`` says so, in steps, then by halving: (robot, way) or None."""
 
     def at(way: np.ndarray) -> np.ndarray:
@@ -860,9 +860,9 @@ def test_line_squares_end_where_two_wheels_do(seed: int, passes: int) -> None:
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(1, 3), st.floats(60.0, 260.0))
-# Always the same scenes: where an eye leaves the line by its end the two may still differ (see DEVELOPERS.md).
 @example(278, 1, 224.0)
-@settings(max_examples=examples(50), derandomize=True)
+@example(245931550, 2, 163.0)  # the right eye goes by the line's end and comes out beyond it
+@settings(max_examples=examples(50))
 def test_beside_the_end_of_a_line(seed: int, passes: int, length: float) -> None:
     """A short line: some robots pass beside it, come to its end, or have but one eye on it."""
     start, stripe, eyes, reach = stripe_scene(seed, length)
@@ -871,11 +871,11 @@ def test_beside_the_end_of_a_line(seed: int, passes: int, length: float) -> None
     assume(by_hand is not None)
     ending, end = by_hand  # type: ignore[misc]
     ready = plan(run_)
-    if (ready.endings[0][0], ending) == (CAUGHT, NOT_REACHED):
+    if ending == NOT_REACHED and ready.endings[0][0] in (CAUGHT, TOO_SKEW):
         # An eye that clips the line's corner is dark for less than the twin's step: only there may it see less.
         at, h = complex(*ready.path[-1, [X, Y]]), ready.path[-1, H]
         places = [at + eye * np.exp(1j * h) for eye in eyes]
-        assert min(abs(place - tip) for place in places for tip in stripe.corners) < 5.0
+        assert min(abs(place - tip) for place in places for tip in stripe.corners) < 0.1
         return
     assert ready.endings[0][0] == ending
     if ending == CAUGHT:

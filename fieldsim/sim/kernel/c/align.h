@@ -26,6 +26,7 @@ typedef struct {
     double x, y, c, s;
 } Spot;
 
+/* When, which corner of the robot (or which of two eyes), and which edge. */
 typedef struct {
     double u;
     int64_t corner, edge;
@@ -222,6 +223,7 @@ static Meeting first_look(const Alignments *all, const What *what, const How *ho
     Meeting best = {NEVER, NONE, NONE};
     for (int i = 0; i < sensors; i++) {
         Meeting found = sees(all, what, how->eye[i], how->sd_edge * off[i], at, s, t);
+        found.corner = i;
         if (found.u < best.u)
             best = found;
     }

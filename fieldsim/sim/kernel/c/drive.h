@@ -184,7 +184,7 @@ static void swing_flat(const Course *course, const Numbers *z, const What *what,
  * turns about the wheel whose sensor sees it until the other does too. */
 typedef struct {
     double gone, phase;
-    int64_t ending;
+    int64_t ending, eye; /* and the eye that saw the edge last, 0 the left one */
 } Passing;
 
 static double straight_on(Corner edge, const How *how, Spot at, double into, double ahead, double off_l, double off_r,
@@ -197,6 +197,7 @@ static double straight_on(Corner edge, const How *how, Spot at, double into, dou
     double u_l = d_l <= 0.0 ? 0.0 : crossing(d_l, into * l.a, into * l.b, 0.0);
     double u_r = d_r <= 0.0 ? 0.0 : crossing(d_r, into * r.a, into * r.b, 0.0);
     double u = fmin(u_l, u_r);
+    trial->eye = u_r < u_l;
     if (u > 1.0) {
         trial->ending = NOT_REACHED;
         u = 0.0;
@@ -208,11 +209,16 @@ static double straight_on(Corner edge, const How *how, Spot at, double into, dou
 }
 
 static double turn_over(Corner edge, const How *how, Spot at, double into, double ahead, double off_l, double off_r,
-                        double track, double *turn, Passing *trial)
+                        double track, double width, double *turn, Passing *trial)
 {
     double d_l = into * (at_edge(edge, at, how->eye[0][0], how->eye[0][1], 0.0, 0.0).d - off_l);
     double d_r = into * (at_edge(edge, at, how->eye[1][0], how->eye[1][1], 0.0, 0.0).d - off_r);
     *turn = 0.0;
+    /* An eye that has gone by the line's end and come out beyond it has seen nothing of it. */
+    if (into > 0.0 && (trial->eye ? d_l : d_r) < -width) {
+        trial->ending = NOT_REACHED;
+        return 0.0;
+    }
     /* Rounding may leave the sensor that has just seen the edge a hair short of it: the nearer one has seen it. */
     if (fmax(d_l, d_r) <= 1e-9)
         return 0.0;
@@ -245,7 +251,8 @@ static void line_passes(const Course *course, const Numbers *z, const What *what
     V phase = drawn(z, what->row);
     Passing trial[LANES];
     for (int lane = 0; lane < LANES; lane++)
-        trial[lane] = (Passing){(*gone)[lane], passing[lane] ? uniform(phase[lane]) : 0.0, CAUGHT};
+        trial[lane] = (Passing){(*gone)[lane], passing[lane] ? uniform(phase[lane]) : 0.0, CAUGHT, met[lane].corner};
+    double width = all->edge[what->edge + 1].length; /* a line's second edge is one of its ends */
     for (int64_t number = 0; number < what->passes; number++) {
         /* Into the line on the first, third ... pass, out of it on the others. */
         double into = number % 2 == 0 ? 1.0 : -1.0;
@@ -269,7 +276,7 @@ static void line_passes(const Course *course, const Numbers *z, const What *what
             if (on[lane]) {
                 double turn;
                 s[lane] = turn_over(all->edge[met[lane].edge], how, spot(now->at, lane), into, ahead, off_l[lane],
-                                    off_r[lane], track[lane], &turn, &trial[lane]);
+                                    off_r[lane], track[lane], width, &turn, &trial[lane]);
                 t[lane] = turn;
             }
         lay(path + p, &course->reference, p, now, s, t);
