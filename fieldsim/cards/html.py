@@ -23,6 +23,7 @@ h2 { font-size: 1.1rem; margin: 1rem 0 0.3rem; }
 p, ul, ol, figure { margin: 0.2rem 0; }
 ul, ol { padding-left: 1.3rem; }
 .grey, footer, figcaption { color: #444; }
+.warning { border: 2px solid; padding: .4em .6em; font-weight: bold; }
 .small, footer, figcaption { font-size: 0.85rem; }
 .top { display: grid; grid-template-columns: 1.1fr 1fr; gap: 1rem; }
 .top h2:first-child { margin-top: 0; }

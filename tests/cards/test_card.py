@@ -28,11 +28,11 @@ from fieldsim.cards.run.answer import card_answer
 from fieldsim.cards.run.card import Card, make_card
 from fieldsim.cards.run.start import StartValues, start_values
 from fieldsim.cards.run.start_words import heading_words, jig_words, looks_words, measure_words
-from fieldsim.cards.run.step_words import formula, gap_words, seen_words, step_words, turns_words, worked_out
+from fieldsim.cards.run.step_words import formula, gap_words, seen_words, sights, step_words, turns_words, worked_out
 from fieldsim.cards.run.text import card_text
 from fieldsim.cards.run.watch import MOST_GAPS, Gap
-from fieldsim.cards.run.words import log_rows, watch_words
-from fieldsim.cards.shared import PAPERS, header
+from fieldsim.cards.run.words import log_rows, warning_words, watch_words
+from fieldsim.cards.shared import BOX, PAPERS, header
 from fieldsim.cards.sheet.blank import blank_tests
 from fieldsim.cards.sheet.words import full_row, sheet_text
 from fieldsim.files.sheets import blank_log, blank_sheet, load_log, load_sheet
@@ -397,7 +397,35 @@ def test_gaps_beside_either_side_by_hand() -> None:
     assert (right.obstacle, right.gap, right.place) == ("shed", pytest.approx(30.0, abs=1e-4), "right side")
     assert (right.part, right.side) == ("body", "right")
     # Rounded down: a gauge block of 12 mm goes in.
-    assert gap_words(left, 1000) == "12 mm beside mill, left side (12 mm)"
+    assert gap_words(left, 1000) == "block 12 mm at mill, left side (usually 12 mm)"
+    assert gap_words(left, 0) == "12 mm beside mill, left side"
+
+
+@pytest.mark.parametrize(
+    ("usual", "left", "words"),
+    [
+        (16.9, 2.9, "block 2 mm at mill (usually 16 mm)"),
+        (16.9, 1.0, "block 1 mm at mill (usually 16 mm)"),
+        (16.9, 0.9, "passes mill: no block, under 1 mm is left (usually 16 mm)"),
+        (16.9, 0.0, "passes mill: no block, more than 1 in 20 touch (usually 16 mm)"),
+        (0.4, 0.0, "passes mill: no block, under 1 mm is left"),
+        (0.0, 0.0, "touches mill on a usual drive"),
+    ],
+)
+def test_a_block_is_what_19_of_20_drives_leave_alone(usual: float, left: float, words: str) -> None:
+    assert gap_words(Gap(1, "mill", usual, usual, left, None, None, None), 1000) == words
+
+
+def test_what_should_not_be_seen_has_no_box() -> None:
+    """A usual drive into the mill is a warning; the same one past it is ticked."""
+    for across, good in ((82.9, True), (60.0, False)):
+        told = card(
+            run(Straight(600.0), field=Field("Floor", (4000.0, 4000.0), obstacles=(beside("mill", across),))), 200
+        )
+        (sight,) = sights(told, 1)
+        assert sight.good == good
+        assert (BOX in sight.mark) == good
+        assert bool(warning_words(told)) == (not good)
 
 
 def test_a_gap_at_a_corner_and_at_the_front() -> None:

@@ -10,7 +10,7 @@ from fieldsim.cards.run.start_words import start_picture_words, start_words
 from fieldsim.cards.run.step_words import (
     GAPS_MEAN,
     formula_words,
-    seen_words,
+    sights,
     speed_words,
     step_words,
     steps_title,
@@ -32,9 +32,9 @@ from fieldsim.cards.run.words import (
     odds_words,
     subtitle,
     tick_words,
+    warning_words,
     watch_words,
 )
-from fieldsim.cards.shared import BOX
 from fieldsim.language import tr, tr_later
 from fieldsim.report.phrases import no_proof
 from fieldsim.sim.program import Step
@@ -48,6 +48,7 @@ def card_html(card: Card, drawing: str) -> str:
         "<header>",
         f"<h1>{escape(card_title(card))}</h1>",
         f'<p class="grey">{escape(subtitle(card))}</p>',
+        *(f'<p class="warning">{escape(text)}</p>' for text in warning_words(card)),
         "</header>",
         "<main>",
         '<div class="top">',
@@ -108,7 +109,7 @@ def _cells(card: Card, step: Step, geared: bool) -> list[list[str]]:
     if geared:
         turns += turns_words(step.motors, step)
     values = [*turns, speed_words(step), *time_words(step)]
-    seen = [f"{BOX} {point}" for point in seen_words(card, step.number)]
+    seen = [f"{sight.mark} {sight.words}" for sight in sights(card, step.number)]
     return [[step_words(step)], *([value] if value else [] for value in values), seen]
 
 

@@ -46,6 +46,7 @@ from fieldsim.cards.run.words import (
     odds_words,
     subtitle,
     tick_words,
+    warning_words,
     watch_words,
 )
 from fieldsim.cards.shared import BOX, PAPERS, page_words
@@ -95,7 +96,8 @@ def _several(run: Run, card: Card) -> list[Figure]:
     page = Page(card.paper)
     room = page.room
     # Every page may be the last one, and that one bears the legend.
-    free = page.bottom - MARGIN - HEAD - _foot_height(card, room) - _STEPS_HEAD - 2 - _legend_height(card, room)
+    free = page.bottom - MARGIN - HEAD - _warning_height(card, room) - _foot_height(card, room) - _STEPS_HEAD - 2
+    free -= _legend_height(card, room)
     laid = [(fit, step_table(card, fit, room)) for fit in _FITS]
     fit, table = min(laid, key=lambda each: len(_grouped(each[1], free)))
     groups = _grouped(table, free)
@@ -144,8 +146,8 @@ def _room_left(card: Card, fit: PageFit, table: StepTable) -> float:
     width, height = PAPERS[card.paper]
     room = width - 2 * MARGIN
     return (
-        height - 2 * MARGIN - HEAD - max(fit.picture, _beside_height(card, fit)) - _GAP - _STEPS_HEAD
-        - table.height - _legend_height(card, room) - _ticks_height(card, fit) - _LOG_HEAD
+        height - 2 * MARGIN - HEAD - _warning_height(card, room) - max(fit.picture, _beside_height(card, fit))
+        - _GAP - _STEPS_HEAD - table.height - _legend_height(card, room) - _ticks_height(card, fit) - _LOG_HEAD
         - fit.log * LOG_ROW - _foot_height(card, room)
     )  # fmt: skip
 
@@ -158,7 +160,21 @@ def _head(page: Page, card: Card, number: int, count: int) -> float:
     page.write(
         MARGIN, MARGIN + line_height(TITLE) - 0.5, cut(subtitle(card), page.room, SUBTITLE), SUBTITLE, color=GREY
     )
-    return MARGIN + HEAD
+    y = MARGIN + HEAD
+    for words in warning_words(card):
+        y = page.lines(MARGIN, y, wrapped(words, page.room, HEADING, True), HEADING, bold=True) + _AFTER_WARNING
+    return y
+
+
+_AFTER_WARNING = 2.0
+
+
+def _warning_height(card: Card, room: float) -> float:
+    """mm that a warning takes under the head."""
+    return sum(
+        len(wrapped(words, room, HEADING, True)) * line_height(HEADING) + _AFTER_WARNING
+        for words in warning_words(card)
+    )
 
 
 def _picture_width(room: float) -> float:

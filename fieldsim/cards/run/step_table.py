@@ -20,14 +20,13 @@ from fieldsim.cards.paper import (
 )
 from fieldsim.cards.run.card import Card
 from fieldsim.cards.run.step_words import (
-    seen_words,
+    sights,
     speed_words,
     step_words,
     steps_title,
     time_words,
     turns_words,
 )
-from fieldsim.cards.shared import BOX
 from fieldsim.language import tr, tr_as
 from fieldsim.sim.program import Step
 
@@ -120,7 +119,7 @@ def _step_cells(card: Card, step: Step) -> list[list[str]]:
     if card.gear != 1:
         turns += turns_words(step.motors, step)
     seconds, clock = time_words(step)
-    seen = [f"{BOX} {point}" for point in seen_words(card, step.number)]
+    seen = [f"{sight.mark} {sight.words}" for sight in sights(card, step.number)]
     values = [speed_words(step), seconds, clock]
     return [[str(step.number)], [step_words(step)], *([turn] for turn in turns), *([v] for v in values), seen]
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from fieldsim.cards.run.card import Aim, Card, Catch
 from fieldsim.cards.run.start_words import place_words
 from fieldsim.cards.run.watch import Gap
-from fieldsim.cards.run.words import share_words, short_name
+from fieldsim.cards.run.words import WARNING, share_words, short_name
+from fieldsim.cards.shared import BOX
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import fixed, spoken
@@ -14,9 +17,22 @@ from fieldsim.sim.program import Step, WheelTurns
 
 STEP_CELLS = 44
 GAPS_MEAN = tr_later(
-    "mm beside a model: the gap on a usual drive, rounded down, for a gauge block or a ruler. In brackets: what is "
-    "left in 19 of 20 trials."
+    "Block: a gauge block so thick, laid where that part of the robot passes the model, is left alone in 19 of 20 "
+    "drives. Usually: the gap without chance."
 )
+
+
+@dataclass(frozen=True)
+class Sight:
+    """Something to be seen at a step."""
+
+    words: str
+    good: bool
+    """Whether it has to be so; otherwise it is a warning, and no box to tick."""
+
+    @property
+    def mark(self) -> str:
+        return BOX if self.good else WARNING
 
 
 def steps_title(card: Card) -> str:
@@ -65,25 +81,32 @@ def time_words(step: Step) -> tuple[str, str]:
 
 
 def gap_words(gap: Gap, trials: int) -> str:
-    """'11 mm beside milk churn, left side (2 mm)'."""
+    """'block 4 mm at milk churn, left side (usually 16 mm)'; without trials the usual gap alone."""
     name = short_name(gap.obstacle)
     if gap.gap <= 0:
-        words = tr("touches {name}", name=name)
-    elif gap.gap < 1:
-        words = tr("under 1 mm beside {name}", name=name)
-    else:
-        words = tr("{gap} mm beside {name}", gap=rounded_down(gap.gap), name=name)
-    if gap.part == "body" and gap.place is not None:
-        words = f"{words}, {place_words(gap.place)}"
-    elif gap.part is not None and gap.part != "body":
-        words = f"{words}, {short_name(gap.part)}"
-    if gap.left is None or trials == 0 or gap.gap <= 0:
-        return words
-    if gap.left <= 0:
-        return tr("{gap} (nothing)", gap=words)
+        return _at(gap, tr("touches {name} on a usual drive", name=name))
+    usual = rounded_down(gap.gap)
+    if gap.left is None or trials == 0:
+        words = tr("under 1 mm beside {name}", name=name) if gap.gap < 1 else tr(
+            "{gap} mm beside {name}", gap=usual, name=name
+        )  # fmt: skip
+        return _at(gap, words)
     if gap.left < 1:
-        return tr("{gap} (under 1 mm)", gap=words)
-    return tr("{gap} ({left} mm)", gap=words, left=rounded_down(gap.left))
+        words = _at(gap, tr("passes {name}", name=name))
+        if gap.gap < 1:
+            return tr("{passes}: no block, under 1 mm is left", passes=words)
+        if gap.left <= 0:
+            return tr("{passes}: no block, more than 1 in 20 touch (usually {gap} mm)", passes=words, gap=usual)
+        return tr("{passes}: no block, under 1 mm is left (usually {gap} mm)", passes=words, gap=usual)
+    words = _at(gap, tr("block {left} mm at {name}", left=rounded_down(gap.left), name=name))
+    return tr("{block} (usually {gap} mm)", block=words, gap=usual)
+
+
+def _at(gap: Gap, words: str) -> str:
+    """With the part of the robot that comes nearest."""
+    if gap.part == "body" and gap.place is not None:
+        return f"{words}, {place_words(gap.place)}"
+    return words if gap.part is None or gap.part == "body" else f"{words}, {short_name(gap.part)}"
 
 
 def aim_words(aim: Aim, trials: int) -> str:
@@ -105,13 +128,18 @@ def catch_words(catch: Catch, trials: int) -> str:
     return f"{words}: {share_words(catch.share, trials)}" if trials else words
 
 
-def seen_words(card: Card, number: int) -> list[str]:
-    """What must be seen at a step."""
+def sights(card: Card, number: int) -> list[Sight]:
+    """What has to be seen at a step, and what is seen there but should not be."""
     return [
-        *(aim_words(aim, card.trials) for aim in card.aims if aim.step == number),
-        *(catch_words(catch, card.trials) for catch in card.catches if catch.step == number),
-        *(gap_words(gap, card.trials) for gap in card.gaps if gap.step == number),
+        *(Sight(aim_words(aim, card.trials), True) for aim in card.aims if aim.step == number),
+        *(Sight(catch_words(catch, card.trials), True) for catch in card.catches if catch.step == number),
+        *(Sight(gap_words(gap, card.trials), gap.gap > 0) for gap in card.gaps if gap.step == number),
     ]
+
+
+def seen_words(card: Card, number: int) -> list[str]:
+    """The same in words alone."""
+    return [sight.words for sight in sights(card, number)]
 
 
 def formula(step: Step, card: Card) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from fieldsim.cards.run.start_words import start_words
 from fieldsim.cards.run.step_words import (
     GAPS_MEAN,
     formula_words,
-    seen_words,
+    sights,
     speed_words,
     step_words,
     steps_title,
@@ -21,6 +21,7 @@ from fieldsim.cards.run.words import (
     HINT_RESULT,
     ODDS,
     SET_IT,
+    WARNING,
     WATCH,
     card_title,
     log_rows,
@@ -28,6 +29,7 @@ from fieldsim.cards.run.words import (
     odds_words,
     subtitle,
     tick_words,
+    warning_words,
     watch_words,
 )
 from fieldsim.cards.shared import csv_lines
@@ -49,6 +51,8 @@ def card_text(card: Card, width: int = 80) -> str:
 
     lines += wrapped_lines(tr("Card for the table: {run}", run=card_title(card)), width)
     lines += wrapped_lines(subtitle(card), width)
+    for words in warning_words(card):
+        lines += ["", *wrapped_lines(words, width, f"{WARNING} ", "  ")]
     heading(tr(SET_IT))
     list_of(start_words(card), "  ")
     heading(tr(ODDS))
@@ -86,6 +90,6 @@ def _steps_text(card: Card, width: int) -> Iterator[str]:
             parts.append(speed_words(step))
         parts.append(tr("{seconds} s, clock {clock} s", seconds=seconds, clock=clock))
         yield from wrapped_lines("; ".join(parts), width, "       ", "       ")
-        look = tr("       look: ")
-        for words in seen_words(card, step.number):
-            yield from wrapped_lines(words, width, look, " " * cells(look))
+        for sight in sights(card, step.number):
+            look = tr("       look: ") if sight.good else f"       {WARNING} "
+            yield from wrapped_lines(sight.words, width, look, " " * cells(look))

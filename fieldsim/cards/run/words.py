@@ -13,6 +13,10 @@ from fieldsim.report.phrases import fixed, how_often, how_often_shortly, unknown
 from fieldsim.rounding import nearest
 from fieldsim.stats.intervals import Share
 
+# Before what is seen but should not be: no box to tick.
+WARNING = "!"
+# A run that gets through less often than this is not ready for the table.
+HARDLY = 0.05
 NAME_CELLS = 24
 TITLE_CELLS = 40
 
@@ -65,6 +69,13 @@ def wear_words(card: Card) -> str:
     if not card.wear:
         return tr("Slip nothing on.")
     return tr("Slip on: {names}.", names=", ".join(short_name(name) for name in card.wear))
+
+
+def warning_words(card: Card) -> list[str]:
+    """Across the head of a card whose run hardly ever gets through."""
+    if card.trials == 0 or card.success.share >= HARDLY:
+        return []
+    return [tr("Not ready for the table: this run gets through {often}.", often=share_words(card.success, card.trials))]
 
 
 # --- the odds ----------------------------------------------------------------------------------------------------
