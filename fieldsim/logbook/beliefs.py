@@ -104,7 +104,7 @@ def changed(run: Run, belief: Belief) -> Plan | None:
             if steered and what != "distance":
                 # Who steers by a gyro does not drive by these.
                 return None
-            bias = replace(accuracy.bias, **{what: getattr(accuracy.bias, what) + step})
+            bias = accuracy.bias.moved(what, step)
             return plan(_with(run, replace(accuracy, bias=bias)))
         other = _spread_changed(run, what, step, steered)
         return None if other == run else plan(other)

@@ -18,6 +18,7 @@ from dataclasses import replace
 
 from fieldsim.model.accuracy import (
     Accuracy,
+    Bias,
     GyroNoise,
     SquareNoise,
     StraightNoise,
@@ -88,6 +89,7 @@ __all__ = [
     "Attachment",
     "Band",
     "Between",
+    "Bias",
     "BiasBetween",
     "Body",
     "Box",

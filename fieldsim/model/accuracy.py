@@ -8,10 +8,10 @@ from typing import Annotated, ClassVar
 
 from fieldsim.language import tr
 from fieldsim.model.between import Between
-from fieldsim.model.bounds import Checked, Number, Rule, attributes
+from fieldsim.model.bounds import Checked, Maybe, Number, Rule, attributes
 from fieldsim.model.errors import Complaint
 from fieldsim.model.quantities import Share, Speed, SpreadAngle, SpreadLength, SpreadShare, TurnSpeed
-from fieldsim.model.units import DISTANCE_WALK, GYRO_DRIFT, SLIP_WALK, TIME, VEER, VEER_WALK
+from fieldsim.model.units import ANGLE, DISTANCE_WALK, GYRO_DRIFT, LENGTH, SLIP_WALK, TIME, VEER, VEER_WALK
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,58 @@ class Systematic(Checked):
         "Of straights: they bend by this, degrees per metre, left positive.",
     ] = 0.0
     turn: Annotated[Share, "Of turns: this much too far."] = 0.0
+
+
+@dataclass(frozen=True)
+class Bias(Systematic):
+    """Errors that are the same every time: the scale errors, and what a share of the way cannot say.
+
+    Stop offsets are how much farther than commanded a straight or a turn ends, whichever way it goes. Like the stops'
+    chance errors they grow in proportion to the speed. Left and right turns may differ; what is not told of one is
+    ``turn``.
+    """
+
+    noun: ClassVar[str] = "bias"
+
+    turn_left: Annotated[Share | None, "Of turns to the left: this much too far. Left out: as turn says."] = None
+    turn_right: Annotated[Share | None, "Of turns to the right: this much too far. Left out: as turn says."] = None
+    stop: Annotated[
+        float,
+        Number(LENGTH, least=-200.0, most=200.0),
+        "Of straights: they stop this much too late, mm, however long they are; less than 0: too early.",
+    ] = 0.0
+    turn_stop: Annotated[
+        float,
+        Number(ANGLE, least=-90.0, most=90.0),
+        "Of turns: they stop this much too late, degrees, however large they are; less than 0: too early.",
+    ] = 0.0
+    gyro_scale: Annotated[Share, "Of the gyro: it reads a turn this much too large, so that turns end short."] = 0.0
+
+    @property
+    def left(self) -> float:
+        """By which share a turn to the left goes too far."""
+        return self.turn if self.turn_left is None else self.turn_left
+
+    @property
+    def right(self) -> float:
+        """By which share a turn to the right goes too far."""
+        return self.turn if self.turn_right is None else self.turn_right
+
+    @property
+    def middle(self) -> float:
+        """The mean of the two: what the wheels and the track make of every turn."""
+        return self.turn if self.left == self.right == self.turn else (self.left + self.right) / 2
+
+    def of_turn(self, angle: float) -> float:
+        """By which share a turn of this sign goes too far."""
+        return self.left if angle > 0 else self.right
+
+    def moved(self, name: str, step: float) -> Bias:
+        """The same with one number more by ``step``; with ``turn`` both ways round go with it."""
+        names = [name]
+        if name == "turn":
+            names += [side for side in ("turn_left", "turn_right") if getattr(self, side) is not None]
+        return replace(self, **{each: getattr(self, each) + step for each in names})
 
 
 @dataclass(frozen=True)
@@ -110,7 +162,7 @@ class Accuracy(Checked):
     noun: ClassVar[str] = "accuracy"
     rules: ClassVar[tuple[Rule, ...]] = (Rule(("day",), _day_is_spread, _DAY_SCHEMA),)
 
-    bias: Annotated[Systematic, "Errors that are the same every time."] = Systematic()
+    bias: Annotated[Bias, "Errors that are the same every time."] = Bias()
     day: Annotated[Systematic, "How those differ from day to day: standard deviations."] = Systematic()
     straight: Annotated[StraightNoise, "Chance errors of straights and arcs."] = StraightNoise()
     turn: Annotated[TurnNoise, "Chance errors of turns."] = TurnNoise()
@@ -133,12 +185,18 @@ class Accuracy(Checked):
         Between | None, "What the tests leave unknown, as 'fit' writes it. Left out: nothing is said of that."
     ] = None
 
+    def __post_init__(self) -> None:
+        # Scale errors alone, as Python wrote a bias before there was more to say.
+        if type(self.bias) is Systematic:
+            object.__setattr__(self, "bias", Bias(self.bias.distance, self.bias.veer, self.bias.turn))
+        super().__post_init__()
+
 
 def value_of(accuracy: Accuracy, name: str) -> float:
     """One of ``MEASURABLE``."""
     group, key = name.split(".")
-    value: float = getattr(getattr(accuracy, group), key)
-    return value
+    value: float | None = getattr(getattr(accuracy, group), key)
+    return accuracy.bias.turn if value is None else value
 
 
 def with_values(accuracy: Accuracy, values: dict[str, float]) -> Accuracy:
@@ -147,6 +205,7 @@ def with_values(accuracy: Accuracy, values: dict[str, float]) -> Accuracy:
     for name, value in values.items():
         group, key = name.split(".")
         kind = attributes(type(getattr(accuracy, group)))[key].kind
+        kind = kind.kind if isinstance(kind, Maybe) else kind
         assert isinstance(kind, Number)
         low = 0.0 if group == "day" else kind.least
         groups.setdefault(group, {})[key] = min(max(value, low), kind.most)

@@ -47,11 +47,22 @@ class BiasBetween(Checked):
     """Between which ends the bias lies: fractions; degrees per metre, left positive."""
 
     noun: ClassVar[str] = "bias between"
-    rules: ClassVar[tuple[Rule, ...]] = _in_order("distance", "veer", "turn")
+    rules: ClassVar[tuple[Rule, ...]] = _in_order(
+        "distance", "veer", "turn", "turn_left", "turn_right", "stop", "turn_stop", "gyro_scale"
+    )  # fmt: skip
 
     distance: Annotated[_SHARE_ENDS, "Of straights: too long by a share between these."] = None
     veer: Annotated[Ends | None, _ends(VEER, 90.0, -90.0), "Of straights: they bend by between these."] = None
     turn: Annotated[_SHARE_ENDS, "Of turns: too far by a share between these."] = None
+    turn_left: Annotated[_SHARE_ENDS, "Of turns to the left: too far by a share between these."] = None
+    turn_right: Annotated[_SHARE_ENDS, "Of turns to the right: too far by a share between these."] = None
+    stop: Annotated[Ends | None, _ends(LENGTH, 200.0, -200.0), "Of straights: they stop too late by between these."] = (
+        None
+    )
+    turn_stop: Annotated[Ends | None, _ends(ANGLE, 90.0, -90.0), "Of turns: they stop too late by between these."] = (
+        None
+    )
+    gyro_scale: Annotated[_SHARE_ENDS, "Of the gyro: it reads turns too large by a share between these."] = None
 
 
 @dataclass(frozen=True)
@@ -105,6 +116,7 @@ class GyroBetween(Checked):
 MEASURABLE = (
     "bias.distance", "bias.veer", "bias.turn", "day.distance", "day.veer", "day.turn", "straight.stop",
     "straight.distance", "straight.veer", "turn.stop", "turn.slip", "gyro.drift", "gyro.scale", "gyro.hold",
+    "bias.turn_left", "bias.turn_right", "bias.stop", "bias.turn_stop", "bias.gyro_scale",
 )  # fmt: skip
 
 
@@ -169,7 +181,9 @@ class Between(Checked):
     turn: Annotated[TurnBetween, "Of the chance errors of turns."] = TurnBetween()
     gyro: Annotated[GyroBetween, "Of the chance errors of the gyro."] = GyroBetween()
     together: Annotated[
-        tuple[Together, ...], Many(Record(Together), most=91), "Which of them go together by chance, and how."
+        tuple[Together, ...],
+        Many(Record(Together), most=len(MEASURABLE) * (len(MEASURABLE) - 1) // 2),
+        "Which of them go together by chance, and how.",
     ] = ()
     robots: Annotated[
         tuple[Likely, ...],

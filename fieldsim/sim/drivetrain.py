@@ -10,6 +10,12 @@ scale e_b (actual over nominal):
 Layers: *bias* (the same every time) and *day* (one draw a trial) change the scales; *path* and *stop* noise add to the
 pieces. Path noise is a random walk: each millimetre driven adds its own independent bit of distance and heading.
 
+Two biases are no scales and are added to the pieces as they are: a *stop offset* (a straight or arc ends so many mm, a
+turn so many degrees too late, whichever way it goes; an ``until`` so many mm beyond where it saw the line), and what
+left and right turns differ by from their mean (the mean stands in the track). Arcs share in both, the stop's of a
+straight and the turn's of their side: their turn is made by the same wheels. Of pivots they are more or less of the
+motion about the same wheel. What is driven up to a wall or line is stopped by that, and has no stop offset.
+
 **Pieces.** A random walk in heading is not a constant curve, so a straight is cut into pieces, in pairs. The two turns
 of a pair are drawn with correlation -1/7, which gives the pair's end exactly the joint distribution of heading and
 sideways offset of the continuous walk (their variances k^2 L and k^2 L^3/3, covariance k^2 L^2/2), whatever its length.
@@ -21,8 +27,8 @@ Turns need no cutting for the noise: on the spot it moves nothing sideways.
 **By gyro** the heading is steered to what the gyro takes for the commanded one. Since it was last set anew (at the
 start, by a square) at heading h0, A has been asked for and T seconds have gone, the robot turns and drives at
 h0 + (A - drift T)/(1 + scale) + error, with the error of the stop after a turn and that of ``hold``, one draw a
-segment, on straights and arcs. So errors of turns do not add up, drift and scale do. What a turn left over is steered
-away in the first ``SETTLE`` mm of the next straight.
+segment, on straights and arcs; ``scale`` is the bias of the gyro and what is drawn. So errors of turns do not add up,
+drift and scale do. What a turn left over is steered away in the first ``SETTLE`` mm of the next straight.
 """
 
 from __future__ import annotations
@@ -54,6 +60,7 @@ from fieldsim.sim.alignment import line_of, line_outline, pushed, sensors_of, ta
 from fieldsim.sim.kernel.course import LINE_SQUARE, SQUARE, UNTIL, Alignments, Wheels
 from fieldsim.sim.kernel.shapes import Floats, shapes
 from fieldsim.sim.motion import held_point, jig_of, speed_of, start_pose, travel_and_turn
+from fieldsim.sim.stops import at_speed, late
 
 # Longest pair of pieces of a straight or arc, mm, and the largest turn of a piece, degrees.
 PAIR = 200.0
@@ -129,6 +136,8 @@ class _Builder:
         self.left: list[float] = []
         self.right: list[float] = []
         self.ahead: list[float] = []
+        self.always: list[tuple[float, float]] = []
+        self.over: list[float] = []
         self.terms: list[list[_Term]] = []
         self.first = [0]
         self.act_row: list[int] = []
@@ -144,6 +153,7 @@ class _Builder:
         for number, segment in enumerate(run.segments, start=1):
             self.act_row.append(-1)
             self.of.append(-1)
+            self.over.append(0.0)
             NOISE[type(segment)](self, number, segment)
             self.first.append(len(self.left))
 
@@ -153,11 +163,14 @@ class _Builder:
         self.rows += count
         return self.rows - count
 
-    def piece(self, s: float, t: float, terms: list[_Term], ahead: float = 0.0) -> None:
-        """A piece of commanded travel, mm, and turn, radians."""
+    def piece(
+        self, s: float, t: float, terms: list[_Term], ahead: float = 0.0, always: tuple[float, float] = (0.0, 0.0)
+    ) -> None:
+        """A piece of commanded travel, mm, and turn, radians, with what is added to them every time."""
         self.left.append(s - t * self.drive.track / 2)
         self.right.append(s + t * self.drive.track / 2)
         self.ahead.append(ahead)
+        self.always.append(always)
         self.terms.append(terms)
 
     def act(self, number: int, segment: Act) -> None:
@@ -170,19 +183,23 @@ class _Builder:
         s, t = travel_and_turn(segment, self.drive.track)
         t = radians(t)
         noise = self.accuracy.turn
-        faster = (segment.turn_speed or self.drive.turn_speed) / (
-            self.accuracy.turn_measured_at or self.drive.turn_speed
-        )
         slip = 0.0 if self.gyro else radians(noise.slip) * sqrt(abs(segment.angle) / 90.0)
-        stop = radians(noise.stop) * faster
+        stop = at_speed(radians(noise.stop), segment, self.run.robot)
         shares = lengths_of(segment, self.drive.track)
         terms: list[_Term] = []
         for source, sd in ((SLIP, slip), (STOP, stop)):
             if sd > 0:
                 share = sd if self.gyro else sd / len(shares)
                 terms.append(_Term(self.drawn(number, source, 1), s / t * share, share))
+        more = radians(late(segment, self.run.robot))
+        each = more if self.gyro else (more + self.beside(segment.angle) * t) / len(shares)
         for share in shares:
-            self.piece(s * share, t * share, terms)
+            self.piece(s * share, t * share, terms, always=(s / t * each, each))
+
+    def beside(self, angle: float) -> float:
+        """By which share a turn or arc this way round goes farther than the mean of both ways; the gyro sees to it."""
+        bias = self.accuracy.bias
+        return 0.0 if self.gyro else bias.of_turn(angle) - bias.middle
 
     def travel(self, number: int, segment: Segment, stops: bool = True) -> int:
         """Pieces of a straight or arc, or of the way up to a wall or a line; how many."""
@@ -212,13 +229,16 @@ class _Builder:
         stop = self.stop(segment)
         if stops and stop > 0:
             terms[-1].append(_Term(self.drawn(number, STOP, 1), stop, stop * bend))
-        for share, mine in zip(shares, terms, strict=True):
-            self.piece(s * share, t * share, mine)
+        over = late(segment, self.run.robot) if stops else 0.0
+        aside = self.beside(t) * t
+        for index, (share, mine) in enumerate(zip(shares, terms, strict=True)):
+            more = over if index == len(shares) - 1 else 0.0
+            self.piece(s * share, t * share, mine, always=(more, more * bend + aside * share))
         return len(shares)
 
     def stop(self, segment: Segment) -> float:
-        """Standard deviation of where a straight ends, mm: in proportion to the speed."""
-        return self.accuracy.straight.stop * speed_of(segment, self.drive) / self.accuracy.measured_at
+        """Standard deviation of where a straight ends, mm."""
+        return at_speed(self.accuracy.straight.stop, segment, self.run.robot)
 
     def align(self, number: int, segment: Alignment) -> None:
         """The way up to a wall or line, and the pieces after it: a swing and the residual; a turn about a wheel, then a
@@ -247,6 +267,9 @@ class _Builder:
         else:
             kind = LINE_SQUARE if isinstance(segment, LineSquare) else UNTIL
             passes = segment.legs
+            self.over[-1] = (
+                at_speed(self.accuracy.bias.stop, segment, self.run.robot) if isinstance(segment, Until) else 0.0
+            )
             row = self.drawn(number, SIGHT, 2 + 2 * passes)
             sight = (
                 self.accuracy.edge,
@@ -297,17 +320,19 @@ def drivetrain(run: Run) -> Drivetrain:
         piece=np.array(made.first, dtype=np.int64),
         ahead=np.array(made.ahead, dtype=float),
         track=drive.track,
-        bias=_scales(accuracy.bias.distance, accuracy.bias.veer, accuracy.bias.turn),
+        bias=_scales(accuracy.bias.distance, accuracy.bias.veer, accuracy.bias.middle),
         day=_scales(accuracy.day.distance, accuracy.day.veer, accuracy.day.turn),
         term=np.cumsum([0, *(len(piece) for piece in made.terms)], dtype=np.int64),
         row=np.array([term.row for term in flat], dtype=np.int64),
         along=np.array([term.along for term in flat], dtype=float),
         turn=np.array([term.turn for term in flat], dtype=float),
+        always=np.array(made.always, dtype=float).reshape(-1, 2),
+        over=np.array(made.over, dtype=float),
         start=np.array([x, y, radians(h)]),
         held=np.array(held_point(run), dtype=float),
         spread=np.array([spread.along, spread.across, radians(spread.heading)]),
         turns=np.array([isinstance(segment, Turn) for segment in run.segments], dtype=np.int64),
-        gyro=np.array([radians(gyro.drift) / 60.0, gyro.scale, 1.0 if made.gyro else 0.0]),
+        gyro=np.array([radians(gyro.drift) / 60.0, gyro.scale, 1.0 if made.gyro else 0.0, accuracy.bias.gyro_scale]),
         seconds=np.column_stack([np.zeros(len(timed)), np.array(timed, dtype=float)]),
         seconds_row=np.array(made.act_row, dtype=np.int64),
     )
@@ -328,7 +353,13 @@ def timed(wheels: Wheels, seconds: Floats) -> Wheels:
 
 def perfect(wheels: Wheels) -> Wheels:
     """The same commands on a robot whose wheels are exactly as the program believes: the planned run."""
-    return wheels._replace(bias=np.zeros(3), day=np.zeros(3))
+    return wheels._replace(
+        bias=np.zeros(3),
+        day=np.zeros(3),
+        always=np.zeros_like(wheels.always),
+        over=np.zeros_like(wheels.over),
+        gyro=wheels.gyro * [1.0, 1.0, 1.0, 0.0],
+    )
 
 
 def _scales(distance: float, veer: float, turn: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

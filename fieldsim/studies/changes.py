@@ -22,6 +22,7 @@ from fieldsim.sim.alignment import pushed
 from fieldsim.sim.endings import tool_point
 from fieldsim.sim.motion import speed_of, wrapped
 from fieldsim.sim.plan import typical_poses, unreached
+from fieldsim.sim.stops import late
 
 Kind = Literal[
     "square", "line square", "passes", "reach", "half speed", "corrected numbers", "aimed numbers", "program", "pair"
@@ -240,26 +241,33 @@ def slower(run: Run, last: int) -> Iterator[Change]:
 def corrected(run: Run) -> Iterator[Change]:
     """The numbers with the robot's known bias divided out, as if the run as written were what the robot should do.
 
-    Travel s and turn t of a segment come out as s (1 + distance) and t (1 + turn) + veer s. So a straight is asked for
-    s/(1 + distance), and each turn for what brings the heading to the one that was wanted, with what the straights
-    since the last turn have bent. By gyro turns come out right, and only lengths are corrected.
+    Travel s and turn t of a segment come out as s (1 + distance) and t (1 + turn) + veer s, each stop offset too late.
+    So a straight is asked for (s - offset)/(1 + distance), and each turn for what brings the heading to the one that
+    was wanted, with what the straights since the last turn have bent. By gyro a turn comes out as t/(1 + scale); its
+    offset is steered away by what comes next.
     """
-    bias = run.robot.accuracy.bias
-    gyro = run.robot.drive.heading_from == "gyro"
-    if not (bias.distance or (not gyro and (bias.turn or bias.veer))):
+    bias, drive = run.robot.accuracy.bias, run.robot.drive
+    gyro = drive.heading_from == "gyro"
+    turning = (bias.gyro_scale,) if gyro else (bias.left, bias.right, bias.turn_stop, bias.veer)
+    if not any((bias.distance, bias.stop, *turning)):
         return
-    turn, veer = (0.0, 0.0) if gyro else (bias.turn, bias.veer / 1000.0)
+    veer = 0.0 if gyro else bias.veer / 1000.0
     lengths: list[tuple[int, str, float]] = []
     angles: list[tuple[int, str, float]] = []
     off = 0.0
     for index, segment in enumerate(run.segments):
         if isinstance(segment, Straight):
-            right = segment.distance / (1 + bias.distance)
+            right = (segment.distance - late(segment, run.robot)) / (1 + bias.distance)
+            if right * segment.distance <= 0:
+                right = segment.distance
             lengths.append((index, "distance", _whole(right)))
             off += veer * right
         elif isinstance(segment, Turn | Arc):
-            s, _ = segment.travel(run.robot.drive.track)
+            s, t = segment.travel(drive.track)
             along = veer * s if isinstance(segment, Arc) else 0.0
+            turn = -bias.gyro_scale / (1 + bias.gyro_scale) if gyro else bias.of_turn(segment.angle)
+            if not gyro:
+                along += late(segment, run.robot) * (t / s if isinstance(segment, Arc) else 1.0)
             right = (segment.angle - off - along) / (1 + turn)
             if right * segment.angle <= 0 or abs(right - segment.angle) > 15.0:
                 right = segment.angle
@@ -367,7 +375,7 @@ def program_values(run: Run) -> tuple[float, float] | None:
     share D too far has wheels that are larger by D; one that turns T too far has wheels over track larger by T.
     """
     bias, drive = run.robot.accuracy.bias, run.robot.drive
-    turn = 0.0 if drive.heading_from == "gyro" else bias.turn
+    turn = 0.0 if drive.heading_from == "gyro" else bias.middle
     if not (bias.distance or turn):
         return None
     wheel = drive.wheel * (1 + bias.distance)
@@ -375,9 +383,14 @@ def program_values(run: Run) -> tuple[float, float] | None:
 
 
 def with_right_program(run: Run) -> Run:
-    """The run with a program that knows those values, so that only the veer is left of the bias."""
+    """The run with a program that knows those values, so that only the veer is left of the bias, what left and right
+    turns differ by, and what is no share of the way."""
     accuracy = run.robot.accuracy
-    bias = replace(accuracy.bias, distance=0.0, turn=accuracy.bias.turn if _by_gyro(run) else 0.0)
+    bias = replace(accuracy.bias, distance=0.0)
+    if not _by_gyro(run):
+        whole = 1 + bias.middle
+        sides = [None if side is None else (1 + side) / whole - 1 for side in (bias.turn_left, bias.turn_right)]
+        bias = replace(bias, turn=(1 + bias.turn) / whole - 1, turn_left=sides[0], turn_right=sides[1])
     return replace(run, robot=replace(run.robot, accuracy=replace(accuracy, bias=bias)))
 
 

@@ -33,6 +33,10 @@ class Wheels(NamedTuple):
     row: Ints
     along: Floats
     turn: Floats
+    always: Floats
+    """(P, 2) what is added to a piece's travel and turn the same way every time, as such a term adds it."""
+    over: Floats
+    """(S,) how far a robot that stops at a line stops beyond that, the same way every time, mm."""
     start: Floats
     """(3,) nominal pose of the robot frame."""
     held: Floats
@@ -42,8 +46,8 @@ class Wheels(NamedTuple):
     turns: Ints
     """(S,) 1 where a segment turns on the spot or about a wheel: how far it travels then follows from its turn."""
     gyro: Floats
-    """(3,) standard deviations of the gyro's drift, radians per second, and of its scale; not 0 in the third place if
-    the robot steers by it. One draw a trial of each in rows 6, 7."""
+    """(4,) standard deviations of the gyro's drift, radians per second, and of its scale; not 0 in the third place if
+    the robot steers by it; what its scale is off by the same way every time. One draw a trial of each in rows 6, 7."""
     seconds: Floats
     """(S, 2) planned seconds of each segment and their standard deviation: a gyro drifts with the clock."""
     seconds_row: Ints

@@ -117,8 +117,8 @@ _Wheels = _record(
     *_pointers("left", "right", "piece", "ahead"),
     ("track", c_double),
     *_pointers(
-        "bias", "day", "term", "row", "along", "turn", "start", "held", "spread", "turns", "gyro", "seconds",
-        "seconds_row",
+        "bias", "day", "term", "row", "along", "turn", "always", "over", "start", "held", "spread", "turns",
+        "gyro", "seconds", "seconds_row",
     ),
     ("pieces", c_int64),
     ("segments", c_int64),
@@ -274,8 +274,9 @@ def _driving(record: Any, wheels: Wheels, alignments: Alignments, reference: Ref
         floats(wheels.left, pieces), floats(wheels.right, pieces), ints(wheels.piece, segments + 1),
         floats(wheels.ahead, pieces), wheels.track, floats(wheels.bias, 3), floats(wheels.day, 3),
         ints(wheels.term, pieces + 1), ints(wheels.row, terms), floats(wheels.along, terms),
-        floats(wheels.turn, terms), floats(wheels.start, 3), floats(wheels.held, 2), floats(wheels.spread, 3),
-        ints(wheels.turns, segments), floats(wheels.gyro, 3), floats(wheels.seconds, segments, 2),
+        floats(wheels.turn, terms), floats(wheels.always, pieces, 2), floats(wheels.over, segments),
+        floats(wheels.start, 3), floats(wheels.held, 2), floats(wheels.spread, 3),
+        ints(wheels.turns, segments), floats(wheels.gyro, 4), floats(wheels.seconds, segments, 2),
         ints(wheels.seconds_row, segments), pieces, segments,
     )  # fmt: skip
     stretches(wheels.piece, pieces, "pieces")

@@ -232,7 +232,7 @@ static Meeting first_look(const Alignments *all, const What *what, const How *ho
     double way = next_look(gone + best.u * fabs(s), how->look, uniform(phase));
     if (sensors == 1)
         /* It may stop short of where this piece begins: then it drives back, by less than a stop's error. */
-        way = fmax(0.0, way + how->sd_stop * stop);
+        way = fmax(0.0, way + stop);
     best.u = s != 0.0 ? (way - gone) / fabs(s) : 0.0;
     return best;
 }

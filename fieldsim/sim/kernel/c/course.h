@@ -27,7 +27,10 @@ typedef struct {
     double track;
     const double *bias, *day;
     const int64_t *term, *row;
-    const double *along, *turn, *start, *held, *spread;
+    const double *along, *turn;
+    const double (*always)[2];
+    const double *over;
+    const double *start, *held, *spread;
     const int64_t *turns;
     const double *gyro;
     const double (*seconds)[2];

@@ -122,7 +122,7 @@ static inline void command(const Wheels *w, const Numbers *z, State *on, int64_t
 {
     V s = 0.5 * (on->right * w->right[p] + on->left * w->left[p]);
     V t = (on->right * w->right[p] - on->left * w->left[p]) / on->track;
-    V more = every(0.0), off = every(0.0);
+    V more = every(w->always[p][0]), off = every(w->always[p][1]);
     for (int64_t q = w->term[p]; q < w->term[p + 1]; q++) {
         V n = drawn(z, w->row[q]);
         more += w->along[q] * n;
@@ -316,7 +316,7 @@ static void align(const Course *course, const Numbers *z, State *on, int64_t g, 
     V phase = every(0.0), halt = every(0.0), off_l = every(0.0), off_r = every(0.0);
     if (line) {
         phase = drawn(z, what->row);
-        halt = drawn(z, what->row + 1);
+        halt = w->over[g] + how->sd_stop * drawn(z, what->row + 1);
         off_l = drawn(z, what->row + 2);
         off_r = drawn(z, what->row + 3);
     }
@@ -404,7 +404,7 @@ static void drive(const Course *course, const Numbers *z, Place now, Driven *d)
     on.asked = on.clock = on.zero_at = every(0.0);
     if (w->gyro[2] != 0.0) {
         on.drift = w->gyro[0] * drawn(z, 6);
-        on.scale = 1.0 + w->gyro[1] * drawn(z, 7);
+        on.scale = 1.0 + (w->gyro[3] + w->gyro[1] * drawn(z, 7));
     }
     d->counted = every_int(w->pieces);
     for (int64_t g = 0; g < w->segments; g++) {
