@@ -22,6 +22,7 @@ STAIRCASE = (
     ("sim",),
     ("studies",),
     ("calibration", "match"),
+    ("planning",),
     ("logbook",),
     ("report",),
     ("draw",),

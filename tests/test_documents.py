@@ -55,6 +55,7 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: p
     monkeypatch.setattr("fieldsim.window.loop.run_desk", partial(run_desk, frames=3))
     stands_for = {
         **{word: str(tmp_path / name) for word, name in PICTURES.items()},
+        "TARGET": "flour lid",
         "FIELD": "fields/bakery.yaml",
         "RUN": "runs/bakery/flour-round.yaml",
         "ROBOT": "runs/bakery/box-one.yaml",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from fieldsim.catalog.aim import AIM
 from fieldsim.catalog.attempt import TRY
 from fieldsim.catalog.base import BASE
 from fieldsim.catalog.causes import CAUSES
@@ -22,7 +23,7 @@ from fieldsim.catalog.widths import WIDTHS
 
 __all__ = ["ANSWERS", "STUDIES", "Study", "schema_of_answers"]
 
-STUDIES = (TRY, JIGS, SLACK, WIDTHS, COMPARE, CAUSES, BASE, MATCH, FIT, LOG)
+STUDIES = (TRY, AIM, JIGS, SLACK, WIDTHS, COMPARE, CAUSES, BASE, MATCH, FIT, LOG)
 
 ANSWERS: Mapping[str, tuple[str, ...]] = {
     **{study.name: study.types for study in STUDIES},

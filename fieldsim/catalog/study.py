@@ -92,12 +92,13 @@ Kind = Flag | Whole | Decimal | ShareOf | Word | Text | PathName
 
 @dataclass(frozen=True)
 class Argument:
-    """A file that has to be given."""
+    """What has to be given: a file, unless told."""
 
     name: str
     sign: str
     """Such as 'RUN': what stands for it in the help; a template."""
     many: bool = False
+    kind: Kind = PathName()
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import click
 
 from fieldsim.catalog import shared
 from fieldsim.catalog.study import Argument, Flag, Option
-from fieldsim.cli.kinds import FileName, kind_of
+from fieldsim.cli.kinds import kind_of
 from fieldsim.language import tr
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
@@ -20,7 +20,7 @@ __all__ = ["JSON", "RUN", "SEED", "THREADS", "argument", "option"]
 def argument(told: Argument) -> Decorator:
     """A study's argument as click has it."""
     many: dict[str, Any] = {"nargs": -1, "required": True} if told.many else {}
-    return click.argument(told.name, metavar=tr(told.sign), type=FileName(), **many)
+    return click.argument(told.name, metavar=tr(told.sign), type=kind_of(told.kind), **many)
 
 
 def option(told: Option) -> Decorator:

@@ -15,7 +15,7 @@ from fieldsim.model import Alignment, Box, LineSquare, Outline, Robot, Round, Ru
 from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW
 from fieldsim.sim.shapes import body_corners, outline, polygon, worn
 
-__all__ = ["ENDINGS", "aim", "ending_words", "ends_inside", "tool_point"]
+__all__ = ["ENDINGS", "aim", "ending_words", "ends_inside", "tool_off", "tool_point"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -59,6 +59,17 @@ def aim(robot: Robot, wear: tuple[str, ...], target: Target, poses: Floats) -> t
         within = target.heading_within if target.heading_within is not None else inf
         right = np.abs(np.degrees(off)) <= within
     return np.asarray(np.hypot(x, y)), right
+
+
+def tool_off(robot: Robot, wear: tuple[str, ...], target: Target, poses: Floats) -> Floats:
+    """By how much the tool point is off a target as the robot sees it, for poses (N, 3) in mm and degrees.
+
+    (N, 2) mm: too far ahead (short of it if negative), too far to the left (to the right if negative).
+    """
+    tx, ty = tool_point(robot, wear)
+    c, s = np.cos(np.radians(poses[:, 2])), np.sin(np.radians(poses[:, 2]))
+    x, y = poses[:, 0] - target.at[0], poses[:, 1] - target.at[1]
+    return np.column_stack([x * c + y * s + tx, y * c - x * s + ty])
 
 
 def ends_inside(run: Run, shape: Shape, poses: Floats) -> Bools:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from fieldsim.model import Run
 from fieldsim.model.errors import FieldsimError
 from fieldsim.sim.draws import BLOCK
-from fieldsim.sim.endings import tool_point
+from fieldsim.sim.endings import tool_off
 from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Driver, Trials, blocks
@@ -123,20 +123,15 @@ class _Off:
 def _off(ready: Plan, base: Trials) -> Iterator[_Off]:
     """By how much the tool point is off in the middle of the trials that came to each act."""
     run = ready.run
-    tx, ty = tool_point(run.robot, run.wear)
     for t, act in enumerate(changes.acts_of(run)):
         segment = run.segments[act]
         target = next(each for each in run.field.targets if each.name == segment.target)  # type: ignore[union-attr]
         came = base.reached[:, t]
         if not came.any():
             continue
-        x, y, heading = base.poses[came, act + 1].T
-        h = np.radians(heading)
-        dx = x + np.cos(h) * tx - np.sin(h) * ty - target.at[0]
-        dy = y + np.sin(h) * tx + np.cos(h) * ty - target.at[1]
-        ahead = float(np.median(dx * np.cos(h) + dy * np.sin(h)))
-        left = float(np.median(dy * np.cos(h) - dx * np.sin(h)))
-        middle = radians(float(np.median(heading)))
+        poses = base.poses[came, act + 1]
+        ahead, left = np.median(tool_off(run.robot, run.wear, target, poses), axis=0).tolist()
+        middle = radians(float(np.median(poses[:, 2])))
         c, s = cos(middle), sin(middle)
         answer = OffAnswer(target.name, act + 1, ahead, left)
         missed = 1.0 - float(base.hit[came, t].mean())
