@@ -42,7 +42,13 @@ ALLOWED = {
     "matplotlib": ("fieldsim.draw", "fieldsim.cards"),
     "shapely": ("fieldsim.sim.shapes", "fieldsim.sim.endings", "fieldsim.draw", "fieldsim.cards", "fieldsim.window"),
     # It takes longer to load than ten thousand trials: only where a command cannot do without.
-    "scipy": ("fieldsim.stats.reml", "fieldsim.calibration", "fieldsim.studies.base", "fieldsim.studies.jigs"),
+    "scipy": (
+        "fieldsim.stats.reml",
+        "fieldsim.calibration",
+        "fieldsim.studies.base",
+        "fieldsim.studies.jigs",
+        "fieldsim.planning",
+    ),
     "pygame": ("fieldsim.window",),
     "PIL": ("fieldsim.window.record",),
     "click": ("fieldsim.cli",),

@@ -57,7 +57,7 @@ AIM = Study(
     name="aim",
     about=tr_later("Where the tool lands, seen from a target, and the numbers to type that bring it there."),
     arguments=(RUN, Argument("target", tr_later("TARGET"), kind=Text())),
-    options=(STEP, trials(4_000), SEED, THREADS),
+    options=(STEP, trials(10_000), SEED, THREADS),
     types=("planning.aim:AimAnswer",),
     read=_read,
     ask=_ask,

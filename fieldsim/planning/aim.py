@@ -26,6 +26,7 @@ from fieldsim.sim.plan import plan, typical_poses
 from fieldsim.sim.trials import Trials, blocks, joined, planned_poses
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.studies.changes import Change
+from fieldsim.studies.own import OWN
 
 Floats = NDArray[np.float64]
 Watch = Callable[[int, int], None]
@@ -118,7 +119,7 @@ def aim(
     target: str,
     *,
     step: Step | None = None,
-    trials: int = 4_000,
+    trials: int = OWN,
     seed: int = 1,
     threads: int | None = None,
     watch: Watch = lambda done, wanted: None,
@@ -209,7 +210,8 @@ def _share(right: NDArray[np.bool_]) -> Share:
 
 
 def _landing(run: Run, target: Target, pose: Sequence[float] | Floats) -> LandingAnswer:
-    return _seen(target, *tool_off(run.robot, run.wear, target, np.array([pose]))[0].tolist(), float(pose[2]))
+    ahead, left = tool_off(run.robot, run.wear, target, np.array([pose]))[0].tolist()
+    return _seen(target, ahead, left, float(pose[2]))
 
 
 def _middle(run: Run, target: Target, poses: Floats) -> LandingAnswer:
@@ -397,7 +399,7 @@ def _solved(
 
     def off(values: Sequence[float] | Floats) -> Floats:
         pose = typical_poses(build([float(value) for value in values]).run(run))[place]
-        found = tool_off(run.robot, run.wear, target, pose[None])[0]
+        found: Floats = tool_off(run.robot, run.wear, target, pose[None])[0]
         if target.heading is None or (len(keys) < 3 and not need_all):
             return found
         # Three numbers decide the heading too; of two, it only chooses between equals.
@@ -406,7 +408,7 @@ def _solved(
 
     scale = [10.0 if key == "angle" else 100.0 for key in keys]
     try:
-        solved = least_squares(off, np.array(guess), x_scale=scale, diff_step=1e-5)
+        solved = least_squares(off, np.array(guess), x_scale=scale, diff_step=[1e-5] * len(keys))
         exact = [float(value) for value in solved.x]
         if need_all and hypot(*off(exact)[:2]) > max(1.0, target.within / 2):
             return None
