@@ -61,6 +61,8 @@ OVERLAP = 0.01
 # A planned gap up to this, mm, is none: the robot is pushed against what stands there, and that guides it as it leaves.
 # Nobody aims for less, and a file with tenths of a millimetre tells the two apart.
 FLUSH = 0.05
+# Two ways to measure a gap agree far closer than this, mm.
+SURELY = 1e-6
 
 # The product of two unit directions that are opposite within 10 degrees.
 OPPOSITE = -0.98
@@ -396,13 +398,32 @@ def _entries(
     )
 
 
-def _wedged(parts: Shapes, cores: Shapes, pairs: Pairs, at: Pose) -> frozenset[int]:
+def _near(parts: Shapes, cores: Shapes, pairs: Pairs, path: Floats, pieces: list[int]) -> dict[int, frozenset[int]]:
+    """The things that the robot touches, or nearly, where each of these pieces begins: all measured at one go, so that
+    what is far need not be looked at one by one."""
+    owner = np.repeat(np.arange(len(pairs.first) - 1), np.diff(pairs.first))
+    still = path[pieces]
+    still[:, [S, T]] = 0.0
+    many = len(pieces)
+    gap, _ = survey(
+        parts,
+        cores,
+        still,
+        np.repeat(np.arange(many), len(owner)),
+        np.tile(pairs.part, many),
+        np.tile(pairs.core, many),
+    )
+    close = gap.reshape(many, len(owner)) <= FLUSH + SURELY
+    return {piece: frozenset(owner[row].tolist()) for piece, row in zip(pieces, close, strict=True)}
+
+
+def _wedged(parts: Shapes, cores: Shapes, pairs: Pairs, near: frozenset[int], at: Pose) -> frozenset[int]:
     """The things that a robot stands between with no room: pushed against the one it would stand in the other.
 
     Two that push it almost opposite ways; between others it can be drawn out.
     """
     touched: list[tuple[int, float, float]] = []
-    for number in range(len(pairs.first) - 1):
+    for number in sorted(near):
         for q in range(pairs.first[number], pairs.first[number + 1]):
             part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
             radius = float(cores.radius[pairs.core[q]])
@@ -427,10 +448,13 @@ def _rests(
     end = len(wheels.left)
 
     def gap_at(number: int, piece: int) -> float:
-        """The gap where a planned piece begins; where nothing is driven any more there is none to ask."""
-        return gap_before(body, cores, pairs, number, pose_of(path[piece])) if piece < end else inf
+        """The gap where a planned piece begins, if it is next to none; where nothing is driven any more there is none
+        to ask."""
+        return gap_before(body, cores, pairs, number, pose_of(path[piece])) if number in near[piece] else inf
 
-    wedged = _wedged(body, cores, pairs, pose_of(path[0])) if end else frozenset()
+    squared = {int(wheels.piece[g + 1]) for g, segment in enumerate(run.segments) if isinstance(segment, Square)}
+    near = {end: frozenset[int]()} | _near(body, cores, pairs, path, sorted(({0} | squared) - {end}))
+    wedged = _wedged(body, cores, pairs, near[0], pose_of(path[0])) if end else frozenset()
     found: list[tuple[int, int, int, int, bool]] = []
     for number, thing in enumerate(things):
         meant = [g for g, names in enumerate(allowed) if thing.name in names]
