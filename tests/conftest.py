@@ -74,6 +74,13 @@ class LeftOut:
             terminalreporter.write_line(f"{self.count} slow proofs were left out; run them by: pytest -m slow")
 
 
+@pytest.fixture
+def small_maps(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Maps of slack with fewer points, where their form is looked at: most of the study's time goes into them."""
+    monkeypatch.setattr("fieldsim.studies.slack.COARSE", 5)
+    monkeypatch.setattr("fieldsim.studies.slack.FINE", 7)
+
+
 def pytest_configure(config: pytest.Config) -> None:
     workers = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
     if workers > 1:

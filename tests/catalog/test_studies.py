@@ -64,6 +64,7 @@ def test_it_has_a_row_in_the_readme_and_no_row_asks_for_what_it_has_not(study: S
     assert {word for row in rows for word in row if word.startswith("--")} <= flags
 
 
+@pytest.mark.usefixtures("small_maps")
 @each_study
 def test_its_answer_keeps_to_its_schema_and_its_page_is_saved(
     study: Study, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -22,6 +22,7 @@ import pytest
 from commands import ROOT, fieldsim
 from jsonschema.validators import validator_for
 
+from fieldsim import load_run, simulate
 from fieldsim.pages.saving import write_safely
 from fieldsim.stats.intervals import half_width
 from fieldsim.stats.intervals import wilson as wilson_interval
@@ -56,7 +57,7 @@ def answer_of(done: subprocess.CompletedProcess[str]) -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def flour() -> subprocess.CompletedProcess[str]:
-    return fieldsim("try", FLOUR, "--trials", "3000", "--json", "--threads", "2")
+    return fieldsim("try", FLOUR, "--trials", "1000", "--json", "--threads", "2")
 
 
 @pytest.fixture(scope="module")
@@ -111,7 +112,7 @@ def test_json_is_all_there_is_on_stdout_and_has_the_promised_keys(flour: subproc
     answer = answer_of(flour)
     assert flour.stderr == ""
     assert answer.keys() >= KEYS
-    assert (answer["command"], answer["run"], answer["trials"], answer["seed"]) == ("try", "Flour round", 3000, 1)
+    assert (answer["command"], answer["run"], answer["trials"], answer["seed"]) == ("try", "Flour round", 1000, 1)
     for key, wanted in LIST_KEYS.items():
         assert answer[key], key
         for item in answer[key]:
@@ -122,7 +123,7 @@ def test_json_is_all_there_is_on_stdout_and_has_the_promised_keys(flour: subproc
 
 
 def test_a_process_of_its_own_says_the_same(flour: subprocess.CompletedProcess[str]) -> None:
-    words = [sys.executable, "-m", "fieldsim", "try", FLOUR, "--trials", "3000", "--json"]
+    words = [sys.executable, "-m", "fieldsim", "try", FLOUR, "--trials", "1000", "--json"]
     done = subprocess.run(words, cwd=ROOT, capture_output=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, flour.stdout.encode(), b"")
     missing = subprocess.run([*words[:4], "nowhere.yaml"], cwd=ROOT, capture_output=True, encoding="utf-8", check=False)
@@ -142,13 +143,12 @@ def test_shares_and_lists_are_in_order(flour: subprocess.CompletedProcess[str]) 
     assert tight == sorted(tight)
     assert all(gap["p05_low"] <= gap["p05"] <= gap["p05_high"] for gap in answer["clearance"])
     assert all(stretch["p05"] <= stretch["median"] <= stretch["p95"] for stretch in answer["ribbon"])
-    assert answer["success"]["low"] == wilson_interval(round(answer["success"]["share"] * 3000), 3000).low
+    assert answer["success"]["low"] == wilson_interval(round(answer["success"]["share"] * 1000), 1000).low
 
 
 @pytest.mark.parametrize("run", RUNS, ids=lambda path: path.stem)
 def test_shipped_runs_are_neither_hopeless_nor_sure(run: Path) -> None:
-    answer = answer_of(fieldsim("try", run, "--json", "--trials", "4000"))
-    assert 0.55 < answer["success"]["share"] < 0.97
+    assert 0.55 < simulate(load_run(run), 2000).share.share < 0.97
 
 
 def test_there_are_runs_to_ship() -> None:
@@ -156,8 +156,8 @@ def test_there_are_runs_to_ship() -> None:
 
 
 def test_same_seed_same_bytes_on_any_number_of_cores(flour: subprocess.CompletedProcess[str]) -> None:
-    assert fieldsim("try", FLOUR, "--trials", "3000", "--json", "--threads", "1").stdout == flour.stdout
-    other = answer_of(fieldsim("try", FLOUR, "--trials", "3000", "--json", "--threads", "3", "--seed", "2"))
+    assert fieldsim("try", FLOUR, "--trials", "1000", "--json", "--threads", "1").stdout == flour.stdout
+    other = answer_of(fieldsim("try", FLOUR, "--trials", "1000", "--json", "--threads", "3", "--seed", "2"))
     assert other["seed"] == 2
     assert other["finish"]["mean"] != answer_of(flour)["finish"]["mean"]
     assert other["finish"]["nominal"] == answer_of(flour)["finish"]["nominal"]
@@ -256,14 +256,14 @@ def test_a_file_that_cannot_be_finished_leaves_the_old_one(tmp_path: Path) -> No
 
 def test_a_place_that_cannot_be_saved_in_is_said(tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("a file", encoding="utf-8")
-    done = fieldsim("try", FLOUR, "--trials", "100", "--save", tmp_path / "taken")
+    done = fieldsim("try", FLOUR, "--trials", "10", "--bare", "--save", tmp_path / "taken")
     assert done.returncode == 2
     assert f"cannot save in {tmp_path / 'taken'}" in done.stderr
     assert "Traceback" not in done.stderr
 
 
 def test_bare_leaves_attachments_and_acts_out(flour: subprocess.CompletedProcess[str]) -> None:
-    bare, full = answer_of(fieldsim("try", FLOUR, "--trials", "3000", "--bare", "--json")), answer_of(flour)
+    bare, full = answer_of(fieldsim("try", FLOUR, "--trials", "1000", "--bare", "--json")), answer_of(flour)
     assert (bare["bare"], full["bare"]) == (True, False)
     assert bare["targets"] == []
     assert len(bare["segments"]) == len(full["segments"]) - len(full["targets"])
@@ -272,7 +272,7 @@ def test_bare_leaves_attachments_and_acts_out(flour: subprocess.CompletedProcess
 
 @pytest.mark.parametrize(("need", "status", "met"), [("50%", 0, True), ("0.999", 1, False)])
 def test_need_sets_the_exit_status(need: str, status: int, met: bool) -> None:
-    done = fieldsim("try", FLOUR, "--trials", "1000", "--need", need, "--json")
+    done = fieldsim("try", FLOUR, "--trials", "300", "--need", need, "--json")
     assert (done.returncode, json.loads(done.stdout)["meets_need"]) == (status, met)
 
 
@@ -379,14 +379,14 @@ def test_a_square_that_cannot_be_reached_is_a_mistake_of_the_file(odd_run: Path,
 
 
 def test_squares_are_in_every_form_of_the_answer(tmp_path: Path) -> None:
-    answer = answer_of(fieldsim("try", BELL, "--json", "--trials", "2000"))
+    answer = answer_of(fieldsim("try", BELL, "--json", "--trials", "1000"))
     (square,) = answer["squares"]
     assert square.keys() >= {"segment", "on", "missed", "before", "after"} | SHARE
     # The residual of the robot's file is the default: 0.3 degrees and 0.5 mm.
-    assert square["after"]["heading"] == pytest.approx(0.3, rel=0.07)
-    assert square["after"]["away"] == pytest.approx(0.5, rel=0.07)
+    assert square["after"]["heading"] == pytest.approx(0.3, rel=0.1)
+    assert square["after"]["away"] == pytest.approx(0.5, rel=0.1)
     assert square["before"]["heading"] > 2 * square["after"]["heading"]
-    text = fieldsim("try", BELL, "--trials", "2000", "--save", tmp_path)
+    text = fieldsim("try", BELL, "--trials", "50", "--save", tmp_path)
     assert "Squares and lines" in text.stdout
     assert 'id="square-3"' in (tmp_path / "run.svg").read_text(encoding="utf-8")
     with (tmp_path / "trials.csv").open(encoding="utf-8", newline="") as file:
@@ -397,7 +397,7 @@ def test_squares_are_in_every_form_of_the_answer(tmp_path: Path) -> None:
 
 
 def test_jigs_ranks_every_start(tmp_path: Path) -> None:
-    words = ["jigs", FLOUR, "--trials", "1500", "--json"]
+    words = ["jigs", FLOUR, "--trials", "500", "--json"]
     done = fieldsim(*words, "--save", tmp_path)
     answer = answer_of(done)
     assert (answer["command"], answer["keep"], answer["seed"]) == ("jigs", "targets", 1)
@@ -413,12 +413,13 @@ def test_jigs_ranks_every_start(tmp_path: Path) -> None:
     assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "jigs.svg", "jigs.png", "report.html"}
     assert json.loads((tmp_path / "answer.json").read_text(encoding="utf-8")) == answer
     assert fieldsim(*words, "--threads", "1").stdout == done.stdout
-    text = fieldsim("jigs", FLOUR, "--trials", "1500", "--need", "99%")
+    text = fieldsim("jigs", FLOUR, "--trials", "500", "--need", "99%")
     assert text.returncode == 1
     assert "truly behind" in text.stdout
     assert "does not meet that" in text.stdout
 
 
+@pytest.mark.usefixtures("small_maps")
 def test_slack_says_how_far_off_the_start_may_be(tmp_path: Path) -> None:
     done = fieldsim("slack", FLOUR, "--trials", "20", "--json", "--save", tmp_path)
     answer = answer_of(done)
@@ -438,7 +439,7 @@ def test_slack_says_how_far_off_the_start_may_be(tmp_path: Path) -> None:
 
 
 def test_widths_finds_the_widest_base(tmp_path: Path) -> None:
-    words = ["widths", "runs/bakery/mill-hatch.yaml", "--from", "170", "--to", "190", "--step", "10", "--trials", "800"]
+    words = ["widths", "runs/bakery/mill-hatch.yaml", "--from", "170", "--to", "190", "--step", "10", "--trials", "300"]
     answer = answer_of(fieldsim(*words, "--json", "--save", tmp_path))
     assert answer.keys() >= {"vary", "values", "widest", "geometry"}
     assert (answer["command"], answer["vary"], answer["unit"]) == ("widths", "width", "mm")
@@ -448,7 +449,7 @@ def test_widths_finds_the_widest_base(tmp_path: Path) -> None:
     assert answer["widest"]["value"] < answer["geometry"]["value"]
     assert {path.name for path in tmp_path.iterdir()} == {"answer.json", "widths.svg", "widths.png", "report.html"}
     # The flour round turns about a wheel: there the track moves the path.
-    pivots = ["widths", FLOUR, "--from", "130", "--to", "150", "--step", "10", "--trials", "800", "--json"]
+    pivots = ["widths", FLOUR, "--from", "130", "--to", "150", "--step", "10", "--trials", "100", "--json"]
     stays, moves = answer_of(fieldsim(*pivots)), answer_of(fieldsim(*pivots, "--track", "moves"))
     assert (stays["track_moves"], moves["track_moves"]) == (False, True)
     assert stays["values"][0] != moves["values"][0]
@@ -480,7 +481,7 @@ def test_compare_tells_runs_apart_even_of_one_name(odd_run: Path, tmp_path: Path
 
 
 def test_causes_names_sources_and_what_a_change_is_worth(tmp_path: Path) -> None:
-    answer = answer_of(fieldsim("causes", FLOUR, "--trials", "1000", "--json", "--save", tmp_path))
+    answer = answer_of(fieldsim("causes", FLOUR, "--trials", "300", "--json", "--save", tmp_path))
     assert answer.keys() >= {"spread", "failures", "mends"}
     assert answer["spread"][0].keys() >= {"of", "source", "segment", "first", "total"}
     assert answer["failures"][0].keys() >= {"source", "segment", "alone", "without"}

@@ -73,11 +73,11 @@ def test_what_is_written_comes_back_and_try_counts_it(season: Path, capsys: pyte
         if ends is not None and true is not None:
             assert true[0] - step <= ends[0] <= true[0] + 1e-12
             assert true[1] - 1e-12 <= ends[1] <= true[1] + step
-    assert fieldsim("try", season / "flour-round.yaml", "--json", "--trials", "2000") == 0
+    assert fieldsim("try", season / "flour-round.yaml", "--json", "--trials", "300") == 0
     unknown = said(capsys)["unknown"]
     assert unknown["tests"] == answer.driven == 36
     assert 0 <= unknown["low"] < unknown["mean"] < unknown["high"] <= 1
-    assert fieldsim("try", season / "flour-round.yaml", "--trials", "2000") == 0
+    assert fieldsim("try", season / "flour-round.yaml", "--trials", "300") == 0
     assert "With 36 tests the robot may be better or worse than written" in capsys.readouterr().out
 
 
@@ -146,7 +146,7 @@ def test_nothing_measured_writes_nothing(season: Path, capsys: pytest.CaptureFix
 
 
 def test_a_log_as_json(season: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert fieldsim("log", season / "log.csv", "--json", "--trials", "2000") == 0
+    assert fieldsim("log", season / "log.csv", "--json", "--trials", "300") == 0
     answer = said(capsys)
     assert answer["command"] == "log"
     assert {run["run"] for run in answer["runs"]} == {"Flour round", "Mill hatch"}

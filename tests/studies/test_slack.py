@@ -270,6 +270,7 @@ def test_heading_turns_about_the_corner_the_jig_holds() -> None:
 # --- maps ----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.usefixtures("small_maps")
 def test_maps_agree_with_the_edges() -> None:
     answer = slack(corridor(10.0, Spread(0.0, 2.0, 0.3)), trials=100)
     assert [(each.across, each.up) for each in answer.maps] == [("x", "heading"), ("y", "heading"), ("y", "x")]
@@ -283,6 +284,7 @@ def test_maps_agree_with_the_edges() -> None:
         assert (value >= 0) == inside or abs(abs(column) - 10.0) < 0.1
 
 
+@pytest.mark.usefixtures("small_maps")
 def test_maps_leave_out_where_the_robot_cannot_be_set() -> None:
     answer = slack(in_a_jig(), trials=100)
     y_x = answer.maps[2]
@@ -291,6 +293,7 @@ def test_maps_leave_out_where_the_robot_cannot_be_set() -> None:
     assert min(y_x.rows) == 0.0
 
 
+@pytest.mark.usefixtures("small_maps")
 def test_same_seed_same_answer_on_any_number_of_threads() -> None:
     run = corridor(8.0, Spread(0.0, 6.0, 0.5))
     assert slack(run, trials=20, threads=1) == slack(run, trials=20, threads=2)

@@ -65,6 +65,15 @@ def worked(status: int) -> int:
     return status
 
 
+_NUMBERS = {kind: np.dtype(kind) for kind in (np.float64, np.int64, np.uint64, np.uint8, np.bool_)}
+
+
+def _fits(found: tuple[int, ...], shape: tuple[int | None, ...]) -> bool:
+    return len(found) == len(shape) and all(
+        wanted is None or seen == wanted for seen, wanted in zip(found, shape, strict=True)
+    )
+
+
 def array(value: NDArray[Any], kind: type, *shape: int | None) -> int:
     """The address of an array, checked: its kind of numbers, its order in memory, its shape (None for any length).
 
@@ -72,10 +81,9 @@ def array(value: NDArray[Any], kind: type, *shape: int | None) -> int:
     """
     if (
         not isinstance(value, np.ndarray)
-        or value.dtype != kind
+        or (value.dtype is not _NUMBERS[kind] and value.dtype != kind)
         or not (value.flags.c_contiguous and value.flags.aligned)
-        or value.ndim != len(shape)
-        or any(wanted is not None and seen != wanted for seen, wanted in zip(value.shape, shape, strict=True))
+        or (value.shape != shape and not _fits(value.shape, shape))
     ):
         seen_as = f"{value.dtype} {value.shape}" if isinstance(value, np.ndarray) else type(value).__name__
         raise ValueError(f"the kernel was handed {seen_as}, not a plain array of {np.dtype(kind)} {shape}")
