@@ -30,7 +30,7 @@ from fieldsim.stats.intervals import wilson as wilson_interval
 FLOUR = "runs/bakery/flour-round.yaml"
 RUNS = sorted(path for path in (ROOT / "runs").rglob("*.yaml") if path.read_text(encoding="utf-8").find("\nrun:") >= 0)
 ODD_NAME = '<b>&"x"'
-SAVED = {"answer.json", "segments.csv", "trials.csv", "run.svg", "run.png", "report.html"}
+SAVED = {"answer.json", "segments.csv", "trials.csv", "tables.xlsx", "run.svg", "run.png", "report.html"}
 POSE_PARTS = 3
 
 # design.md section 6: what scripts may rely on.
@@ -172,7 +172,7 @@ def test_text_says_what_the_json_says(saved: tuple[Path, subprocess.CompletedPro
     assert done.stdout.splitlines()[0] == f"{ODD_NAME}: Box one on Bakery yard, from corner block"
     assert "300 trials, seed 3" in done.stdout
     assert done.stdout.splitlines()[-1].startswith(
-        "Saved answer.json, segments.csv, trials.csv, run.svg, run.png, report.html in "
+        "Saved answer.json, segments.csv, trials.csv, tables.xlsx, run.svg, run.png, report.html in "
     )
 
 
