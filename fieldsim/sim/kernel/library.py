@@ -65,7 +65,9 @@ def worked(status: int) -> int:
     return status
 
 
-_NUMBERS = {kind: np.dtype(kind) for kind in (np.float64, np.int64, np.uint64, np.uint8, np.bool_)}
+_NUMBERS: dict[type, np.dtype[Any]] = {
+    kind: np.dtype(kind) for kind in (np.float64, np.int64, np.uint64, np.uint8, np.bool_)
+}
 
 
 def _fits(found: tuple[int, ...], shape: tuple[int | None, ...]) -> bool:
