@@ -17,10 +17,12 @@ from fieldsim.report.phrases import (
     floored,
     gap_decimals,
     how_often_shortly,
+    left_open,
     listed,
     near_gaps,
     on_segment,
     planned_gap,
+    robots_words,
     spoken,
 )
 from fieldsim.rounding import rounded_down, rounded_up
@@ -352,7 +354,12 @@ def _worth(remedy: RemedyAnswer, words: str) -> str:
     else:
         time = ""
     more = more[0].upper() + more[1:]
-    return tr(words, what=remedy.what, more=more, time=time)
+    told = tr(words, what=remedy.what, more=more, time=time)
+    if remedy.holds is None or not left_open(remedy.holds):
+        return told
+    return f"{told} " + tr(
+        "That helps {robots} robots that fit your tests: they leave it open.", robots=robots_words(remedy.holds)
+    )
 
 
 def _more(worth: Share) -> str:

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 # width of 0.98/sqrt(n)), so the plain count and an interval 'in 100' say all that is known.
 FINE_TRIALS = 400
 
+# What holds for a smaller share than this of the robots that fit the tests is left open by them.
+SETTLED = 0.95
+
 NAME_CELLS = 26
 SEGMENT_CELLS = 44
 
@@ -194,6 +197,16 @@ def trials_words(own: int, each: int, seed: int) -> str:
     if own != each:
         return tr("{own} trials of the run as it is, {n} of each other, seed {seed}", own=own, n=each, seed=seed)
     return tr_many("{n} trial of each, seed {seed}", "{n} trials of each, seed {seed}", each, seed=seed)
+
+
+def robots_words(holds: float) -> str:
+    """'7 of 10', of the robots that fit the tests."""
+    return tr("{n} of 10", n=round(holds * 10))
+
+
+def left_open(holds: float | None) -> bool:
+    """Whether the tests of the robot leave open what the robot as written tells."""
+    return holds is not None and holds < SETTLED
 
 
 def no_proof() -> str:

@@ -152,6 +152,8 @@ class RemedyAnswer:
     success: Share
     worth: Annotated[Share, "of the changed run less that of the run as it is, on the same trials"]
     seconds: Annotated[float, "how much longer it takes, planned"]
+    holds: Annotated[float | None, "share of the robots that fit the tests that it helps"] = None
+    """None where no file says what the tests leave open, or it was not tried with these."""
 
 
 @dataclass(frozen=True)

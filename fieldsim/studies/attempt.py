@@ -127,7 +127,7 @@ def with_unknown(
 def with_remedies(tried: Tried, *, threads: int | None = None) -> Tried:
     """The same with what was tried against its failures: with as many trials of each as belong to those of the answer,
     so that who asks for few does not wait for many."""
-    from fieldsim.studies.remedies import PROVEN, SCREENED, remedies
+    from fieldsim.studies.remedies import PROVEN, remedies
 
     answer = tried.answer
     if answer.trials == 0 or answer.success.share == 1.0:
@@ -135,8 +135,7 @@ def with_remedies(tried: Tried, *, threads: int | None = None) -> Tried:
     found = remedies(
         tried.ready.run,
         seed=answer.seed,
-        screened=min(SCREENED, answer.trials),
-        trials=min(PROVEN, max(1, answer.trials)),
+        trials=min(PROVEN, answer.trials),
         threads=threads,
     )
     return replace(tried, answer=replace(answer, remedies=found))

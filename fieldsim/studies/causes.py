@@ -1,4 +1,4 @@
-"""`causes`: which source of noise makes the spread, which makes the failures, and what a remedy would be worth."""
+"""`causes`: which source of noise makes the spread, which makes the failures, and what remedies are worth."""
 
 from __future__ import annotations
 
@@ -6,24 +6,25 @@ import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from math import cos, radians, sin
+from math import sqrt
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim import __version__
-from fieldsim.answers import Perhaps, Told
+from fieldsim.answers import Perhaps, Told, told_as
 from fieldsim.language import tr
-from fieldsim.model import Act, Alignment, Arc, Run, Segment, Square, Straight, Turn
-from fieldsim.sim.alignment import pushed
+from fieldsim.model import Act, Run
 from fieldsim.sim.draws import BLOCK, Draws
-from fieldsim.sim.motion import speed_of, wrapped
-from fieldsim.sim.plan import Plan, plan, typical_poses, unreached
-from fieldsim.sim.trials import Driver, Trials, simulate, typical
+from fieldsim.sim.plan import Plan, plan
+from fieldsim.sim.trials import Driver, Trials, typical
+from fieldsim.stats.checks import two_sided_z
 from fieldsim.stats.intervals import Share, wilson
-from fieldsim.studies.compare import difference
+from fieldsim.studies.answer import RemediesAnswer
+from fieldsim.studies.fitting import Fitting, better
 from fieldsim.studies.own import own
+from fieldsim.studies.remedies import PROVEN, remedies
 from fieldsim.studies.sources import Source, sources
 
 # Trials of each source, where nothing else is asked for.
@@ -32,11 +33,8 @@ EACH = 4_000
 # A thing whose spread is smaller than this has no causes worth telling, mm or degrees.
 LEAST_SD = 1e-3
 
-# A wall may be this far from where a square would be tried, mm, and the way to it this far from square, degrees.
-SQUARE_REACH = 400.0
-SQUARE_ANGLE = 12.0
-# How much farther than planned the square may drive, mm.
-SPARE = 60.0
+# Half a 95 % interval, in standard deviations.
+Z = two_sided_z(0.95)
 
 FloatArray = NDArray[np.float64]
 
@@ -59,7 +57,11 @@ class SourceAnswer:
     """In words, such as 'slip in the turn'."""
     segment: Annotated[int, "0: once a run"]
     first: Annotated[Perhaps, "share of the variance by itself"]
+    first_low: Annotated[Perhaps, "lower end of its 95 % interval"]
+    first_high: Perhaps
     total: Annotated[Perhaps, "with all it has a hand in"]
+    total_low: Annotated[Perhaps, "lower end of its 95 % interval"]
+    total_high: Perhaps
 
 
 @dataclass(frozen=True)
@@ -67,17 +69,20 @@ class FailureAnswer:
     """What one source of noise makes of the failures."""
 
     source: str
+    kind: Annotated[str, "of noise, such as 'stop'; the same whatever the language"]
     segment: int
     alone: Annotated[Share, "fail with it alone"]
     without: Annotated[Share, "fail without it"]
     """With all other noise."""
     worth: Annotated[Share, "fewer fail without it"]
     """On the same trials."""
+    holds: Annotated[float | None, "share of the robots that fit the tests with which it is worth more than the next"]
+    """Of the first alone; None where no file says what the tests leave open."""
 
 
 @dataclass(frozen=True)
 class MendAnswer:
-    """A change that was tried against the most important source."""
+    """A change that was tried: see ``remedies``, which tells more of it."""
 
     what: str
     success: Share
@@ -105,7 +110,14 @@ class CausesAnswer:
     """For each thing, its sources by their total share, largest first."""
     failures: tuple[FailureAnswer, ...]
     """By what each is worth, most first."""
-    mends: tuple[MendAnswer, ...]
+    remedies: RemediesAnswer | None
+    """What was tried against the failures; None if that was not asked for, or hardly anything fails."""
+
+    @property
+    @told_as("changes that were tried, those that help first", after="failures")
+    def mends(self) -> tuple[MendAnswer, ...]:
+        tried = () if self.remedies is None else (*self.remedies.good, *self.remedies.vain)
+        return tuple(MendAnswer(each.what, each.success, each.worth) for each in tried)
 
 
 @dataclass(frozen=True)
@@ -132,21 +144,37 @@ def outputs(trials: Trials, near: list[int]) -> list[Output]:
     return found
 
 
-def indices(a: FloatArray, b: FloatArray, ab: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Sobol' indices of one output: first order and total, (k,) each.
+class Indices(NamedTuple):
+    """Sobol' indices of one output for k inputs, and half their 95 % intervals, (k,) each."""
+
+    first: FloatArray
+    total: FloatArray
+    first_half: FloatArray
+    total_half: FloatArray
+
+
+def indices(a: FloatArray, b: FloatArray, ab: FloatArray) -> Indices:
+    """Sobol' indices of one output: first order and total.
 
     ``a`` and ``b`` (N,) are the outputs for two independent sets of inputs, ``ab`` (k, N) those for the first set with
     one input after another taken from the second. About the common mean, which lowers the first order's own error.
     Source: A. Saltelli, P. Annoni, I. Azzini, F. Campolongo, M. Ratto, S. Tarantola, "Variance based sensitivity
     analysis of model output", Computer Physics Communications 181, 2010, 259-270: first order after Saltelli, total
-    after Jansen (both in its table 2, from memory).
+    after Jansen (both in its table 2, from memory). Each is a mean over trials divided by the variance, another mean:
+    its own error is that of a ratio of two means, by the linear terms (any text on sampling).
     """
     both = np.concatenate([a, b])
     mean, variance = both.mean(), both.var()
     a, b, ab = a - mean, b - mean, ab - mean
-    first = (b * (ab - a)).mean(axis=1) / variance
-    total = 0.5 * ((a - ab) ** 2).mean(axis=1) / variance
-    return first, total
+    squares = 0.5 * (a * a + b * b)
+
+    def ratio(terms: FloatArray) -> tuple[FloatArray, FloatArray]:
+        share = terms.mean(axis=1) / variance
+        off = terms - share[:, None] * squares
+        return share, Z * off.std(axis=1, ddof=1) / (sqrt(len(a)) * variance)
+
+    (first, first_half), (total, total_half) = ratio(b * (ab - a)), ratio(0.5 * (a - ab) ** 2)
+    return Indices(first, total, first_half, total_half)
 
 
 class _Studio:
@@ -192,16 +220,15 @@ def causes(
     """Shares of variance (Sobol' indices, by the Saltelli scheme on the trials' own draws) and of failures.
 
     For each source: how much of each thing's variance it makes alone and with all it has a hand in; how many trials
-    fail with it alone, and how many fewer without it, on the same draws. With ``mend``, remedies for the most important
-    one are tried. ``trials`` (``EACH`` for None) are driven for each source, and of the run as it is (then ``OWN``).
-    ``watch(done, wanted)`` counts trials.
+    fail with it alone, and how many fewer without it, on the same draws. With ``mend``, remedies are tried. ``trials``
+    (``EACH`` for None) are driven for each source, and of the run as it is (then ``OWN``). ``watch(done, wanted)``
+    counts trials.
     """
     ready = plan(run)
     known = own(run, trials=trials, seed=seed, threads=threads, ready=ready)
     trials = EACH if trials is None else trials
     found = sources(run, ready.drivetrain)
     parts = list(_parts(ready, found, seed, trials, threads, watch))
-    base = known.success[:trials]
     near = _near(parts)
     failing = []
     for k, source in enumerate(found):
@@ -211,13 +238,16 @@ def causes(
         failing.append(
             FailureAnswer(
                 source.words,
+                source.kind,
                 source.segment,
                 wilson(int((~alone).sum()), trials),
                 _rest(beside.share),
                 beside.ahead,
+                None,
             )
         )
     failing.sort(key=lambda each: (-each.worth.share, each.segment))
+    failing[:2] = _first_of_all(run, failing[:2], Fitting(seed, threads))
     spread, sds = _spread(parts, found, near)
     return CausesAnswer(
         version=__version__,
@@ -232,8 +262,16 @@ def causes(
         spread=tuple(spread),
         sds=tuple(sds),
         failures=tuple(failing),
-        mends=tuple(_mends(run, failing, base, trials, seed, threads)) if mend else (),
+        remedies=remedies(run, seed=seed, trials=min(PROVEN, trials), threads=threads) if mend else None,
     )
+
+
+def _first_of_all(run: Run, two: list[FailureAnswer], fitting: Fitting) -> list[FailureAnswer]:
+    """The first two sources, with how many robots that fit the tests would name them in that order."""
+    if len(two) < 2 or two[0].worth.low <= 0 or not fitting.told(run):
+        return two
+    one, other = (fitting.success(run, (each.source, each.segment)) for each in two)
+    return [replace(two[0], holds=better(one, other, two[0].worth.share - two[1].worth.share)), two[1]]
 
 
 def _rest(share: Share) -> Share:
@@ -304,88 +342,20 @@ def _spread(parts: list[_Part], found: list[Source], near: list[int]) -> tuple[l
             continue
         sds.append(Sd(output.name, float(a.std(ddof=1)), output.unit))
         ab = np.array([np.concatenate([part[k][index].values for part in mixed]) for k in range(len(found))])
-        first, total = indices(a, b, ab)
+        found_here = indices(a, b, ab)
         mine = [
-            SourceAnswer(output.name, source.words, source.segment, float(s), float(t))
-            for source, s, t in zip(found, first, total, strict=True)
+            SourceAnswer(
+                output.name,
+                source.words,
+                source.segment,
+                float(s),
+                float(s - ds),
+                float(s + ds),
+                float(t),
+                float(max(0.0, t - dt)),
+                float(t + dt),
+            )
+            for source, s, t, ds, dt in zip(found, *found_here, strict=True)
         ]
         rows += sorted(mine, key=lambda each: -each.total)
     return rows, sds
-
-
-# --- remedies ------------------------------------------------------------------------------------------------------
-
-
-def _mends(
-    run: Run, failing: list[FailureAnswer], base: NDArray[np.bool_], trials: int, seed: int, threads: int | None
-) -> Iterator[MendAnswer]:
-    """A slower segment, and a square on a wall before the next one, where the most important source is."""
-    worst = next((each for each in failing if each.segment > 0 and each.worth.share > 0), None)
-    if worst is None:
-        return
-    tried: list[tuple[str, Run]] = []
-    slower = _slower(run, worst.segment - 1)
-    if slower is not None:
-        tried.append(slower)
-    tried += _squares(run, worst.segment)
-    for words, changed in tried:
-        success = simulate(changed, trials, seed, threads=threads).success
-        gain = difference(success, base)
-        # One that makes it worse is no remedy.
-        if gain.high >= 0:
-            yield MendAnswer(words, wilson(int(success.sum()), len(success)), gain)
-
-
-def _slower(run: Run, index: int) -> tuple[str, Run] | None:
-    segment = run.segments[index]
-    segments = list(run.segments)
-    if isinstance(segment, Turn):
-        speed = (segment.turn_speed or run.robot.drive.turn_speed) / 2
-        segments[index] = replace(segment, turn_speed=speed)
-        words = tr("segment {number} at half its speed, {speed:g} degrees per second", number=index + 1, speed=speed)
-        return words, replace(run, segments=tuple(segments))
-    if isinstance(segment, Straight | Arc | Alignment):
-        speed = speed_of(segment, run.robot.drive) / 2
-        segments[index] = replace(segment, speed=speed)
-        words = tr("segment {number} at half its speed, {speed:g} mm/s", number=index + 1, speed=speed)
-        return words, replace(run, segments=tuple(segments))
-    return None
-
-
-def _squares(run: Run, after: int) -> Iterator[tuple[str, Run]]:
-    """Squares on a wall right after a segment (counted from 1), where a wall is square ahead or behind and near."""
-    x, y, h = typical_poses(run)[after]
-    w, d = run.field.size
-    ahead = {"right wall": 0.0, "far wall": 90.0, "left wall": 180.0, "near wall": -90.0}
-    if run.field.walls is None:
-        return
-    for wall, heading in ahead.items():
-        for face, off in (("front", 0.0), ("rear", 180.0)):
-            if abs(wrapped(h + off - heading)) > SQUARE_ANGLE:
-                continue
-            square = Square(face, wall, 1.0)  # type: ignore[arg-type]
-            flat = pushed(run, square)
-            if flat is None or flat.high - flat.low < 1.0:
-                continue
-            c, s = cos(radians(heading)), sin(radians(heading))
-            edge = {"right wall": w - x, "far wall": d - y, "left wall": x, "near wall": y}[wall]
-            way = edge - abs(flat.x) * abs(c * cos(radians(h)) + s * sin(radians(h)))
-            if not 5.0 < way < SQUARE_REACH:
-                continue
-            there: tuple[Segment, ...] = (
-                replace(square, reach=float(round(way + SPARE))),
-                Straight(round(way, 1) * (-1 if face == "front" else 1)),
-            )
-            segments: tuple[Segment, ...] = (*run.segments[:after], *there, *run.segments[after:])
-            changed = replace(run, segments=segments)
-            if not list(unreached(changed)):
-                back = there[1].distance if isinstance(there[1], Straight) else 0.0
-                # As it is written in the run's file, so with a point in numbers whatever the language.
-                first = f"square: {face}, against: {wall}, reach: {way + SPARE:.0f}"
-                second = f"straight: {back:g}"
-                yield (
-                    tr(
-                        "after segment {number} '{first}' and then '{second}'", number=after, first=first, second=second
-                    ),
-                    changed,
-                )

@@ -18,6 +18,7 @@ from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import blocks
 from fieldsim.stats.intervals import Share, paired_difference, wilson
 from fieldsim.stats.multiple import holm, sign_test
+from fieldsim.studies.fitting import Fitting
 from fieldsim.studies.own import OWN, LostAnswer, lost_answers
 
 # Reasons told for each pair.
@@ -48,7 +49,12 @@ class DifferenceAnswer:
         int, Told("1: the first is better than luck explains, -1: the second, 0: neither", after="difference")
     ]
     """All pairs of the comparison counted."""
-    only_first: Annotated[int, Told("trials that only the first gets through", after="truly")]
+    holds: Annotated[
+        float | None,
+        Told("share of the robots that fit the tests for which the sign of the difference is that", after="truly"),
+    ]
+    """None where no file says what the tests leave open."""
+    only_first: Annotated[int, Told("trials that only the first gets through", after="holds")]
     only_second: Annotated[int, Told(after="only_first")]
     second_lost: Annotated[tuple[LostAnswer, ...], Told(after="only_second")]
     """What went wrong in the second in the trials that only the first gets through; ``first_lost`` likewise."""
@@ -141,14 +147,17 @@ def compare(
     of_all = list(combinations(designs, 2))
     only = [(first.success & ~second.success, ~first.success & second.success) for first, second in of_all]
     apart = holm([sign_test(int(one.sum()), int(other.sum())) for one, other in only])
+    fitting = Fitting(seed, threads)
     for (first, second), (only_first, only_second), told in zip(of_all, only, apart, strict=True):
         share = difference(first.success, second.success)
+        better, worse = (first, second) if share.share >= 0 else (second, first)
         pairs.append(
             DifferenceAnswer(
                 first=first.name,
                 second=second.name,
                 difference=share,
                 truly=0 if not told else 1 if share.low > 0 else -1 if share.high < 0 else 0,
+                holds=fitting.holds(better.ready.run, worse.ready.run, abs(share.share)) if share.share else None,
                 only_first=int(only_first.sum()),
                 only_second=int(only_second.sum()),
                 second_lost=_lost(second, only_first),

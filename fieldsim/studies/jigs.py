@@ -24,6 +24,7 @@ from fieldsim.stats.binomial import even_tail
 from fieldsim.stats.double_sampling import beside
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.stats.multiple import holm, sign_test
+from fieldsim.studies.fitting import Fitting
 from fieldsim.studies.own import OWN
 
 KEEPS = ("targets", "path")
@@ -52,7 +53,11 @@ class JigAnswer:
     """Its interval tells whether that is luck."""
     truly_behind: Annotated[bool, Told("more than luck", after="behind")]
     """The best is better than luck explains, all pairs of starts that were compared counted."""
-    dropped: Annotated[bool, Told("before all trials were done", key="given_up", after="truly_behind")]
+    holds: Annotated[
+        float | None, Told("share of the robots that fit the tests for which it is behind", after="truly_behind")
+    ]
+    """None where no file says what the tests leave open, and for the best."""
+    dropped: Annotated[bool, Told("before all trials were done", key="given_up", after="holds")]
     """Given up, since it had no hope of being the best."""
     changed: Annotated[tuple[str, ...], Told("segments that were re-aimed", after="dropped")]
     """In words."""
@@ -283,7 +288,7 @@ def rank(
         trials=max((len(racer.success) for racer in racers), default=0),
         seed=seed,
         need=need,
-        jigs=_ranked(starts, racers),
+        jigs=_ranked(starts, racers, Fitting(seed, threads)),
         interrupted=interrupted,
     )
 
@@ -317,7 +322,7 @@ def _truly_apart(racers: list[_Racer]) -> set[frozenset[int]]:
     return {frozenset(pair) for pair, true in zip(pairs, holm(p_values), strict=True) if true}
 
 
-def _ranked(starts: list[Candidate], racers: list[_Racer]) -> tuple[JigAnswer, ...]:
+def _ranked(starts: list[Candidate], racers: list[_Racer], fitting: Fitting) -> tuple[JigAnswer, ...]:
     rows = []
     best = _leader(racers) if racers else None
     truly = _truly_apart(racers)
@@ -332,9 +337,12 @@ def _ranked(starts: list[Candidate], racers: list[_Racer]) -> tuple[JigAnswer, .
             JigAnswer(
                 candidate.name, candidate.by_eye, None, success, len(racer.success), behind,
                 behind.low > 0 and frozenset((racers.index(best), racers.index(racer))) in truly,
+                None if racer is best else fitting.holds(best.ready.run, racer.ready.run, behind.share),
                 racer.dropped, candidate.changed,
             )
         )  # fmt: skip
     rows.sort(key=lambda row: 0.0 if row.behind is None else row.behind.share)
-    out = [JigAnswer(c.name, c.by_eye, c.why_not, None, 0, None, False, False, ()) for c in starts if c.run is None]
+    out = [
+        JigAnswer(c.name, c.by_eye, c.why_not, None, 0, None, False, None, False, ()) for c in starts if c.run is None
+    ]
     return (*rows, *out)

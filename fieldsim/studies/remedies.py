@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from math import cos, radians, sin
 
@@ -29,6 +29,7 @@ from fieldsim.studies import changes
 from fieldsim.studies.answer import OffAnswer, ProgramAnswer, RemediesAnswer, RemedyAnswer
 from fieldsim.studies.changes import Change
 from fieldsim.studies.compare import difference
+from fieldsim.studies.fitting import Fitting
 
 Bools = NDArray[np.bool_]
 
@@ -38,6 +39,8 @@ SCREENED = 400
 PROVEN = 4_000
 # How many of the best are proven alone; of how many pairs are made; how many pairs are proven.
 SINGLES, PARTNERS, PAIRS = 3, 5, 2
+# Of how many of those that help it is asked how many robots that fit the tests they help.
+HELD = 4
 # A run that fails less often than this needs no remedy.
 LEAST_FAILING = 0.005
 # What comes before nearly all failures is worth looking at: up to the segment on which so many of them have begun.
@@ -56,18 +59,20 @@ def remedies(
     run: Run,
     *,
     seed: int = 1,
-    screened: int = SCREENED,
+    screened: int | None = None,
     trials: int = PROVEN,
     threads: int | None = None,
     watch: Callable[[int, int], None] = lambda done, wanted: None,
 ) -> RemediesAnswer | None:
     """Remedies for a run, tried; None if it fails too seldom to need one.
 
-    ``screened`` trials (at most a block) are driven of each change, ``trials`` fresh ones of the best. ``watch(done,
-    wanted)`` counts changes; what it raises breaks the work off.
+    ``screened`` trials (at most a block; ``SCREENED`` for None) are driven of each change, ``trials`` fresh ones of the
+    best; never more than are asked for, so that who asks for few does not wait for many. ``watch(done, wanted)`` counts
+    changes; what it raises breaks the work off.
     """
     ready = plan(run)
-    screened = min(screened, BLOCK)
+    trials = max(1, trials)
+    screened = min(SCREENED if screened is None else screened, trials, BLOCK)
     base = Driver(ready, seed).block(0, screened)
     if (~base.success).mean() < LEAST_FAILING:
         return None
@@ -87,7 +92,7 @@ def remedies(
     values = changes.program_values(run)
     proof = _Proof(run, ready, seed, trials, threads)
     told = [proof.remedy(each) for each in chosen]
-    good = sorted((each for each in told if each.worth.low > 0), key=lambda each: -each.worth.share)
+    good = _held(run, chosen, told, Fitting(seed, threads))
     proven = {id(each) for each in chosen}
     program = None
     if values is not None:
@@ -210,6 +215,19 @@ def _apart(tried: Iterable[_Tried], most: int) -> list[_Tried]:
         if len(chosen) == most:
             break
     return chosen
+
+
+def _held(run: Run, chosen: list[_Tried], told: list[RemedyAnswer], fitting: Fitting) -> list[RemedyAnswer]:
+    """Those that help, by their worth; the best of each kind with how many robots that fit the tests it helps."""
+    good = sorted(zip(told, chosen, strict=True), key=lambda each: -each[0].worth.share)
+    found: list[RemedyAnswer] = []
+    for answer, tried in good:
+        if answer.worth.low <= 0:
+            continue
+        if answer.kind not in {each.kind for each in found} and len(found) < HELD:
+            answer = replace(answer, holds=fitting.holds(tried.run, run, answer.worth.share))
+        found.append(answer)
+    return found
 
 
 # --- what it is worth ----------------------------------------------------------------------------------------------

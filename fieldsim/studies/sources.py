@@ -32,6 +32,8 @@ class Source:
     words: str
     segment: int
     rows: tuple[int, ...]
+    kind: str = ""
+    """Such as 'stop'; the same whatever the language and the kind of segment."""
 
 
 def sources(run: Run, train: Drivetrain) -> list[Source]:
@@ -49,25 +51,38 @@ def sources(run: Run, train: Drivetrain) -> list[Source]:
                     tr("placing along at the start"), tr("placing across at the start"),
                     tr("placing heading at the start"),
                 )  # fmt: skip
-                found += [Source(word, 0, (r,)) for word, r, sd in zip(words, rows, spread, strict=True) if sd > 0]
+                found += [
+                    Source(word, 0, (r,), f"placing {way}")
+                    for word, r, sd, way in zip(words, rows, spread, ("along", "across", "heading"), strict=True)
+                    if sd > 0
+                ]
             case 1:  # DAY
                 words = tr("distance of the day"), tr("veer of the day"), tr("turns of the day")
                 found += [
-                    Source(word, 0, (r,)) for word, r, sd in zip(words, rows, train.wheels.day, strict=True) if sd > 0
+                    Source(word, 0, (r,), f"day {way}")
+                    for word, r, sd, way in zip(
+                        words, rows, train.wheels.day, ("distance", "veer", "turn"), strict=True
+                    )
+                    if sd > 0
                 ]
             case 7:  # GYRO
                 pair = tr("gyro's drift"), tr("gyro's scale")
                 found += [
-                    Source(word, 0, (r,)) for word, r, sd in zip(pair, rows, train.wheels.gyro, strict=False) if sd > 0
+                    Source(word, 0, (r,), f"gyro {way}")
+                    for word, r, sd, way in zip(pair, rows, train.wheels.gyro, ("drift", "scale"), strict=False)
+                    if sd > 0
                 ]
             case 9:  # RESIDUAL
                 accuracy = run.robot.accuracy.square
                 left = tr("heading left by the square"), tr("distance left by the square")
-                for word, r, sd in zip(left, rows, (accuracy.heading, accuracy.along), strict=True):
+                for word, r, sd, way in zip(
+                    left, rows, (accuracy.heading, accuracy.along), ("heading", "along"), strict=True
+                ):
                     if sd > 0:
-                        found.append(Source(word, stream.segment, (r,)))
+                        found.append(Source(word, stream.segment, (r,), f"square {way}"))
             case _:
-                found.append(Source(_words(stream.source, segment), stream.segment, rows))
+                kind = _KINDS.get(stream.source, "")
+                found.append(Source(_words(stream.source, segment), stream.segment, rows, kind))
     return found
 
 
@@ -115,6 +130,9 @@ _SOURCES = {
     (HOLD, "wall"): tr_later("heading held on the way to the wall"),
     (HOLD, "line"): tr_later("heading held on the way to the line"),
 }
+_KINDS = {
+    DISTANCE: "distance", VEER: "veer", STOP: "stop", SLIP: "slip", HOLD: "hold", TIME: "time", SIGHT: "sight",
+}  # fmt: skip
 _OTHERS = {
     TIME: tr_later("time of the act"),
     SIGHT: tr_later("where the sensor sees the line"),

@@ -37,6 +37,7 @@ from fieldsim.sim.trials import Driver
 from fieldsim.stats import normal
 from fieldsim.stats.even import even_points
 from fieldsim.studies.answer import UnknownAnswer
+from fieldsim.studies.sources import sources
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -157,10 +158,12 @@ def successes(
     trials: int = TRIALS,
     threads: int | None = None,
     watch: Watch = lambda done, wanted: None,
+    silent: tuple[str, int] | None = None,
 ) -> Bools:
     """(n, trials) which of the first trials of a seed get through, driven by robots that differ in their accuracy.
 
-    The same as ``plan`` and ``blocks`` for each of them; but the run is made ready once.
+    The same as ``plan`` and ``blocks`` for each of them; but the run is made ready once. ``silent`` is a source of
+    noise, its words and its segment, whose drawn numbers are nought.
     """
 
     def driven_by(accuracy: Accuracy) -> Run:
@@ -168,6 +171,12 @@ def successes(
 
     ready = plan(driven_by(run.robot.accuracy))
     seconds = np.array(ready.seconds)
+    quiet = [
+        row
+        for each in sources(ready.run, ready.drivetrain)
+        if (each.words, each.segment) == silent
+        for row in each.rows
+    ]
     draws = Draws(seed)
     found = np.zeros((len(accuracies), trials), dtype=bool)
     workers = threads or os.cpu_count() or 1
@@ -185,6 +194,7 @@ def successes(
         for number in range(-(-trials // BLOCK)):
             z = np.zeros((ready.drivetrain.rows, BLOCK))
             draws.block(number, ready.drivetrain.streams, z)
+            z[quiet] = 0.0
             count = min(BLOCK, trials - number * BLOCK)
             waiting = [pool.submit(one, number, index, z, count) for index in range(len(accuracies))]
             try:

@@ -137,7 +137,8 @@ def test_examples_can_be_looked_at() -> None:
 
 
 def invented(low: float, share: float, high: float) -> DifferenceAnswer:
-    return DifferenceAnswer("A", "B", Share(share, low, high), 1 if low > 0 else -1 if high < 0 else 0, 30, 10, (), ())
+    truly = 1 if low > 0 else -1 if high < 0 else 0
+    return DifferenceAnswer("A", "B", Share(share, low, high), truly, None, 30, 10, (), ())
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from fieldsim.report.words.jigs import jigs_text
 from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.plan import typical_poses
+from fieldsim.studies.fitting import Fitting
 from fieldsim.studies.jigs import (
     BY_EYE,
     Candidate,
@@ -300,7 +301,7 @@ def test_what_was_given_up_is_told_beside_the_best() -> None:
     the 3 and not in the fourth, so it is at 5/8 * 2/3: lower than the best, though 1/2 of 4 is told of luck."""
     early, best = racer("early", "1100"), racer("best", "11101001")
     early.dropped = True
-    rows = _ranked([], [early, best])
+    rows = _ranked([], [early, best], Fitting())
     assert [row.jig for row in rows] == ["best", "early"]
     assert rows[1].success is not None
     assert rows[1].behind is not None

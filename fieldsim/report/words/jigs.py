@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model import StartByEye
-from fieldsim.report.phrases import NAME_CELLS, as_written, how_often, no_proof
+from fieldsim.report.phrases import NAME_CELLS, as_written, how_often, left_open, no_proof, robots_words
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
 from fieldsim.rounding import rounded_down, rounded_up
 
@@ -116,6 +116,12 @@ def behind_words(jig: JigAnswer) -> str:
         return ""
     lost = jig.behind
     by, low, high = round(lost.share * 1000), rounded_down(lost.low * 1000), rounded_up(lost.high * 1000)
+    if jig.truly_behind and jig.holds is not None and left_open(jig.holds):
+        return tr(
+            "behind on the same trials, by {by} in 1000 (between {low} and {high}), but only for {robots} robots that "
+            "fit your tests",
+            by=by, low=low, high=high, robots=robots_words(jig.holds),
+        )  # fmt: skip
     if jig.truly_behind:
         return tr(
             "truly behind on the same trials, by {by} in 1000 (between {low} and {high})", by=by, low=low, high=high
@@ -131,11 +137,19 @@ def _advice(answer: JigsAnswer, tried: list[JigAnswer]) -> Iterator[str]:
         return
     best = tried[0]
     tosses = [jig for jig in tried[1:] if not jig.truly_behind]
+    unsure = [jig for jig in tried[1:] if jig.truly_behind and left_open(jig.holds)]
     if tosses:
         yield tr(
             "{best} and {others} cannot be told apart by these trials: take the one that is easier to set.",
             best=start_name(best),
             others=tr(" or ").join(start_name(jig) for jig in tosses),
+        )
+    elif unsure:
+        yield tr(
+            "{best} is the best with the robot as written, but what your tests leave open may turn it against "
+            "{others}: more tests settle that (fieldsim fit TESTS ROBOT --plan RUN).",
+            best=start_name(best),
+            others=tr(" or ").join(start_name(jig) for jig in unsure),
         )
     elif len(tried) > 1:
         yield tr("{best} is truly the best of these for this run.", best=start_name(best))

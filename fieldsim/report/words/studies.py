@@ -9,12 +9,23 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import NAME_CELLS, as_written, fixed, floored, how_often, no_proof, trials_words
+from fieldsim.report.advice import remedy_advice
+from fieldsim.report.phrases import (
+    NAME_CELLS,
+    as_written,
+    fixed,
+    floored,
+    how_often,
+    left_open,
+    no_proof,
+    robots_words,
+    trials_words,
+)
 from fieldsim.report.statement import Part, Section, Statement, Table, rows, statement_text
 from fieldsim.rounding import rounded_down, rounded_up
 
 if TYPE_CHECKING:
-    from fieldsim.studies.causes import CausesAnswer, SourceAnswer
+    from fieldsim.studies.causes import CausesAnswer, FailureAnswer, SourceAnswer
     from fieldsim.studies.compare import CompareAnswer, DifferenceAnswer
     from fieldsim.studies.own import LostAnswer
     from fieldsim.studies.widths import WidthAnswer, WidthsAnswer
@@ -204,6 +215,13 @@ def difference_words(pair: DifferenceAnswer) -> str:
     low, high = sorted((sign * share.low, sign * share.high))
     if pair.truly == 0:
         verdict = tr("that may be luck, take the one you like better")
+    elif pair.holds is not None and left_open(pair.holds):
+        verdict = tr(
+            "{run} is better with the robot as written, but only for {robots} robots that fit your tests, so they "
+            "leave it open",
+            run=first if pair.truly > 0 else second,
+            robots=robots_words(pair.holds),
+        )
     else:
         verdict = tr("{run} is truly better", run=first if pair.truly > 0 else second)
     more = _fewer_words if sign < 0 else _more_words
@@ -270,7 +288,7 @@ def causes_statement(answer: CausesAnswer) -> Statement:
         (
             source_words(each.source, each.segment),
             tr(
-                "{share:.0f} in 1000 fewer ({between})",
+                "{share:.0f} in 1000 more ({between})",
                 share=each.worth.share * 1000,
                 between=_per_mille(each.worth.low, each.worth.high),
             ),
@@ -278,16 +296,29 @@ def causes_statement(answer: CausesAnswer) -> Statement:
         )
         for each in [each for each in answer.failures if each.worth.low > 0][:FAILURES]
     )
-    fails: Part = Table((tr("source"), tr("fail without it"), tr("fail with it alone")), shown)
+    fails: Part = Table((tr("error"), tr("get through without it"), tr("fail with it alone")), shown)
     found = [
         Section(
-            tr("What the failures come from: fewer that fail without it, and how many fail with it alone"),
-            (fails if shown else tr("no single one is more than luck"),),
+            tr("What the failures come from"),
+            (
+                fails if shown else tr("no single one is more than luck"),
+                *(
+                    [
+                        tr(
+                            "First number: how many more get through without this error. Second: how many fail if it "
+                            "is the only one."
+                        )
+                    ]
+                    if shown
+                    else []
+                ),
+            ),
         )
     ]
-    if answer.mends:
-        worth = rows((mend.what, _gain(mend.gain.share, mend.gain.low, mend.gain.high)) for mend in answer.mends)
-        found.append(Section(tr("What a change there is worth"), (Table((tr("change"), tr("worth")), worth),)))
+    good = answer.remedies.good if answer.remedies is not None else ()
+    if good:
+        worth = rows((each.what, _more_words(each.worth.share, each.worth.low, each.worth.high)) for each in good)
+        found.append(Section(tr("What a change is worth"), (Table((tr("change"), tr("worth")), worth),)))
     spread = []
     for of, group in groupby(answer.spread, key=lambda each: each.of):
         sd, unit = next((sd, unit) for name, sd, unit in answer.sds if name == of)
@@ -314,7 +345,44 @@ def causes_statement(answer: CausesAnswer) -> Statement:
 
 def causes_headline(answer: CausesAnswer) -> str:
     """The one sentence, for a picture."""
-    return next(_advice(answer))
+    if not answer.failures or answer.failures[0].worth.low <= 0:
+        return tr("No single error breaks the run: it is the sum of many small ones, or the plan itself.")
+    first = answer.failures[0]
+    what = _error_words(first)
+    if first.holds is not None and left_open(first.holds):
+        return tr(
+            "What breaks the run most often with the robot as written: {source}. So it is for {robots} robots that fit "
+            "your tests; they leave it open.",
+            source=what, robots=robots_words(first.holds),
+        )  # fmt: skip
+    return tr("What breaks the run most often: {source}.", source=what)
+
+
+# What each kind of noise does, as a team sees it.
+ERRORS = {
+    "distance": tr_later("segment {number} comes out a little longer or shorter each time"),
+    "veer": tr_later("segment {number} bends a little to the left or to the right"),
+    "stop": tr_later("segment {number} does not stop exactly"),
+    "slip": tr_later("the wheels slip on segment {number}, so it turns a little more or less each time"),
+    "hold": tr_later("on segment {number} the gyro holds the heading only so well"),
+    "time": tr_later("segment {number} takes longer or shorter each time"),
+    "sight": tr_later("on segment {number} the sensor sees the line a little sooner or later"),
+    "placing along": tr_later("the robot is set a little too far ahead or behind at the start"),
+    "placing across": tr_later("the robot is set a little too far to the side at the start"),
+    "placing heading": tr_later("the robot is set a little askew at the start"),
+    "day distance": tr_later("from day to day it drives a little farther or shorter"),
+    "day veer": tr_later("from day to day its straights bend differently"),
+    "day turn": tr_later("from day to day it turns a little more or less"),
+    "gyro drift": tr_later("the gyro drifts"),
+    "gyro scale": tr_later("the gyro reads turns a little too large or too small"),
+    "square heading": tr_later("after the square of segment {number} it still stands a little askew"),
+    "square along": tr_later("after the square of segment {number} it stands a little nearer or farther"),
+}
+
+
+def _error_words(failure: FailureAnswer) -> str:
+    words = ERRORS.get(failure.kind)
+    return tr(words, number=failure.segment) if words else source_words(failure.source, failure.segment)
 
 
 def source_words(source: str, segment: int) -> str:
@@ -324,28 +392,19 @@ def source_words(source: str, segment: int) -> str:
 
 def _parts(sources: list[SourceAnswer]) -> str:
     told = [each for each in sources if each.total >= SMALL_PART][:SOURCES]
-    words = [f"{source_words(each.source, each.segment)} {max(0.0, each.total) * 100:.0f} %" for each in told]
+    words = [
+        tr(
+            "{source} {share} % ({low} to {high})",
+            source=source_words(each.source, each.segment),
+            share=fixed(each.total * 100, 0), low=rounded_down(each.total_low * 100),
+            high=rounded_up(each.total_high * 100),
+        )
+        for each in told
+    ]  # fmt: skip
     return "; ".join(words) or tr("many small sources")
 
 
-def _gain(share: float, low: float, high: float) -> str:
-    if low > 0:
-        return _more_words(share, low, high)
-    if high < 0:
-        return _fewer_words(-share, -high, -low)
-    return tr("no more than luck could make of it")
-
-
 def _advice(answer: CausesAnswer) -> Iterator[str]:
-    good = [mend for mend in answer.mends if mend.gain.low > 0]
-    if good:
-        best = max(good, key=lambda mend: mend.gain.share)
-        yield tr("Try it: {what}. It was worth {share:.0f} in 1000 here.", what=best.what, share=best.gain.share * 1000)
-    if answer.failures and answer.failures[0].worth.low > 0:
-        first = answer.failures[0]
-        yield tr(
-            "Of all that is drawn by chance, {source} breaks the run most often.",
-            source=source_words(first.source, first.segment),
-        )
-    else:
-        yield tr("No single source breaks the run: it is the sum of many small ones, or the plan itself.")
+    yield causes_headline(answer)
+    if answer.remedies is not None:
+        yield from remedy_advice(answer.remedies)
