@@ -114,8 +114,9 @@ class CausesAnswer:
     """What was tried against the failures; None if that was not asked for, or hardly anything fails."""
 
     @property
-    @told_as("changes that were tried, those that help first", after="failures")
+    @told_as(after="failures")
     def mends(self) -> tuple[MendAnswer, ...]:
+        """Changes that were tried, those that help first."""
         tried = () if self.remedies is None else (*self.remedies.good, *self.remedies.vain)
         return tuple(MendAnswer(each.what, each.success, each.worth) for each in tried)
 

@@ -52,34 +52,38 @@ def sources(run: Run, train: Drivetrain) -> list[Source]:
                     tr("placing heading at the start"),
                 )  # fmt: skip
                 found += [
-                    Source(word, 0, (r,), f"placing {way}")
-                    for word, r, sd, way in zip(words, rows, spread, ("along", "across", "heading"), strict=True)
+                    Source(word, 0, (r,), kind)
+                    for word, r, sd, kind in zip(
+                        words, rows, spread, ("placing-along", "placing-across", "placing-heading"), strict=True
+                    )
                     if sd > 0
                 ]
             case 1:  # DAY
                 words = tr("distance of the day"), tr("veer of the day"), tr("turns of the day")
                 found += [
-                    Source(word, 0, (r,), f"day {way}")
-                    for word, r, sd, way in zip(
-                        words, rows, train.wheels.day, ("distance", "veer", "turn"), strict=True
+                    Source(word, 0, (r,), kind)
+                    for word, r, sd, kind in zip(
+                        words, rows, train.wheels.day, ("day-distance", "day-veer", "day-turn"), strict=True
                     )
                     if sd > 0
                 ]
             case 7:  # GYRO
                 pair = tr("gyro's drift"), tr("gyro's scale")
                 found += [
-                    Source(word, 0, (r,), f"gyro {way}")
-                    for word, r, sd, way in zip(pair, rows, train.wheels.gyro, ("drift", "scale"), strict=False)
+                    Source(word, 0, (r,), kind)
+                    for word, r, sd, kind in zip(
+                        pair, rows, train.wheels.gyro, ("gyro-drift", "gyro-scale"), strict=False
+                    )
                     if sd > 0
                 ]
             case 9:  # RESIDUAL
                 accuracy = run.robot.accuracy.square
                 left = tr("heading left by the square"), tr("distance left by the square")
-                for word, r, sd, way in zip(
-                    left, rows, (accuracy.heading, accuracy.along), ("heading", "along"), strict=True
+                for word, r, sd, kind in zip(
+                    left, rows, (accuracy.heading, accuracy.along), ("square-heading", "square-along"), strict=True
                 ):
                     if sd > 0:
-                        found.append(Source(word, stream.segment, (r,), f"square {way}"))
+                        found.append(Source(word, stream.segment, (r,), kind))
             case _:
                 kind = _KINDS.get(stream.source, "")
                 found.append(Source(_words(stream.source, segment), stream.segment, rows, kind))
