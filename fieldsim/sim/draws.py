@@ -9,6 +9,7 @@ kernel/c/draws.h).
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,3 +34,13 @@ class Draws:
         """Fill ``out`` (rows, BLOCK) for trials ``number * BLOCK`` onwards, stream after stream."""
         rows = [(stream.segment, stream.source, stream.rows) for stream in streams]
         draw(self.seed, self.deck, number * BLOCK, BLOCK, rows, out)
+
+
+@lru_cache(maxsize=12)
+def kept_block(seed: int, number: int, streams: tuple[Stream, ...]) -> NDArray[np.float64]:
+    """A block of deck 0, (rows, BLOCK), which may not be written into. The last ones are kept: a study drives many runs
+    that have the same sources of noise one after another."""
+    found = np.zeros((sum(stream.rows for stream in streams), BLOCK))
+    Draws(seed).block(number, streams, found)
+    found.flags.writeable = False
+    return found

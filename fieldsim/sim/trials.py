@@ -11,7 +11,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Generator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -19,12 +19,13 @@ from numpy.typing import NDArray
 
 from fieldsim.model import Act, LineSquare, Run, Square, Until
 from fieldsim.sim import motion
-from fieldsim.sim.draws import BLOCK, Draws
+from fieldsim.sim.draws import BLOCK, Draws, kept_block
 from fieldsim.sim.drivetrain import perfect
 from fieldsim.sim.endings import aim, ends_inside
 from fieldsim.sim.kernel import trial as kernel
 from fieldsim.sim.kernel.course import CAUGHT, Course
 from fieldsim.sim.kernel.path import S, T
+from fieldsim.sim.kernel.sweep import TOUCH
 from fieldsim.sim.kernel.trial import Scratch, run_trials
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan, nothing_drawn, plan
@@ -34,6 +35,9 @@ from fieldsim.stats.intervals import Share, wilson
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+# As far as it takes to see every touch, mm.
+HARDLY = 10 * TOUCH
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +53,7 @@ class Trials:
     first: int
     """Number of the first trial, from 0."""
     obstacles: Ints
-    """(C,) indices into ``plan.solids``."""
+    """(C,) indices into ``plan.solids``. None, and no column of ``ribbon``, where clearances were not asked for."""
     clearance: Floats
     """(N, C) over the whole run as if nothing had stopped it; 0 where touched, at most ``horizon``."""
     tightest: Ints
@@ -163,11 +167,18 @@ def joined(parts: list[Trials]) -> Trials:
 
 
 def blocks(
-    ready: Plan, seed: int, trials: int, *, first_block: int = 0, threads: int | None = None
+    ready: Plan,
+    seed: int,
+    trials: int,
+    *,
+    first_block: int = 0,
+    threads: int | None = None,
+    clearances: bool = True,
 ) -> Generator[Trials, None, None]:
     """Trials ``first_block * BLOCK`` and on, ``trials`` of them, a block of ``BLOCK`` at a time and in order.
 
-    At most two blocks a thread exist at once, so memory does not grow with the number of trials.
+    At most two blocks a thread exist at once, so memory does not grow with the number of trials. Without ``clearances``
+    (see `Driver`) they take half as long.
     """
     workers = threads or os.cpu_count() or 1
     own = threading.local()
@@ -175,7 +186,7 @@ def blocks(
 
     def one(index: int) -> Trials:
         if not hasattr(own, "driver"):
-            own.driver = Driver(ready, seed)
+            own.driver = Driver(ready, seed, clearances=clearances)
         driver: Driver = own.driver
         return driver.block(first_block + index, min(BLOCK, trials - index * BLOCK))
 
@@ -256,23 +267,32 @@ def joints(course: Course, z: Floats, column: int, trials: int) -> Floats:
 
 
 class Driver:
-    """One thread's buffers."""
+    """One thread's buffers.
 
-    def __init__(self, ready: Plan, seed: int) -> None:
+    Without ``clearances`` nothing is followed farther than to where it would touch: who gets through, what is touched,
+    how squares and acts end and all poses are the same to the bit, but there is no column of clearances.
+    """
+
+    def __init__(self, ready: Plan, seed: int, *, clearances: bool = True) -> None:
         self.ready = ready
         self.seed = seed
+        self.clearances = clearances
+        self.course = ready.course if clearances else ready.course._replace(horizon=HARDLY)
         self.draws = Draws(seed)
-        self.z = np.zeros((ready.drivetrain.rows, BLOCK))
-        self.planned = np.array(ready.columns, dtype=np.int64)
+        self.z = np.zeros((ready.drivetrain.rows, BLOCK if clearances else 0))
+        self.planned = np.array(ready.columns if clearances else (), dtype=np.int64)
         self.follow(self.planned)
 
     def follow(self, obstacles: Ints) -> None:
         """Have a column for each of these in what is measured from now on."""
         self.obstacles = obstacles
-        self.scratch = Scratch(self.ready.course, len(obstacles), BLOCK)
+        self.scratch = Scratch(self.course, len(obstacles), BLOCK)
 
     def block(self, number: int, count: int) -> Trials:
-        self.draws.block(number, self.ready.drivetrain.streams, self.z)
+        if self.clearances:
+            self.draws.block(number, self.ready.drivetrain.streams, self.z)
+        else:
+            self.z = kept_block(self.seed, number, self.ready.drivetrain.streams)
         return self.drawn(number, count)
 
     def drawn(self, number: int, count: int) -> Trials:
@@ -283,15 +303,16 @@ class Driver:
             column = np.full(things, -1, dtype=np.int64)
             column[self.obstacles] = np.arange(len(self.obstacles))
             stray = np.zeros(things, dtype=np.int64)
-            run_trials(ready.course, self.z, 0, count, column, stray, self.scratch)
-            if not stray.any():
+            run_trials(self.course, self.z, 0, count, column, stray, self.scratch)
+            if not (self.clearances and stray.any()):
                 break
             # Wild noise has brought something near that no plan would follow: follow it too from now on, and drive the
             # block again.
             self.follow(np.union1d(self.obstacles, np.flatnonzero(stray)))
         # What is told of a block must not depend on what this thread has driven before: only what came near in it.
         near = (self.scratch.tightest[:count] >= 0).any(axis=0) | np.isin(self.obstacles, self.planned)
-        return measured(ready, self.seed, number * BLOCK, count, self.obstacles, self.scratch, self.z, near)
+        found = measured(ready, self.seed, number * BLOCK, count, self.obstacles, self.scratch, self.z, near)
+        return found if self.clearances else replace(found, ribbon=np.zeros((count, 0)))
 
 
 def measured(

@@ -470,6 +470,21 @@ def test_bits_do_not_depend_on_threads_or_number() -> None:
     assert not np.array_equal(simulate(plan_, 100, 8).poses, many.poses[:100])
 
 
+@pytest.mark.parametrize("accuracy", [PERFECT, TYPICAL, WILD], ids=["perfect", "typical", "wild"])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_without_clearances_everything_else_is_the_same_to_the_bit(seed: int, accuracy: Accuracy) -> None:
+    ready = plan(cluttered(seed, accuracy=accuracy))
+    whole, bare_ones = (
+        joined(list(blocks(ready, 5, 1200, first_block=1, clearances=wanted))) for wanted in (True, False)
+    )
+    for f in fields(whole):
+        if f.name in ("plan", "obstacles", "clearance", "tightest", "ribbon"):
+            continue
+        assert np.array_equal(getattr(whole, f.name), getattr(bare_ones, f.name), equal_nan=f.name != "seed"), f.name
+    assert bare_ones.clearance.shape == bare_ones.tightest.shape == bare_ones.ribbon.shape == (1200, 0)
+    assert not whole.clear.all() or accuracy is PERFECT
+
+
 def test_draws_belong_to_the_segment_not_to_the_plan() -> None:
     """Common random numbers: changing one segment leaves the luck of the others as it was."""
     a = simulate(run(Turn(90), Straight(300), Turn(90), accuracy=TYPICAL), 50)
