@@ -91,7 +91,7 @@ def fitting(case: Case, first_block: int, seed: int, threads: int | None, tell: 
     def one(accuracy: Accuracy, z: Floats) -> tuple[list[Failure | None], Ints]:
         train = drivetrain(_floored(run, accuracy))
         course = ready.course._replace(wheels=timed(train.wheels, seconds), alignments=train.alignments)
-        driver = Driver(replace(ready, drivetrain=train, course=course), seed)
+        driver = Driver(replace(ready, drivetrain=train, course=course), seed, clearances=False)
         driver.z = z
         block = driver.drawn(0, size)
         whole = np.minimum(np.rint(block.miss[:, act]), MOST_MISS).astype(np.int64)

@@ -154,7 +154,7 @@ def sampled(
     misses: list[Ints] = []
     seconds: list[Floats] = []
     act = list(case.act)
-    for block in blocks(ready, seed, trials, first_block=first_block, threads=threads):
+    for block in blocks(ready, seed, trials, first_block=first_block, threads=threads, clearances=False):
         found = [trial_outcome(failure) for failure in failures(block)]
         outcomes.append(np.array([case.numbers.setdefault(each, len(case.numbers)) for each in found], dtype=np.int64))
         whole = np.minimum(np.rint(block.miss[:, act]), MOST_MISS).astype(np.int64)

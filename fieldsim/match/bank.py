@@ -173,11 +173,11 @@ def fill(
 
 def _tries(ready: Plan, part: Drawn, seed: int, number: int, day: int, deck: int) -> None:
     """All tries of one run in one block of matches; ``part`` holds that run's tables, (n, J, ...)."""
-    driver = Driver(ready, seed)
+    driver = Driver(ready, seed, clearances=False)
     left = np.arange(len(part.seconds))
     for attempt in range(part.seconds.shape[1]):
         z = _drawn(ready, seed, number, day, deck + attempt)
-        driver.z[:, : len(left)] = z[:, left]
+        driver.z = np.ascontiguousarray(z[:, left])
         found = driver.drawn(number, len(left))
         success = found.success
         part.seconds[left, attempt] = found.time

@@ -184,6 +184,7 @@ class _Studio:
     def __init__(self, ready: Plan, seed: int) -> None:
         self.ready = ready
         self.driver = Driver(ready, seed)
+        self.quick = Driver(ready, seed, clearances=False)
         streams = ready.drivetrain.streams
         self.decks = [Draws(seed, deck) for deck in (0, 1)]
         self.streams = streams
@@ -194,8 +195,12 @@ class _Studio:
         self.decks[1].block(number, self.streams, self.b)
 
     def drive(self, z: FloatArray, number: int, count: int) -> Trials:
-        self.driver.z[:] = z
+        self.driver.z = z
         return self.driver.drawn(number, count)
+
+    def success(self, z: FloatArray, number: int, count: int) -> NDArray[np.bool_]:
+        self.quick.z = z
+        return self.quick.drawn(number, count).success
 
 
 @dataclass(frozen=True, eq=False)
@@ -302,10 +307,10 @@ def _parts(
             mixed.append(studio.drive(z, number, count))
             z = np.zeros_like(studio.a)
             z[rows] = studio.a[rows]
-            alone.append(studio.drive(z, number, count).success)
+            alone.append(studio.success(z, number, count))
             z = studio.a.copy()
             z[rows] = 0.0
-            without.append(studio.drive(z, number, count).success)
+            without.append(studio.success(z, number, count))
         return _Part(
             studio.drive(studio.a, number, count), studio.drive(studio.b, number, count), mixed, alone, without
         )

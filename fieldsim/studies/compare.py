@@ -104,7 +104,7 @@ def attempt_all(
     for run, name in zip(runs, names, strict=True):
         ready = plan(run)
         success, reasons, times = [], [], []
-        for block in blocks(ready, seed, trials, threads=threads):
+        for block in blocks(ready, seed, trials, threads=threads, clearances=False):
             success.append(block.success)
             reasons += failures(block)
             times.append(block.time[block.ended])

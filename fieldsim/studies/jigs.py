@@ -266,7 +266,8 @@ def rank(
             for racer in racers:
                 if racer.dropped:
                     continue
-                for block in blocks(racer.ready, seed, count, first_block=look, threads=threads):
+                parts = blocks(racer.ready, seed, count, first_block=look, threads=threads, clearances=False)
+                for block in parts:
                     racer.success = np.concatenate([racer.success, block.success])
                 done += count
                 watch(done, wanted)

@@ -95,7 +95,7 @@ def own(
     of each block's trials."""
     ready = ready or plan(run)
     success, found = [], []
-    for block in blocks(ready, seed, OWN if trials is None else trials, threads=threads):
+    for block in blocks(ready, seed, OWN if trials is None else trials, threads=threads, clearances=False):
         success.append(block.success)
         found += failures(block)
         watch(len(block))

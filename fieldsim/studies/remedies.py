@@ -50,7 +50,7 @@ MOST_FAILURES = 0.95
 @dataclass(frozen=True, eq=False)
 class _Tried:
     change: Change
-    run: Run
+    ready: Plan
     success: Bools
     gain: float
 
@@ -73,7 +73,7 @@ def remedies(
     ready = plan(run)
     trials = max(1, trials)
     screened = min(SCREENED if screened is None else screened, trials, BLOCK)
-    base = Driver(ready, seed).block(0, screened)
+    base = Driver(ready, seed, clearances=False).block(0, screened)
     if (~base.success).mean() < LEAST_FAILING:
         return None
     off = list(_off(ready, base))
@@ -97,7 +97,7 @@ def remedies(
     program = None
     if values is not None:
         right = changes.with_right_program(run)
-        program = ProgramAnswer(*values, worth=difference(proof.success(right), proof.base))
+        program = ProgramAnswer(*values, worth=difference(proof.success(plan(right)), proof.base))
     return RemediesAnswer(
         trials=trials,
         screened=screened,
@@ -178,8 +178,8 @@ def _screen(
 
     def one(change: Change) -> _Tried | None:
         try:
-            changed = change.run(run)
-            success = Driver(plan(changed), seed).block(0, len(base)).success
+            changed = plan(change.run(run))
+            success = Driver(changed, seed, clearances=False).block(0, len(base)).success
         except (FieldsimError, ValueError):
             # A number beyond what a file may hold, a face that is not there: nobody could type that.
             return None
@@ -225,7 +225,7 @@ def _held(run: Run, chosen: list[_Tried], told: list[RemedyAnswer], fitting: Fit
         if answer.worth.low <= 0:
             continue
         if answer.kind not in {each.kind for each in found} and len(found) < HELD:
-            answer = replace(answer, holds=fitting.holds(tried.run, run, answer.worth.share))
+            answer = replace(answer, holds=fitting.holds(tried.ready.run, run, answer.worth.share))
         found.append(answer)
     return found
 
@@ -238,14 +238,14 @@ class _Proof:
 
     def __init__(self, run: Run, ready: Plan, seed: int, trials: int, threads: int | None) -> None:
         self.run, self.ready, self.seed, self.trials, self.threads = run, ready, seed, trials, threads
-        self.base = self.success(run)
+        self.base = self.success(ready)
 
-    def success(self, run: Run) -> Bools:
-        parts = blocks(plan(run), self.seed, self.trials, first_block=1, threads=self.threads)
+    def success(self, ready: Plan) -> Bools:
+        parts = blocks(ready, self.seed, self.trials, first_block=1, threads=self.threads, clearances=False)
         return np.concatenate([block.success for block in parts])
 
     def remedy(self, tried: _Tried) -> RemedyAnswer:
-        return _remedy_of(self.run, self.ready, tried, self.success(tried.run), self.base)
+        return _remedy_of(self.run, self.ready, tried, self.success(tried.ready), self.base)
 
 
 def _remedy(run: Run, ready: Plan, tried: _Tried, base: Bools) -> RemedyAnswer:
@@ -254,7 +254,7 @@ def _remedy(run: Run, ready: Plan, tried: _Tried, base: Bools) -> RemedyAnswer:
 
 def _remedy_of(run: Run, ready: Plan, tried: _Tried, success: Bools, base: Bools) -> RemedyAnswer:
     worth: Share = difference(success, base)
-    seconds = sum(plan(tried.run).seconds) - sum(ready.seconds)
+    seconds = sum(tried.ready.seconds) - sum(ready.seconds)
     return RemedyAnswer(
         tried.change.kind, tried.change.words(run), wilson(int(success.sum()), len(success)), worth, seconds
     )

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from math import cos, degrees, hypot, radians, sin
+from math import cos, degrees, hypot, inf, radians, sin
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import numpy as np
@@ -25,6 +25,9 @@ from fieldsim.studies.own import own
 
 # Trials at each start, where nothing else is asked for.
 EACH = 2_000
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 # The three ways a start can be off: along the heading, across it (mm), and in heading (degrees).
 AXES = ("x", "y", "heading")
@@ -154,7 +157,16 @@ class Shifted:
         self.run = run
         self.ready = plan(run)
         self._every = np.arange(len(self.ready.solids), dtype=np.int64)
-        self._z = np.zeros((self.ready.drivetrain.rows, 1))
+        course = self.ready.course
+        # What is off is drawn like what a start is off by anyway, so many starts are driven at one go.
+        self._undrawn = course._replace(wheels=course.wheels._replace(spread=np.ones(3)))
+        self._against = [
+            (int(o), part, core, float(course.cores.radius[q]))
+            for o, back in zip(course.rests.obstacle, course.rests.set_back, strict=True)
+            for part, core, q in self._outlines(int(o) if back else None)
+        ]
+        """What the robot is set against, with the outlines that can meet."""
+        self._turned: dict[float, dict[int, float]] = {}
         joints = self.ready.path[:, [X, Y]]
         self.reach = float(self.ready.course.parts.reach.max() + np.hypot(*(joints - joints[0]).T).max())
         """mm that some point of the footprint may move by for a radian of heading at the start, at most."""
@@ -177,39 +189,58 @@ class Shifted:
         )
         return replace(self.ready, course=self.ready.course._replace(wheels=wheels._replace(start=start)))
 
-    def room(self, offset: Offset) -> float:
-        """mm left before the run fails from there without any draw (the known bias stays); negative if it fails.
+    def _outlines(self, number: int | None) -> Iterator[tuple[Floats, Floats, int]]:
+        course = self.ready.course
+        for q in range(course.pairs.first[number], course.pairs.first[number + 1]) if number is not None else ():
+            core = int(course.pairs.core[q])
+            yield course.parts.outline(course.pairs.part[q]), course.cores.outline(core), core
+
+    def undrawn(self, offsets: Sequence[Offset]) -> Trials:
+        """The run from each of these starts without any draw (the known bias stays)."""
+        many = len(offsets)
+        z = np.zeros((self.ready.drivetrain.rows, many))
+        z[:3] = np.array(offsets, dtype=np.float64).T
+        z[2] = np.radians(z[2])
+        # Room of its own: starts are tried side by side.
+        scratch, stray = Scratch(self._undrawn, len(self._every), many), np.zeros(len(self._every), dtype=np.int64)
+        run_trials(self._undrawn, z, 0, many, self._every, stray, scratch)
+        return measured(self.ready, 0, 0, many, self._every, scratch, z)
+
+    def rooms(self, offsets: Sequence[Offset]) -> Floats:
+        """(N,) mm left before the run fails from there without any draw; negative if it fails.
 
         The least of the clearances and of what the acts' tolerances leave. 0 stands for a failure that has no distance.
         """
-        trial = self._undrawn(self.plan_at(offset))
+        trials = self.undrawn(offsets)
         acts = [segment for segment in self.run.segments if isinstance(segment, Act)]
         targets = {target.name: target for target in self.run.field.targets}
-        left = [float(trial.clearance[0].min())]
-        left += [targets[act.target].within - float(trial.miss[0, t]) for t, act in enumerate(acts)]
-        if bool(trial.success[0]):
-            return max(min(left), 0.0)
-        return min(min(left), -LEAST)
+        left = trials.clearance.min(axis=1, initial=inf)
+        for t, act in enumerate(acts):
+            left = np.minimum(left, targets[act.target].within - trials.miss[:, t])
+        return np.asarray(np.where(trials.success, np.maximum(left, 0.0), np.minimum(left, -LEAST)))
 
-    def _undrawn(self, ready: Plan) -> Trials:
-        # Room of its own: starts are tried side by side.
-        scratch, stray = Scratch(ready.course, len(self._every), 1), np.zeros(len(self._every), dtype=np.int64)
-        run_trials(ready.course, self._z, 0, 1, self._every, stray, scratch)
-        return measured(ready, 0, 0, 1, self._every, scratch, self._z)
+    def room(self, offset: Offset) -> float:
+        """The same of one start."""
+        return float(self.rooms([offset])[0])
 
-    def stands_in(self, offset: Offset) -> bool:
+    def stand_in(self, offsets: Sequence[Offset]) -> list[bool]:
         """Would the robot stand there in something that it is not set against? A plan that does touches it in every
         trial, see ``fieldsim.sim.plan``."""
-        ready = self.plan_at(offset)
-        course = ready.course
-        x, y, h = course.wheels.start
+        course = self.ready.course
         meant = meant_contacts(self.run)[0] if self.run.segments else ()
-        return any(
-            gap_before(course.parts, course.cores, course.pairs, int(o), (float(x), float(y), cos(h), sin(h)))
-            < -OVERLAP
-            for o in np.flatnonzero(self._undrawn(ready).clearance[0] == 0.0)
-            if ready.solids[o].name not in meant
-        )
+        touched = self.undrawn(offsets).clearance == 0.0
+        found = []
+        for offset, row in zip(offsets, touched, strict=True):
+            x, y, h = self.plan_at(offset).course.wheels.start.tolist()
+            at = (x, y, cos(h), sin(h))
+            found.append(
+                any(
+                    gap_before(course.parts, course.cores, course.pairs, int(o), at) < -OVERLAP
+                    for o in np.flatnonzero(row)
+                    if self.ready.solids[o].name not in meant
+                )
+            )
+        return found
 
     def stands_against(self, offset: Offset) -> str | None:
         """What keeps the robot from being set there, if anything does: one of the things it is set against, which it
@@ -218,28 +249,38 @@ class Shifted:
         A corner that a wrong heading alone pushes into a wall does not count: there the robot is simply set a little
         farther out.
         """
-        here, turned = self._depths(offset), self._depths(Offset(heading=offset.heading))
+        if not self._against:
+            return None
+        here = self._depths(offset)
+        if offset.heading not in self._turned:
+            self._turned[offset.heading] = self._depths(Offset(heading=offset.heading))
+        turned = self._turned[offset.heading]
         names = [self.ready.solids[o].name for o in here if here[o] > max(turned[o], 0.0) + TOUCH]
         return " and ".join(names) or None
 
     def _depths(self, offset: Offset) -> dict[int, float]:
         """How deep the start is in each thing the robot is set against, mm; negative where it is clear of it."""
-        course = self.ready.course
-        x, y, h = self.plan_at(offset).course.wheels.start
-        at = (float(x), float(y), cos(h), sin(h))
+        x, y, h = self.plan_at(offset).course.wheels.start.tolist()
+        at = (x, y, cos(h), sin(h))
         depths: dict[int, float] = {}
-        for o, back in zip(course.rests.obstacle, course.rests.set_back, strict=True):
-            for q in range(course.pairs.first[o], course.pairs.first[o + 1] if back else 0):
-                part, core = course.parts.outline(course.pairs.part[q]), course.cores.outline(course.pairs.core[q])
-                deep, _, _ = push_out(part, core, float(course.cores.radius[course.pairs.core[q]]), at)
-                depths[int(o)] = max(depths.get(int(o), -1.0), deep)
+        for o, part, core, radius in self._against:
+            deep, _, _ = push_out(part, core, radius, at)
+            depths[o] = max(depths.get(o, -1.0), deep)
         return depths
 
-    def success(self, offset: Offset, trials: int, seed: int, threads: int | None) -> NDArray[np.bool_]:
+    def stands_in(self, offset: Offset) -> bool:
+        """The same of one start."""
+        return self.stand_in([offset])[0]
+
+    def success(self, offset: Offset, trials: int, seed: int, threads: int | None) -> Bools:
         """(trials,) which get through from there, on the same draws for every start."""
         if self.stands_in(offset):
             return np.zeros(trials, dtype=bool)
-        parts = blocks(self.plan_at(offset), seed, trials, threads=threads)
+        return self.driven(offset, trials, seed, threads)
+
+    def driven(self, offset: Offset, trials: int, seed: int, threads: int | None) -> Bools:
+        """The same where it is known that the robot does not stand in anything."""
+        parts = blocks(self.plan_at(offset), seed, trials, threads=threads, clearances=False)
         return np.concatenate([block.success for block in parts])
 
 
@@ -279,9 +320,14 @@ def slack(
 
     def shares(offsets: list[Offset]) -> list[float]:
         # Points are small: side by side rather than each on all cores.
+        nowhere = np.zeros(part, dtype=bool)
+
+        def one_of(offset: Offset, stands_in: bool) -> Bools:
+            return nowhere if stands_in else shifted.driven(offset, part, seed, 1)
+
         with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
             found = []
-            for one in pool.map(lambda offset: shifted.success(offset, part, seed, 1), offsets):
+            for one in pool.map(one_of, offsets, shifted.stand_in(offsets)):
                 found.append(known.beside(one).share.share)
                 count(part)
             return found
@@ -412,7 +458,7 @@ def _map(
     there = [shifted.stands_against(point) is None for point in points]
     values = iter(shares([point for point, can in zip(points, there, strict=True) if can]))
     share = [next(values) if can else None for can in there]
-    room = [[shifted.room(at(column, row)) for column in fine_columns] for row in fine_rows]
+    room = [shifted.rooms([at(column, row) for column in fine_columns]).tolist() for row in fine_rows]
     return SlackMap(
         across=across,
         up=up,

@@ -186,7 +186,7 @@ def successes(
         train = drivetrain(driven_by(accuracies[index]))
         wheels = timed(train.wheels, seconds)
         course = ready.course._replace(wheels=wheels, alignments=train.alignments)
-        driver = Driver(replace(ready, drivetrain=train, course=course), seed)
+        driver = Driver(replace(ready, drivetrain=train, course=course), seed, clearances=False)
         driver.z = z
         found[index, number * BLOCK : number * BLOCK + count] = driver.drawn(number, count).success
 

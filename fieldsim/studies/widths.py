@@ -216,7 +216,7 @@ def widths(
                 refused[value] = str(why)
                 return None
             success, reasons = [], []
-            for block in blocks(ready, seed, trials, threads=threads):
+            for block in blocks(ready, seed, trials, threads=threads, clearances=False):
                 success.append(block.success)
                 reasons += failures(block)
                 done += len(block)

@@ -14,12 +14,13 @@ from scipy.optimize import brentq
 from shapely import affinity
 
 from fieldsim import load_run, simulate
-from fieldsim.model import Box, Field, Jig, Obstacle, Run, Spread, Square, StartByEye, Straight
+from fieldsim.model import Act, Box, Field, Jig, Obstacle, Run, Spread, Square, StartByEye, Straight
 from fieldsim.report.words.slack import slack_text
 from fieldsim.sim.kernel.path import H, S, T, X, Y
 from fieldsim.sim.motion import along_piece
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.shapes import polygon
+from fieldsim.sim.trials import typical
 from fieldsim.studies.slack import Offset, Shifted, slack
 
 BODY = 140.0
@@ -257,6 +258,25 @@ def test_a_start_that_would_stand_in_something_gets_nowhere_however_it_is_drawn(
     may = Shifted(replace(run, segments=(Straight(600.0, may_touch=("upper",)),)))
     assert not may.stands_in(Offset(y=5.5))
     assert may.stands_in(Offset(y=-5.5))
+
+
+@pytest.mark.parametrize("name", ["flour-round", "mill-hatch"])
+def test_what_many_starts_leave_is_what_each_moved_plan_leaves(name: str) -> None:
+    shifted = Shifted(load_run(f"runs/bakery/{name}.yaml"))
+    offsets = [Offset(x, y, h) for x in (0.0, 3.0) for y in (-4.0, 1.5) for h in (-1.0, 0.5)]
+    rooms = shifted.rooms(offsets)
+    acts = [segment for segment in shifted.run.segments if isinstance(segment, Act)]
+    within = np.array([next(t.within for t in shifted.run.field.targets if t.name == act.target) for act in acts])
+    for offset, room in zip(offsets, rooms, strict=True):
+        alone = typical(shifted.plan_at(offset))
+        assert (room > 0) == alone.success[0]
+        within = [
+            next(t.within for t in shifted.run.field.targets if t.name == a.target)
+            for a in shifted.run.segments
+            if isinstance(a, Act)
+        ]
+        left = min([float(alone.clearance.min()), *(within - alone.miss[0])])
+        assert room == pytest.approx(left if room > 0 else min(left, -0.01), abs=1e-9)
 
 
 def test_heading_turns_about_the_corner_the_jig_holds() -> None:
