@@ -151,9 +151,10 @@ def test_the_kernel_stands_alone() -> None:
 
 # The half of the window that paints or opens a screen; the rest is pure: tested without one, and of use to another.
 WITH_A_SCREEN = (
-    "desk", "loop", "record", "screen", "field.app", "match.app", "run.app", "paint.cards", "paint.editor",
-    "paint.field", "paint.frame", "paint.ground", "paint.layers", "paint.look", "paint.marks", "paint.names",
-    "paint.over", "paint.strip", "paint.toolbox", "paint.tools", "paint.writer",
+    "desk", "doors", "loop", "record", "screen", "field.app", "match.app", "run.app", "season.app",
+    "paint.cards", "paint.editor", "paint.field", "paint.frame", "paint.ground", "paint.layers", "paint.look",
+    "paint.marks", "paint.names",
+    "paint.over", "paint.season", "paint.strip", "paint.toolbox", "paint.tools", "paint.writer",
 )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from catalogs import OTHERS, PACKAGE, asked_for, fields, gathered, messages, rea
 
 from fieldsim import language
 from fieldsim.language import DOMAIN, LANGUAGES, LOCALE, choose, in_digits, taken, tr, tr_as, tr_later, tr_many, wanted
-from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, RUN_KEYS
+from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, RUN_KEYS, SEASON_KEYS
 
 
 @pytest.fixture
@@ -241,7 +241,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "studies.base": ("caster_load_", "an attachment", "{}_"),
     "studies.causes": ("right wall", "far wall", "left wall", "near wall", "square: ", "straight: "),
     "studies.tally": ("left wheel", "right wheel"),
-    "window.desk": ("full screen", "recover "),
+    "window.desk": ("full screen", "recover ", "save, then"),
     "window.field.app": ("save with runs", "save alone"),
     "window.field.edits": ("rear left", "far right", "shape.points", "corner {}"),
     "window.field.files": ("New field",),
@@ -265,6 +265,14 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     ),
     "window.field.view": ("tool ",),
     "window.keys": (
+        "new ",
+        "put back",
+        "scroll ",
+        "left tile",
+        "right tile",
+        "upper tile",
+        "lower tile",
+        "first tile",
         "ctrl ",
         "alt ",
         "shift ",
@@ -303,6 +311,8 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "window.paint.layout": ("tool {}", "button {}", "{} {} "),
     "window.paint.look": ("DejaVu",),
     "window.paint.odds": ("ends outside",),
+    "window.paint.over": ("answer {}",),
+    "window.paint.season": ("button {}", "row {}", "season {}", "tile {}"),
     "window.paint.strip": ("block {}",),
     "window.paint.toolbox": ("tool {}", "button tool"),
     "window.recovery": ("fieldsim recovery copy", "{}", "Application Support"),
@@ -327,7 +337,33 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "shift tab",
     ),
     "window.screen": ("page ", "keypad ", "alt {}"),
-    "window.session": ("ctrl ", "recover ", "save "),
+    "window.season": (
+        "item {}",
+        "tile {}",
+        "season {}",
+        "fieldsim season",
+        "begin {}",
+        "put back",
+        "button {}",
+        "new ",
+        "scroll ",
+        "left tile",
+        "right tile",
+        "upper tile",
+        "lower tile",
+        "first tile",
+        "last tile",
+        "full screen",
+        "{} {}",
+        "row {}",
+        "shift ",
+        "{} - fieldsim",
+        "{}-{}",
+        "{}: {}",
+        "{}.csv",
+        "{}.yaml",
+    ),
+    "window.session": ("ctrl ", "recover ", "save ", "save, then", "answer {}"),
     "window.snapping": ("corner {}",),
 }
 # Modules that say something, and folders of them, all in `tr`.
@@ -395,6 +431,7 @@ SAID = (
     "studies.causes",
     "studies.sources",
     "studies.tally",
+    "window.asking",
     "window.camera",
     "window.clock",
     "window.desk",
@@ -427,6 +464,7 @@ SAID = (
     "window.paint.over",
     "window.paint.places",
     "window.paint.scene",
+    "window.paint.season",
     "window.paint.strip",
     "window.paint.tightest",
     "window.paint.toolbox",
@@ -440,6 +478,7 @@ SAID = (
     "window.run.session",
     "window.run.view",
     "window.screen",
+    "window.season",
     "window.session",
     "window.snapping",
 )
@@ -462,7 +501,7 @@ def test_no_sentence_is_outside_the_catalog(module: str) -> None:
 def test_the_help_says_nothing_of_keys_outside_the_catalog() -> None:
     """In the list of keys texts stand between names of keys and of actions."""
     known = {message.id for message in messages(gathered())}
-    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS):
+    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS, *SEASON_KEYS):
         # Letters and digits are the same everywhere.
         said = {key.words, key.shown if re.search("[A-Za-z]{2}", key.shown) else ""}
         assert said - {""} <= known

@@ -37,6 +37,7 @@ class Program(click.Group):
     ),
     options_metavar=tr("[OPTIONS]"),
     subcommand_metavar=tr("COMMAND [ARGS]..."),
+    invoke_without_command=True,
 )
 @click.version_option(__version__, prog_name="fieldsim")
 # `entry` has taken it out already wherever it stood; here it is for the help.
@@ -46,8 +47,19 @@ class Program(click.Group):
     expose_value=False,
     help=tr("What to say it in: {languages}.  [default: as the system]", languages=", ".join(LANGUAGES)),
 )
-def program() -> None:
-    pass
+@click.pass_context
+def program(ctx: click.Context) -> int | None:
+    if ctx.invoked_subcommand is not None:
+        return None
+    # Without a word: the season in this folder, or what the command can do where there is no screen to show it on.
+    from fieldsim.window.loop import NoScreenError
+
+    try:
+        done: int = ctx.invoke(program.commands["watch"])
+    except NoScreenError:
+        click.echo(ctx.get_help())
+        return DONE
+    return done
 
 
 def command(name: str, help: str) -> Callable[[Callable[..., int]], click.Command]:

@@ -1,4 +1,4 @@
-"""`watch`: a window, a picture or a film."""
+"""`watch`: a window, a picture or a film; and what the command does without any word."""
 
 from __future__ import annotations
 
@@ -16,8 +16,14 @@ from fieldsim.cli.waiting import getting_ready, progress
 from fieldsim.language import tr
 
 
-@command("watch", tr("See a run drive, and change it while the odds follow; play a match; or draw a field."))
-@click.argument("file", metavar=tr("FILE"), type=FileName())
+@command(
+    "watch",
+    tr(
+        "See a run drive, and change it while the odds follow; play a match; draw a field; or, with a folder or "
+        "without FILE, begin with the whole season."
+    ),
+)
+@click.argument("file", metavar=tr("[FILE]"), type=FileName(), required=False)
 @click.option(
     "--picture",
     "picture_file",
@@ -40,7 +46,7 @@ from fieldsim.language import tr
 @SEED
 @THREADS
 def watch(
-    file: Path,
+    file: Path | None,
     picture_file: Path | None,
     at: float | None,
     film_file: Path | None,
@@ -60,32 +66,35 @@ def watch(
 
     still: dict[str, Any] = {"size": size, "scale": scale or 1.0, "dark": dark}
     still = {key: value for key, value in still.items() if value is not None}
+    pictured = picture_file is not None or film_file is not None
+    file = Path() if file is None else file
     # A file with mistakes is shown in the window with them; a run most likely.
     kind = "run"
-    if picture_file is not None or film_file is not None or file.exists():
+    missing = False
+    if file.is_dir():
+        kind = "season"
+    elif pictured or file.exists():
         with suppress(FileError):
             kind = kind_of(file)
-    elif not file.exists():
-        from fieldsim.window.field.files import begins_field
+    else:
+        from fieldsim.window.season.files import meant_by_name
 
-        if not new_field and not begins_field(file):
-            raise click.UsageError(
-                tr(
-                    "There is no file {file}. To draw a new field and save it there: fieldsim watch {file} --new-field",
-                    file=file,
-                )
-            )
-        kind = "field"
-        click.echo(tr("{file} is not there yet: draw a field, and saving makes it.", file=file))
-    if kind == "robot":
+        kind = "field" if new_field else meant_by_name(file)
+        if kind == "field":
+            click.echo(tr("{file} is not there yet: draw a field, and saving makes it.", file=file))
+        else:
+            missing = True
+    if kind == "robot" and not missing:
         raise click.UsageError(tr("{file} is a robot: give a run of it, or a field.", file=file))
     with getting_ready():
-        if picture_file is not None or film_file is not None:
+        if pictured:
             from fieldsim.window import record
 
             if film_file is not None:
                 if kind == "field":
                     raise click.UsageError(tr("A film needs a run; a field stands still."))
+                if kind == "season":
+                    raise click.UsageError(tr("A film needs a run; {folder} is a folder.", folder=file))
                 if kind == "match":
                     from fieldsim.window.match.app import film_match as make_film
                 else:
@@ -99,6 +108,13 @@ def watch(
                     raise click.UsageError(tr("--at needs a run; a field stands still."))
                 assert picture_file is not None
                 picture_field(file, picture_file, **still)
+            elif kind == "season":
+                from fieldsim.window.season.app import picture_season
+
+                if at is not None:
+                    raise click.UsageError(tr("--at needs a run; {folder} is a folder.", folder=file))
+                assert picture_file is not None
+                picture_season(file, picture_file, seed=seed, **still)
             else:
                 assert picture_file is not None
                 if kind == "match":
@@ -108,25 +124,20 @@ def watch(
                 make_picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
             click.echo(tr("Wrote {file}", file=film_file or picture_file))
             return DONE
-        from fieldsim.window.loop import open_window
+        from fieldsim.window.doors import doors
+        from fieldsim.window.loop import NoScreenError, Opening, open_window
 
-        if kind == "field":
-            from fieldsim.window.field.app import FieldDesk
-        elif kind == "match":
-            from fieldsim.window.live import get_ready
-            from fieldsim.window.match.app import MatchDesk
-        else:
-            from fieldsim.window.live import get_ready
-            from fieldsim.window.run.app import RunDesk
-
-    if kind == "field":
-        open_window(lambda size, scale: FieldDesk(file, size, scale), size, scale)
-        return DONE
-    if kind == "match":
-        open_window(
-            lambda size, scale: MatchDesk(file, size, scale, seed=seed, threads=threads), size, scale, get_ready
-        )
-        return DONE
-    # Else the window would stay black while the kernel is compiled for the first time.
-    open_window(lambda size, scale: RunDesk(file, size, scale, seed=seed, threads=threads), size, scale, get_ready)
+    leads = doors(seed=seed, threads=threads)
+    opening = Opening("season", file.parent, (file, kind)) if missing else Opening(kind, file)
+    try:
+        open_window(lambda size, scale: leads(opening, size, scale), size, scale, doors=leads)
+    except NoScreenError as problem:
+        if missing:
+            raise click.UsageError(
+                tr(
+                    "There is no file {file}. To draw a new field and save it there: fieldsim watch {file} --new-field",
+                    file=file,
+                )
+            ) from problem
+        raise
     return DONE

@@ -12,7 +12,7 @@ from fieldsim.files.sheets import blank_log, blank_sheet
 from fieldsim.language import tr
 from fieldsim.model.errors import SaveError, shown
 
-__all__ = ["FILES", "new_season"]
+__all__ = ["FILES", "new_season", "starter_text", "write_new"]
 
 FILES = ("yard.yaml", "robot.yaml", "first-run.yaml", "tests.csv", "log.csv")
 
@@ -32,7 +32,7 @@ def new_season(folder: str | Path) -> list[Path]:
         path = folder
         folder.mkdir(parents=True, exist_ok=True)
         for path in (folder / name for name in FILES):
-            _write_new(path, _content(path.name))
+            write_new(path, starter_text(path.name))
             made.append(path)
     except FileExistsError:
         _take_back(made)
@@ -48,7 +48,7 @@ def new_season(folder: str | Path) -> list[Path]:
     return made
 
 
-def _content(name: str) -> bytes:
+def starter_text(name: str) -> bytes:
     """A starter file; the blank test sheet and log are made from the columns that are read."""
     blank = {"tests.csv": blank_sheet, "log.csv": blank_log}.get(name)
     if blank is not None:
@@ -56,7 +56,7 @@ def _content(name: str) -> bytes:
     return resources.files("fieldsim").joinpath("starter", name).read_bytes()
 
 
-def _write_new(path: Path, text: bytes) -> None:
+def write_new(path: Path, text: bytes) -> None:
     """Make a file, whole or not at all; FileExistsError if somebody else has made it in the meantime."""
     with tempfile.NamedTemporaryFile(dir=path.parent, prefix=f".{path.stem}-") as beside:
         beside.write(text)

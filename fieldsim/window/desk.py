@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from fieldsim.language import tr
+from fieldsim.window.asking import Question, known_question
 from fieldsim.window.loop import Desk
 from fieldsim.window.recovery import Recovery
 
@@ -25,6 +28,8 @@ class EditingDesk(Desk, Generic[T]):
         """What an earlier window did not save."""
         self._behind = False
         """Whether files were changed elsewhere so that what is not saved here does not fit them."""
+        self._going: str | None = None
+        """Where to once everything is saved."""
 
     # --- what a subclass says ----------------------------------------------------------------------------------------
 
@@ -55,18 +60,33 @@ class EditingDesk(Desk, Generic[T]):
             for want in sorted(self.session.wants):
                 self._serve(want)
             self.session.wants.clear()
+            self._go_on()
+
+    def _go_on(self) -> None:
+        """Go where it was asked to, if everything is saved by now; a question of saving is answered first."""
+        session = self.session
+        if self._going is None or session.asked is not None:
+            return
+        going, self._going = self._going, None
+        if not session.unsaved and session.error is None:
+            self._serve(going)
 
     def _serve(self, want: str) -> None:
         session = self.session
+        if want.startswith("save, then "):
+            self._going = want.removeprefix("save, then ")
+            self._save()
+            return
         match want:
             case "save":
                 self._save()
-            case "quit":
+            case "quit" | "season":
                 if session.asked == "recover":
                     self._forget_offers()
                 # Closed on purpose: what was not saved is not wanted.
                 self._drop_copies()
                 self.running = False
+                self.left = want
             case "full screen":
                 self.full_screen()
             case "recover yes":
@@ -86,7 +106,30 @@ class EditingDesk(Desk, Generic[T]):
         """Ask whether what an earlier window left is wanted, if there is anything."""
         self._offered = self._left_over()
         if self._offered is not None:
-            self.session.asked = "recover"
+            self.session.ask("recover", self._recovery_question(self._offered))
+
+    def _recovery_question(self, left: T) -> Question:
+        """When the copy was made, and what is in it."""
+        asked = known_question("recover")
+        lines = list(asked.lines)
+        offers = [offer for offer in map(self.recovery.offer, self._copied()) if offer is not None]
+        if offers:
+            newest = max(offers, key=lambda offer: offer.saved_at)
+            when = time.localtime(newest.saved_at)
+            lines.append(
+                tr("The copy was made on {day} at {clock}.", day=time.strftime("%Y-%m-%d", when),
+                   clock=time.strftime("%H:%M", when))
+            )  # fmt: skip
+            if newest.file_changed:
+                lines.append(tr("The file was changed since then: taking the copy would undo that."))
+        words = self._left_words(left)
+        if words:
+            lines.append(words)
+        return replace(asked, lines=tuple(lines))
+
+    def _left_words(self, left: T) -> str:
+        """What is other in it than in the file, in a sentence."""
+        return ""
 
     def _drop_copies(self) -> None:
         for path in self._copied():

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fieldsim.language import tr, tr_later
 
-__all__ = ["FIELD_KEYS", "MATCH_KEYS", "NUDGES", "RUN_KEYS", "Key", "action_of", "help_rows"]
+__all__ = ["FIELD_KEYS", "MATCH_KEYS", "NUDGES", "RUN_KEYS", "SEASON_KEYS", "Key", "action_of", "help_rows"]
 
 
 @dataclass(frozen=True)
@@ -86,6 +86,7 @@ RUN_KEYS = (
     Key(("f11",), "full screen", tr_later("the whole screen")),
     Key(("escape",), "drop", tr_later("drop what is picked")),
     Key(("f1", "h", "?"), "help", tr_later("this list"), "h"),
+    Key(("ctrl b",), "season", tr_later("back to the season")),
     Key(("ctrl q",), "quit", tr_later("close the window")),
 )
 
@@ -108,6 +109,7 @@ MATCH_KEYS = (
     Key(("d",), "look", tr_later("light, or dark")),
     Key(("f11",), "full screen", tr_later("the whole screen")),
     Key(("f1", "h", "?"), "help", tr_later("this list"), "h"),
+    Key(("ctrl b",), "season", tr_later("back to the season")),
     Key(("ctrl q",), "quit", tr_later("close the window")),
 )
 
@@ -155,6 +157,33 @@ FIELD_KEYS = (
 )
 
 
+SEASON_KEYS = (
+    Key(("left",), "left tile", tr_later("pick another one"), tr_later("arrow keys")),
+    Key(("right",), "right tile"),
+    Key(("up",), "upper tile"),
+    Key(("down",), "lower tile"),
+    Key(("home",), "first tile"),
+    Key(("end",), "last tile"),
+    Key(("return", "space"), "open", tr_later("open what is picked"), tr_later("enter")),
+    Key(("n",), "new run", tr_later("a new run")),
+    Key(("shift f",), "new field", tr_later("a new field, or robot"), tr_later("shift f, shift r")),
+    Key(("shift r",), "new robot"),
+    Key(("shift s",), "new season", tr_later("a new season")),
+    Key(("p",), "plan", tr_later("plan a run on the field that is picked")),
+    Key(("c",), "duplicate", tr_later("the same once more")),
+    Key(("m", "f2"), "rename", tr_later("type another name")),
+    Key(("delete",), "delete", tr_later("put it into the trash")),
+    Key(("ctrl z",), "put back", tr_later("take it out of the trash again")),
+    Key(("page up",), "scroll up", tr_later("the shelf up, or down"), tr_later("page up, page down")),
+    Key(("page down",), "scroll down"),
+    Key(("d",), "look", tr_later("light, or dark")),
+    Key(("f11",), "full screen", tr_later("the whole screen")),
+    Key(("escape",), "drop", tr_later("drop what is picked")),
+    Key(("f1", "h", "?"), "help", tr_later("this list"), "h"),
+    Key(("ctrl q",), "quit", tr_later("close the window")),
+)
+
+
 def action_of(keys: tuple[Key, ...], pressed: str) -> str | None:
     """What a key does, by its name with its modifiers in the order 'ctrl alt shift'."""
     return next((key.action for key in keys if pressed in key.keys), None)
@@ -164,7 +193,8 @@ _TO = ("left", "right", "up", "down", "far left", "far right", "far up", "far do
 NUDGES = frozenset(
     (
         "row up", "row down", "more", "less", "more finely", "less finely", "step back", "step forth", "nearer",
-        "farther", *_TO, *(f"start {way}" for way in _TO),
+        "farther", "scroll up", "scroll down", "left tile", "right tile", "upper tile", "lower tile", *_TO,
+        *(f"start {way}" for way in _TO),
     )
 )  # fmt: skip
 """Actions that a held key does again and again."""

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -22,13 +23,27 @@ from fieldsim.window.paint.scene import Scene
 from fieldsim.window.repeat import HeldKey
 from fieldsim.window.screen import icon, key_name, mods_of, scale_of
 
-__all__ = ["SIZE", "SMALLEST", "Desk", "open_window"]
+__all__ = ["SIZE", "SMALLEST", "Desk", "Doors", "Opening", "open_window"]
 
 # Frames a second while something moves. While nothing does, the loop sleeps until there is an event, and looks so many
 # times a second whether files or trials have changed what there is to see.
 FRAMES, LOOKS = 60, 10
 # Who has waited so many seconds is told how long it may take.
 LONG = 1.5
+
+
+@dataclass(frozen=True)
+class Opening:
+    """Something to be shown in the window in place of what is there: a kind such as 'run', its file or folder, and what
+    that kind needs besides."""
+
+    kind: str
+    path: Path
+    more: Any = None
+
+
+Doors = Callable[[Opening, tuple[int, int], float], "Desk"]
+"""Makes the desk of an opening, for a size and a scale."""
 
 
 class Desk:
@@ -42,6 +57,10 @@ class Desk:
         self.size = size
         self.scale = scale
         self.running = True
+        self.left = "quit"
+        """Once it runs no longer: 'quit', or 'season' to go back to what lies below."""
+        self.opens: Opening | None = None
+        """What is to be laid over it."""
         self.trouble: tuple[str, tuple[str, ...]] | None = None
         """Why there is nothing to show: a title, and lines."""
         self.full = False
@@ -89,6 +108,10 @@ class Desk:
         else:
             surface = pygame.display.set_mode(self.before_full, pygame.RESIZABLE)
         self.resized(surface.get_size())
+
+    def resumed(self) -> None:
+        """What lay over it was left: it is seen again."""
+        self._seen = None
 
     def close(self) -> None:
         """Give back what is held."""
@@ -173,10 +196,11 @@ def open_window(
     scale: float | None = None,
     before: Callable[[], object] | None = None,
     folder: Path | None = None,
+    doors: Doors | None = None,
 ) -> None:
     """Open a window, run it until it is closed. ``make(size, scale)`` makes its desk, once ``before`` is done: that may
     take a while, and the window says so. In ``folder`` (None: the user's own) it is remembered how the window is left.
-    Raises NoScreenError."""
+    ``doors`` makes what is gone to from there. Raises NoScreenError."""
     # Without this a key that writes a sign of another keyboard would be seen by name only.
     os.environ.setdefault("SDL_IME_SHOW_UI", "1")
     try:
@@ -197,7 +221,7 @@ def open_window(
             return
         surface = pygame.display.get_surface() or surface
         desk = make(surface.get_size(), scale)
-        run_desk(desk)
+        desk = run_desks(desk, doors)
         if size is None:
             remember(_left(desk, begun), folder)
     finally:
@@ -295,6 +319,52 @@ _DECISIVE = frozenset(
 )  # fmt: skip
 
 
+def run_desks(desk: Desk, doors: Doors | None = None) -> Desk:
+    """A desk and all that is laid over it, until the window is closed; the one that was seen last."""
+    stack = [desk]
+    try:
+        while True:
+            top = stack[-1]
+            run_desk(top)
+            if top.running and top.opens is not None and doors is not None:
+                opening, top.opens = top.opens, None
+                stack.append(doors(opening, top.size, top.scale))
+                _looks_like(stack[-1], top)
+            elif not top.running and top.left == "season" and doors is not None:
+                stack.pop()
+                if not stack:
+                    stack.append(doors(Opening("season", top.path.parent), top.size, top.scale))
+                _looks_like(stack[-1], top)
+                stack[-1].resumed()
+            elif not top.running and len(stack) > 1:
+                # What lies below may have something that is not saved: it is asked about there.
+                stack.pop()
+                _looks_like(stack[-1], top)
+                stack[-1].resumed()
+                if stack[-1].session is None:
+                    stack[-1].running = False
+                else:
+                    stack[-1].session.do("quit")
+            else:
+                return top
+    except BaseException:
+        for each in stack:
+            each.crash_copy()
+        raise
+    finally:
+        for each in stack:
+            each.close()
+
+
+def _looks_like(desk: Desk, other: Desk) -> None:
+    """The same window goes on with another desk."""
+    desk.full, desk.before_full = other.full, other.before_full
+    if desk.size != other.size:
+        desk.resized(other.size)
+    if desk.session is not None and other.session is not None:
+        desk.session.dark = other.session.dark
+
+
 def run_desk(desk: Desk, frames: int | None = None) -> None:
     """Frame after frame until the desk is closed; at most ``frames`` of them, for tests. Nothing is painted that was
     there before, and while nothing moves the loop sleeps until there is an event."""
@@ -303,7 +373,7 @@ def run_desk(desk: Desk, frames: int | None = None) -> None:
     caption = ""
     moving = True
     try:
-        while desk.running and (frames is None or frames > 0):
+        while desk.running and desk.opens is None and (frames is None or frames > 0):
             events = [] if moving else [pygame.event.wait(round(1000 / LOOKS))]
             events = [event for event in (*events, *pygame.event.get()) if event.type != pygame.NOEVENT]
             for event in newest_motions(events):
@@ -331,4 +401,5 @@ def run_desk(desk: Desk, frames: int | None = None) -> None:
         desk.crash_copy()
         raise
     finally:
-        desk.close()
+        if not desk.running or desk.opens is None:
+            desk.close()

@@ -6,19 +6,19 @@ what is picked and what a change does.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 from typing import Any, ClassVar, Generic, TypeVar
 
-from fieldsim.language import tr, tr_later
+from fieldsim.language import tr
+from fieldsim.window.asking import Question, answer_rects, known_question
 from fieldsim.window.camera import Camera
 from fieldsim.window.history import History
 from fieldsim.window.keys import NUDGES, Key, action_of
 from fieldsim.window.paint.layout import Layout
 from fieldsim.window.snapping import Guide
 
-__all__ = ["BEGINNING", "QUESTIONS", "ZOOM", "Entry", "Session"]
+__all__ = ["BEGINNING", "ZOOM", "Entry", "Session"]
 
 T = TypeVar("T")
 
@@ -30,20 +30,6 @@ LONGEST = 60
 _IN_A_TEXT = frozenset(("backspace", "delete", "left", "right"))
 # Signs that a number can begin with, besides its digits.
 BEGINNING = frozenset("-.,")
-
-QUESTIONS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
-    {
-        "quit": (tr_later("Not everything is saved"), (tr_later("Close without saving? y: close, n: go back"),)),
-        "recover": (
-            tr_later("There is a copy of what was not saved last time"),
-            (
-                tr_later("The window was closed before it was saved."),
-                tr_later("Take that copy? y: take it, n: throw it away, escape: ask again next time"),
-            ),
-        ),
-    }
-)
-"""Questions that are answered before anything else: a title, and lines."""
 
 
 @dataclass(frozen=True)
@@ -112,8 +98,11 @@ class Session(Generic[T]):
         self.wants: set[str] = set()
         """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no' ..."""
         self.asked: str | None = None
-        """One of ``QUESTIONS``, or 'runs': what is in ``question``."""
-        self.question: tuple[str, tuple[str, ...]] = "", ()
+        """What is asked before anything else: 'quit', 'recover', or what ``question`` says."""
+        self.question: Question | None = None
+        """What is asked, where it is not the same in every window."""
+        self.going = "quit"
+        """Where to, once it is known what becomes of what is not saved: 'quit', 'season' ..."""
         self._told_until: float | None = None
         """None: from the next tick on, since no time is known before the first."""
         self._now = 0.0
@@ -209,15 +198,35 @@ class Session(Generic[T]):
         elif self.toast and self._told_until is not None and now >= self._told_until:
             self.toast = ""
 
+    def ask(self, asked: str, question: Question | None = None) -> None:
+        """Ask something before anything else."""
+        self.asked, self.question = asked, question
+
+    def leave(self, to: str) -> None:
+        """Go somewhere else, such as 'quit'; what is not saved is asked about first."""
+        self.going = to
+        if self.unsaved_work:
+            self.ask("quit")
+        else:
+            self.wants.add(to)
+
+    @property
+    def unsaved_work(self) -> bool:
+        """Whether leaving loses something."""
+        return self.history.dirty
+
+    @property
+    def asking(self) -> Question | None:
+        """What is being asked."""
+        if self.asked is None:
+            return None
+        return known_question(self.asked) if self.question is None else self.question
+
     @property
     def over(self) -> tuple[str, tuple[str, ...]] | None:
         """What lies over the window, a title and lines: a question, or what went wrong."""
-        if self.asked is None:
-            return self.error
-        if self.asked not in QUESTIONS:
-            return self.question
-        title, lines = QUESTIONS[self.asked]
-        return tr(title), tuple(map(tr, lines))
+        asking = self.asking
+        return self.error if asking is None else (asking.title, asking.lines)
 
     @property
     def _covered(self) -> bool:
@@ -231,25 +240,47 @@ class Session(Generic[T]):
         self.help = False
         self.error = None
 
+    def over_at(self, x: float, y: float) -> str | None:
+        """The button under a pixel of what lies over the window: 'answer 0'."""
+        asking = self.asking
+        if asking is None:
+            return None
+        rects = answer_rects(self.places.field, self.places.unit, asking.answers)
+        return next((f"answer {n}" for n, rect in enumerate(rects) if rect.contains(x, y)), None)
+
+    def _press_over(self, x: float, y: float) -> None:
+        """A press while something lies over the window: on a button of a question, else it was read."""
+        asking, what = self.asking, self.over_at(x, y)
+        if asking is not None and what is not None:
+            self._give(asking.answers[int(what.split(" ")[1])].name)
+        elif asking is None:
+            self._close_over()
+
     def _answer(self, pressed: str) -> None:
-        """To close without saving needs its own letter: enter is pressed too easily. Escape decides nothing for good:
-        the window stays open, a copy is offered again the next time."""
-        letter = pressed.removeprefix("shift ")
-        asked, self.asked = self.asked, None
-        if asked == "quit" and letter == "y":
-            self.wants.add("quit")
-        elif asked == "recover" and letter in ("y", "return"):
-            self.wants.add("recover yes")
-        elif asked == "recover" and letter == "n":
-            self.wants.add("recover no")
-        elif asked == "recover" and letter == "escape":
-            self.wants.add("recover later")
-        elif asked == "runs" and letter == "y":
-            self.wants.add("save with runs")
-        elif asked == "runs" and letter == "n":
-            self.wants.add("save alone")
-        elif letter not in ("n", "escape"):
-            self.asked = asked
+        asking = self.asking
+        answer = None if asking is None else asking.by_key(pressed)
+        if answer is not None:
+            self._give(answer.name)
+
+    def _give(self, answer: str) -> None:
+        """A question is answered."""
+        asked, self.asked, self.question, self.hover = self.asked, None, None, None
+        want = {
+            ("quit", "save"): f"save, then {self.going}",
+            ("quit", "go"): self.going,
+            ("recover", "take"): "recover yes",
+            ("recover", "throw"): "recover no",
+            ("recover", "later"): "recover later",
+            ("runs", "both"): "save with runs",
+            ("runs", "alone"): "save alone",
+        }.get((asked or "", answer))
+        if want is not None:
+            self.wants.add(want)
+        elif asked is not None:
+            self._answered(asked, answer)
+
+    def _answered(self, asked: str, answer: str) -> None:
+        """An answer to a question of this window's own."""
 
     # --- undo --------------------------------------------------------------------------------------------------------
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, NUDGES, RUN_KEYS
+from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, NUDGES, RUN_KEYS, SEASON_KEYS
 from fieldsim.window.repeat import FIRST, NEXT, HeldKey
 
 
@@ -41,6 +41,6 @@ def test_what_is_let_go_or_does_not_nudge_is_silent() -> None:
 
 
 def test_only_nudges_repeat() -> None:
-    known = {key.action for key in (*RUN_KEYS, *FIELD_KEYS, *MATCH_KEYS)}
+    known = {key.action for key in (*RUN_KEYS, *FIELD_KEYS, *MATCH_KEYS, *SEASON_KEYS)}
     assert known >= NUDGES
     assert not NUDGES & {"add", "copy", "remove", "undo", "save", "play", "quit", "next jig", "earlier", "later"}

@@ -91,13 +91,10 @@ def do(session: FieldSession, action: str) -> None:
     elif action in _MOVES:
         session._drop_drag()
         move_by(session, *_MOVES[action])
-    elif action == "quit":
+    elif action in ("quit", "season"):
         session._type_done()
         session.entry = None
-        if session.history.dirty:
-            session.asked = "quit"
-        else:
-            session.wants.add("quit")
+        session.leave(action)
     else:
         if action == "save" and not session._type_done():
             return

@@ -163,7 +163,7 @@ class FieldDesk(EditingDesk[Field]):
             return
         found = self._followers()
         if found:
-            session.question, session.asked = found.question(), "runs"
+            session.ask("runs", found.question())
         else:
             self._write(with_runs=False)
 

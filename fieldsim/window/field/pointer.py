@@ -42,7 +42,7 @@ def pressed(
 ) -> None:
     """A button of the mouse goes down."""
     if session._covered:
-        session._close_over()
+        session._press_over(x, y)
         return
     session._pointer = (x, y)
     what = session.under(x, y)

@@ -15,9 +15,10 @@ from pathlib import Path
 
 from fieldsim.files import kind_of, load_run
 from fieldsim.files.writing import run_text
-from fieldsim.language import tr, tr_many
+from fieldsim.language import tr, tr_as, tr_many
 from fieldsim.model import Field, Run, known_names
 from fieldsim.model.errors import FileError, SaveError, shown
+from fieldsim.window.asking import Question, letter_answer
 from fieldsim.window.dials import Refused
 from fieldsim.window.field.things import KINDS
 from fieldsim.window.history import History
@@ -86,8 +87,8 @@ class Followers:
     def __bool__(self) -> bool:
         return bool(self.texts or self.stuck)
 
-    def question(self) -> tuple[str, tuple[str, ...]]:
-        """A title and lines: what saving does to the runs, and what can be answered."""
+    def question(self) -> Question:
+        """What saving does to the runs, and what can be answered."""
         lines = [
             tr("{file}: {names}", file=path.name, names=", ".join(map(_other_name, pairs)))
             for path, pairs in self.names.items()
@@ -100,10 +101,16 @@ class Followers:
             lines = [*lines[: NAMED - 1], tr_many("and one more", "and {n} more", left)]
         count = len(self.texts) + len(self.stuck)
         title = tr_many("A run names what has changed here", "{n} runs name what has changed here", count)
+        back = letter_answer("back", tr("go back"), tr_as("letter: go back", "b"), "escape")
         if not self.texts:
-            return title, (*lines, "", tr("Save all the same? y: save, escape: go back"))
-        asked = tr("Change the names in the runs too? y: change them, n: only save the field, escape: go back")
-        return title, (*lines, "", asked)
+            alone = letter_answer("alone", tr("save all the same"), tr_as("letter: save all the same", "s"), "y")
+            return Question(title, (*lines, "", tr("Save all the same?")), (alone, back))
+        answers = (
+            letter_answer("both", tr("change them too"), tr_as("letter: change them too", "c"), "y"),
+            letter_answer("alone", tr("only save the field"), tr_as("letter: only save the field", "f"), "n"),
+            back,
+        )
+        return Question(title, (*lines, "", tr("Change the names in the runs too?")), answers)
 
 
 def _other_name(pair: tuple[str, str]) -> str:

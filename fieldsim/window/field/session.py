@@ -230,6 +230,8 @@ class FieldSession(Session[Field]):
 
     def under(self, x: float, y: float) -> str | None:
         """What is under a pixel, by name."""
+        if self._covered:
+            return self.over_at(x, y)
         return self.places.at(x, y)
 
     def pressed(self, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:

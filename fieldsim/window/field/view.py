@@ -10,6 +10,7 @@ from fieldsim.model import Body, Box, Drive, Field, Line, Outline, Robot, Run, S
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import spoken
 from fieldsim.sim.shapes import footprint
+from fieldsim.window.asking import answers_of
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field import grips
 from fieldsim.window.field import things as field_things
@@ -120,7 +121,7 @@ class FieldView:
             hover=session.hover,
             toast=session.toast,
             help=help_rows(FIELD_KEYS) if session.help else (),
-            error=None if session.over is None else ErrorWords(*session.over),
+            error=None if session.over is None else ErrorWords(*session.over, answers_of(session.asking)),
             tool=session.tool,
             here=self._here(),
             grips=self._grips() if session.chosen is not None and not laying else (),

@@ -247,6 +247,8 @@ class MatchSession(Session[Order]):
     # --- events ------------------------------------------------------------------------------------------------------
 
     def under(self, x: float, y: float) -> str | None:
+        if self._covered:
+            return self.over_at(x, y)
         what = self.places.at(x, y)
         if what == "segments":
             block = self.strip.block_at(x)
@@ -255,7 +257,7 @@ class MatchSession(Session[Order]):
 
     def pressed(self, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
         if self._covered:
-            self._close_over()
+            self._press_over(x, y)
             return
         self._pointer = (x, y)
         what = self.under(x, y)
@@ -338,7 +340,7 @@ class MatchSession(Session[Order]):
         }
         if action in simple:
             simple[action]()
-        elif action in ("quit", "full screen"):
+        elif action in ("quit", "season", "full screen"):
             self.wants.add(action)
 
     def _play(self) -> None:

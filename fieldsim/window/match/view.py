@@ -8,6 +8,7 @@ from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import fixed, spoken
 from fieldsim.report.words.match import points_words
 from fieldsim.sim.failures import failures
+from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import MATCH_KEYS, help_rows
 from fieldsim.window.match.session import MatchSession
 from fieldsim.window.paint.odds import failing_kind, failing_words
@@ -66,7 +67,7 @@ class MatchView:
             hover=session.hover,
             toast=session.toast,
             help=help_rows(MATCH_KEYS) if session.help else (),
-            error=None if session.over is None else ErrorWords(*session.over),
+            error=None if session.over is None else ErrorWords(*session.over, answers_of(session.asking)),
         )
 
     def _picked(self) -> Picked:

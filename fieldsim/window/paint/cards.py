@@ -11,7 +11,7 @@ from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.layout import CONTROLS, Row
 from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, SMALL, Colour, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
-from fieldsim.window.paint.scene import Odds, Scene
+from fieldsim.window.paint.scene import Covered, Odds, Scene
 from fieldsim.window.paint.tools import area, disc, plate, ring, stroke
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
 ]
 
 BUTTON_WORDS = {
+    "season": tr_later("Season"),
     "fit": tr_later("All"), "undo": tr_later("Undo"), "redo": tr_later("Redo"), "save": tr_later("Save"),
     "look": tr_later("Look"), "help": tr_later("Keys"), "add": tr_later("+ segment"), "copy": tr_later("copy"),
     "remove": tr_later("take out"),
@@ -237,7 +238,7 @@ def _row(
                 stroke(window, [(x, y - r), (x, y + r)], ink, 1.9 * unit, round_ends=False)
 
 
-def draw_press(window: pygame.Surface, scene: Scene, look: Look, name: str, rect: Rect, on: bool) -> Colour:
+def draw_press(window: pygame.Surface, scene: Covered, look: Look, name: str, rect: Rect, on: bool) -> Colour:
     """A button's ground; gives back the colour for what is on it."""
     hot = on and scene.hover == name
     window.fill(look.hover if hot else look.press, rect.box)

@@ -22,9 +22,7 @@ from fieldsim.window.paint.tools import area, arrow, corners, dashed, dashed_lin
 Floats = NDArray[np.float64]
 
 
-__all__ = [
-    "draw_field",
-]
+__all__ = ["draw_field", "draw_small", "draw_standing"]
 
 MOST_TRIALS = 150
 # Trials' points nearer to each other than this are not told apart, pixels.
@@ -70,6 +68,23 @@ def draw_field(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     for handle in scene.handles:
         _handle(surface, scene, camera, look, handle)
     window.blit(surface, (view.x, view.y))
+
+
+def draw_small(surface: pygame.Surface, scene: Scene, camera: Camera, look: Look, layers: Layers) -> None:
+    """A small map: the ground, and of a run that drives what it sweeps, its way and where it stands."""
+    draw_ground(surface, scene, camera, look, layers)
+    if scene.way.segments:
+        layer = layers.canvas("small", surface.get_size(), see_through=True)
+        _swept(layer, scene, camera, look)
+        surface.blit(layer, (0, 0))
+        _path(surface, scene, camera, look)
+        _robot(surface, scene, camera, look, layers)
+
+
+def draw_standing(surface: pygame.Surface, scene: Scene, camera: Camera, look: Look, layers: Layers) -> None:
+    """The robot alone, where it stands."""
+    surface.fill(look.mat)
+    _robot(surface, scene, camera, look, layers)
 
 
 def _moving(surface: pygame.Surface, scene: Scene, camera: Camera, look: Look, layers: Layers) -> None:

@@ -19,7 +19,7 @@ MADE_FOR = (1280, 800)
 SMALLEST = (880, 640)
 SMALLEST_LETTERS, LARGEST_LETTERS = 0.82, 1.35
 
-HEAD_BUTTONS = ("fit", "undo", "redo", "save", "look", "help")
+HEAD_BUTTONS = ("season", "fit", "undo", "redo", "save", "look", "help")
 # Right of the controls, before the axis: words and their widths in units.
 EDITS = (("add", 78), ("copy", 44), ("remove", 58))
 CONTROLS = ("begin", "back", "play", "forth", "slower", "faster")
@@ -115,7 +115,7 @@ class Layout:
 def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches: int = 3) -> Layout:
     """``scale`` is the user's factor, such as 2 on a screen of high density. ``rows`` and ``switches`` are wanted."""
     w, h = max(1, size[0]), max(1, size[1])
-    unit = _unit(w, h, scale)
+    unit = unit_of(w, h, scale)
 
     def px(length: float) -> int:
         return round(length * unit)
@@ -179,7 +179,7 @@ def field_layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, sw
     """A window to draw a field in: as `layout`, with a row of tools in place of the strip. What is told of the whole
     field stands where the odds of a run are."""
     w, h = max(1, size[0]), max(1, size[1])
-    unit = _unit(w, h, scale)
+    unit = unit_of(w, h, scale)
 
     def px(length: float) -> int:
         return round(length * unit)
@@ -228,7 +228,7 @@ def field_layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, sw
     )
 
 
-def _unit(w: int, h: int, scale: float) -> float:
+def unit_of(w: int, h: int, scale: float) -> float:
     grown = min(w / (MADE_FOR[0] * scale), h / (MADE_FOR[1] * scale))
     unit = scale * min(max(grown, SMALLEST_LETTERS), LARGEST_LETTERS)
     return min(unit, w / SMALLEST[0], h / SMALLEST[1])

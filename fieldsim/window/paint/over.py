@@ -5,15 +5,17 @@ from __future__ import annotations
 import pygame
 
 from fieldsim.language import tr
+from fieldsim.window.asking import Answer, answer_rects, box_width
+from fieldsim.window.camera import Rect
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import LARGE, LIGHT, NORMAL, SMALL, Look
-from fieldsim.window.paint.scene import Scene
+from fieldsim.window.paint.scene import Covered
 from fieldsim.window.paint.tools import area, plate
 
 __all__ = ["draw_error", "draw_help", "draw_plain_error", "draw_toast"]
 
 
-def draw_toast(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+def draw_toast(window: pygame.Surface, scene: Covered, look: Look, layers: Layers) -> None:
     if not scene.toast:
         return
     writer, unit, field = layers.writer, scene.layout.unit, scene.layout.field
@@ -29,7 +31,7 @@ def _veil(window: pygame.Surface, look: Look, layers: Layers) -> None:
     window.blit(veil, (0, 0))
 
 
-def draw_help(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+def draw_help(window: pygame.Surface, scene: Covered, look: Look, layers: Layers) -> None:
     """Keys in one or two columns; what does not fit any more is said to be more."""
     if not scene.help:
         return
@@ -64,12 +66,12 @@ def draw_help(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) 
         writer.put(window, tr("and {n} more", n=hidden), at, SMALL, look.faint, 0, "ne")
 
 
-def draw_error(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+def draw_error(window: pygame.Surface, scene: Covered, look: Look, layers: Layers) -> None:
     error = scene.error
     if error is None:
         return
     writer, unit, field = layers.writer, scene.layout.unit, scene.layout.field
-    wide = min(field.w - 24 * unit, 560 * unit)
+    wide = box_width(field, unit)
     room = wide - 76 * unit
     title = writer.lines(error.title, room, NORMAL, 1, most=2)
     small = writer.height(SMALL) + 2 * unit
@@ -78,6 +80,11 @@ def draw_error(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     shown = every if len(every) <= most else [*every[: most - 1], tr("and {n} more lines", n=len(every) - most + 1)]
     high = 26 * unit + len(title) * writer.height(NORMAL) + len(shown) * small
     x, y = field.x + (field.w - wide) / 2, field.y + max(8 * unit, (field.h - high) / 3)
+    buttons = answer_rects(field, unit, error.answers)
+    if buttons:
+        # What is asked stands above its buttons, wherever the window has them.
+        y = max(field.y + 4 * unit, buttons[0].y - high + 4 * unit)
+        high = buttons[0].bottom + 12 * unit - y
     rect = pygame.Rect(round(x), round(y), round(wide), round(high))
     plate(window, rect, look.card, look.fail, cut=14 * unit, width=max(2, round(2.5 * unit)))
     cx, cy, r = rect.x + 30 * unit, rect.y + 28 * unit, 15 * unit
@@ -91,6 +98,29 @@ def draw_error(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     for line in shown:
         writer.put(window, line, (left, top), SMALL, look.ink)
         top += small
+    for n, (button, answer) in enumerate(zip(buttons, error.answers, strict=True)):
+        _button(window, button, answer, scene.hover == f"answer {n}", look, layers, unit)
+
+
+def _button(
+    window: pygame.Surface, rect: Rect, answer: Answer, hot: bool, look: Look, layers: Layers, unit: float
+) -> None:
+    """A button with its words, and below them the key that presses it."""
+    writer = layers.writer
+    window.fill(look.hover if hot else look.press, rect.box)
+    pygame.draw.rect(window, look.ink if hot else look.edge, rect.box, max(1, round((2 if hot else 1) * unit)))
+    cap = writer.width(answer.letter, SMALL, 1) + 8 * unit
+    x, y = rect.right - cap / 2 - 5 * unit, rect.y + rect.h / 2
+    plate(
+        window, pygame.Rect(round(x - cap / 2), round(y - 8 * unit), round(cap), round(16 * unit)), look.card, look.edge
+    )
+    writer.put(window, answer.letter, (x, y), SMALL, look.ink, 1, "c")
+    room = rect.w - cap - 18 * unit
+    lines = writer.lines(answer.words, room, SMALL, most=2)
+    top = y - len(lines) * writer.height(SMALL) / 2
+    for line in lines:
+        writer.put(window, line, (rect.x + 8 * unit, top), SMALL, look.ink, 0, room=room)
+        top += writer.height(SMALL)
 
 
 def draw_plain_error(

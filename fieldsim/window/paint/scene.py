@@ -7,7 +7,7 @@ in segments: 3.25 is a quarter of the way through the fourth.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,12 +16,14 @@ from fieldsim.model import Run
 from fieldsim.sim.motion import along_piece
 from fieldsim.sim.shapes import Part
 from fieldsim.studies.answer import Pose
+from fieldsim.window.asking import Answer
 from fieldsim.window.camera import Camera, Rect
 from fieldsim.window.paint.layout import Layout, Strip
 
 __all__ = [
     "Cloud",
     "Column",
+    "Covered",
     "ErrorWords",
     "FieldScene",
     "Grip",
@@ -236,6 +238,30 @@ class Mat:
 class ErrorWords:
     title: str
     lines: tuple[str, ...]
+    answers: tuple[Answer, ...] = ()
+    """What a question can be answered with."""
+
+
+class Covered(Protocol):
+    """A scene as far as something may lie over it: words, a question, the list of keys."""
+
+    @property
+    def layout(self) -> HasField: ...
+    @property
+    def toast(self) -> str: ...
+    @property
+    def help(self) -> tuple[tuple[str, str], ...]: ...
+    @property
+    def error(self) -> ErrorWords | None: ...
+    @property
+    def hover(self) -> str | None: ...
+
+
+class HasField(Protocol):
+    @property
+    def field(self) -> Rect: ...
+    @property
+    def unit(self) -> float: ...
 
 
 @dataclass(frozen=True, eq=False)

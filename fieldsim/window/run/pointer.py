@@ -53,7 +53,7 @@ _BUTTONS = {"back": "step back", "forth": "step forth"}
 def pressed(session: RunSession, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
     """A button of the mouse goes down."""
     if session._covered:
-        session._close_over()
+        session._press_over(x, y)
         return
     session._pointer = (x, y)
     what = session.under(x, y)

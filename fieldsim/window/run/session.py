@@ -244,6 +244,8 @@ class RunSession(Session[EditedRun]):
 
     def under(self, x: float, y: float) -> str | None:
         """What is under a pixel, by name."""
+        if self._covered:
+            return self.over_at(x, y)
         what = self.places.at(x, y)
         if what == "field":
             handle = hit_handle(self.camera, self.handles, x, y, REACH * self.places.unit)

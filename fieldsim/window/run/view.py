@@ -12,6 +12,7 @@ from fieldsim.language import in_digits, tr
 from fieldsim.model import StartByEye
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import left_gap, near_gaps, unknown_words
+from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import RUN_KEYS, help_rows
 from fieldsim.window.paint.build import cloud_of
 from fieldsim.window.paint.odds import columns_of, failing_kind, failing_words, odds_of
@@ -102,7 +103,7 @@ class RunView:
             hover=session.hover,
             toast=session.toast,
             help=help_rows(RUN_KEYS) if session.help else (),
-            error=None if session.over is None else ErrorWords(*session.over),
+            error=None if session.over is None else ErrorWords(*session.over, answers_of(session.asking)),
         )
 
     def _fresh(self) -> bool:

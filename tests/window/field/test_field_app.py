@@ -19,7 +19,7 @@ from fieldsim.model.errors import FileError, SaveError
 from fieldsim.window.field.app import FieldDesk, picture_field
 from fieldsim.window.field.files import FieldFiles, begins_field
 from fieldsim.window.field.session import FieldSession
-from fieldsim.window.loop import run_desk
+from fieldsim.window.loop import NoScreenError, run_desk
 from fieldsim.window.paint.editor import paint_editor
 from fieldsim.window.paint.frame import Layers
 from fieldsim.window.paint.layout import TOOLS, field_layout
@@ -441,13 +441,18 @@ def test_the_command_asks_whether_a_missing_file_is_a_new_field(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     opened: list[Any] = []
-    monkeypatch.setattr("fieldsim.window.loop.open_window", lambda *all_of_it: opened.append(all_of_it))
+
+    def no_screen(*all_of_it: Any, **more: Any) -> None:
+        raise NoScreenError("none")
+
     missing = tmp_path / "flour-ruond.yaml"
+    monkeypatch.setattr("fieldsim.window.loop.open_window", no_screen)
     done = CliRunner().invoke(program, ["watch", str(missing)])
     assert done.exit_code == 2
     assert f"There is no file {missing}" in done.output
     assert "--new-field" in done.output
-    assert not opened
+    # In a window it is asked there what the file is to be; only a field begins at once.
+    monkeypatch.setattr("fieldsim.window.loop.open_window", lambda *all_of_it, **more: opened.append(all_of_it))
     for words in (["watch", str(missing), "--new-field"], ["watch", str(tmp_path / "myfield.yaml")]):
         done = CliRunner().invoke(program, words)
         assert not done.exit_code, done.output

@@ -77,7 +77,7 @@ def test_the_runs_that_follow_are_changed_in_these_words_only(bakery: Path) -> N
     before = texts(bakery)["yard-bell.yaml"]
     assert next(iter(found.texts.values())) == before.replace("act: yard bell", "act: gong")
     assert found.stuck == {}
-    assert "'yard bell' is 'gong' now" in found.question()[1][0]
+    assert "'yard bell' is 'gong' now" in found.question().lines[0]
     # A jig that three runs start from.
     started = followers(bakery, base, called(History.begun(base), "jig", "corner block", "corner piece"))
     assert {path.name for path in started.texts} == {
@@ -100,7 +100,7 @@ def test_what_is_gone_is_said_and_other_files_do_not_matter(bakery: Path) -> Non
     found = followers(bakery, base, fewer)
     assert found.texts == {}
     assert {path.name: why for path, why in found.stuck.items()} == {"yard-bell.yaml": "it names 'yard bell'"}
-    assert "Save all the same?" in found.question()[1][-1]
+    assert "Save all the same?" in found.question().lines[-1]
     assert not followers(bakery, base, History.begun(base))
 
 

@@ -24,6 +24,7 @@ from fieldsim.sim.plan import overlaps, plan
 from fieldsim.sim.shapes import body_corners
 from fieldsim.sim.trials import paths
 from fieldsim.studies.attempt import attempt
+from fieldsim.window.asking import answer_rects, answers_of, known_question
 from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS
 from fieldsim.window.live import Shown
@@ -36,7 +37,7 @@ from fieldsim.window.run.segments import kind_word
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.state import PACES, Tries
 from fieldsim.window.run.view import RunView
-from fieldsim.window.session import QUESTIONS, STAYS
+from fieldsim.window.session import STAYS
 
 ROOT = Path(__file__).parents[3]
 SEASON = ROOT / "runs" / "bakery"
@@ -1105,7 +1106,7 @@ def test_closing_asks_when_something_is_not_saved() -> None:
     made.key("j")
     made.key("ctrl q")
     assert made.asked == "quit"
-    assert RunView(made).scene().error == ErrorWords(*QUESTIONS["quit"])
+    assert RunView(made).scene().error == ErrorWords(*made.over, answers_of(known_question("quit")))
     # Enter is pressed too easily, and other keys and clicks decide nothing.
     for pressed in ("return", "space", "ctrl z", "delete"):
         made.key(pressed)
@@ -1113,6 +1114,13 @@ def test_closing_asks_when_something_is_not_saved() -> None:
     made.pressed(*made.places.button("undo").centre)
     assert made.asked == "quit"
     assert made.history.undo_words == "another start"
+    # A press on a button of the question answers it.
+    stay = answer_rects(made.places.field, made.places.unit, known_question("quit").answers)[2]
+    made.moved(*stay.centre)
+    assert made.hover == "answer 2"
+    made.pressed(*stay.centre)
+    assert (made.asked, made.wants) == (None, set())
+    made.key("ctrl q")
     made.key("n")
     assert (made.asked, made.wants) == (None, set())
     made.key("ctrl q")
