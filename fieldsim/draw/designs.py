@@ -70,10 +70,11 @@ def draw_widths(answer: WidthsAnswer, headline: str, what: str, sheet: Sheet = A
             x, low, high, color=PALETTE["sky"], alpha=0.35, linewidth=0, label=tr("what luck could make of it")
         )
         axes.plot(x, share, color=PALETTE["blue"], marker="o", markersize=4.5, label=tr("get through"))
-        axes.axhline(
-            100 * answer.need, color="black", linewidth=1, linestyle=(0, (4, 2)),
-            label=tr("wanted: {share:.0f} in 1000", share=answer.need * 1000),
-        )  # fmt: skip
+        if not answer.hopeless:
+            axes.axhline(
+                100 * answer.need, color="black", linewidth=1, linestyle=(0, (4, 2)),
+                label=tr("wanted: {share:.0f} in 1000", share=answer.need * 1000),
+            )  # fmt: skip
         axes.axvline(
             answer.now,
             color="#777777",

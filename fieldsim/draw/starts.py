@@ -23,7 +23,7 @@ from fieldsim.draw.look import (
 )
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten, wrapped_lines
-from fieldsim.report.phrases import no_proof, trials_words
+from fieldsim.report.phrases import left_open, no_proof, trials_words
 from fieldsim.report.words.jigs import start_name
 
 if TYPE_CHECKING:
@@ -113,11 +113,21 @@ def _start_mark(axes: Axes, row: int, jig: JigAnswer, best: bool) -> None:
         lost = jig.behind.share * 1000
         if toss:
             words = tr("a coin toss ({lost:.0f} in 1000 behind)", lost=lost)
+        elif left_open(jig.holds):
+            words = tr("behind ({lost:.0f} in 1000), your tests leave it open", lost=lost)
         else:
             words = tr("truly behind ({lost:.0f} in 1000 behind)", lost=lost)
     axes.annotate(
         words, (100, row), (10, 0), textcoords="offset points", va="center", fontsize=SMALL, annotation_clip=False
     )
+
+
+def _without_maps(answer: SlackAnswer, headline: str, sheet: Sheet) -> Figure:
+    """Where nothing was varied there is no map, only what is said."""
+    with plain_style():
+        title = tr("{run}: how far off may the start be?", run=shorten(answer.run, 30))
+        where = trials_words(answer.own_trials, answer.trials, answer.seed)
+        return titled_figure(sheet, head_of(sheet) + 0.4, title, where, headline)
 
 
 def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figure:
@@ -127,6 +137,8 @@ def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figu
     from matplotlib.patches import Patch
 
     w = sheet.width
+    if not answer.maps:
+        return _without_maps(answer, headline, sheet)
     beside = len(answer.maps) if sheet.alone else min(2, len(answer.maps))
     in_all = -(-len(answer.maps) // beside)
     room = (w - LEFT - RIGHT - 0.55) / beside

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from fieldsim import rounding
-from fieldsim.language import in_digits, tr, tr_many
+from fieldsim.language import in_digits, tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model.units import plain
 from fieldsim.rounding import rounded_down, rounded_up
@@ -15,6 +15,7 @@ from fieldsim.rounding import rounded_down, rounded_up
 if TYPE_CHECKING:
     from fieldsim.stats.intervals import Share
     from fieldsim.studies.answer import ClearanceAnswer, TryAnswer, UnknownAnswer
+    from fieldsim.studies.own import LostAnswer
 
 # From here on shares are told 'in 1000'. Below it the 95 % interval is wider than 10 in 100 in the worst case (a half
 # width of 0.98/sqrt(n)), so the plain count and an interval 'in 100' say all that is known.
@@ -207,6 +208,26 @@ def robots_words(holds: float) -> str:
 def left_open(holds: float | None) -> bool:
     """Whether the tests of the robot leave open what the robot as written tells."""
     return holds is not None and holds < SETTLED
+
+
+LOST = {
+    "touches": tr_later("touches {name} on segment {number}"),
+    "misses": tr_later("misses {name} on segment {number}"),
+    "ends outside": tr_later("ends outside {name} on segment {number}"),
+}
+
+
+def lost_words(lost: LostAnswer) -> str:
+    """What went wrong, in words: 'touches mill on segment 3'."""
+    name = shorten(lost.what, NAME_CELLS) if lost.what else ""
+    if lost.why in LOST:
+        return tr(LOST[lost.why], name=name, number=lost.segment)
+    return tr("does not catch {name} on segment {number} ({why})", name=name, number=lost.segment, why=tr(lost.why))
+
+
+def stopped_words(lost: LostAnswer | None) -> str:
+    """What stops a run that hardly gets through, as a sentence."""
+    return tr("Most often it {lost}.", lost=lost_words(lost)) if lost is not None else ""
 
 
 def no_proof() -> str:

@@ -25,7 +25,7 @@ from fieldsim.stats.double_sampling import beside
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.stats.multiple import holm, sign_test
 from fieldsim.studies.fitting import Fitting
-from fieldsim.studies.own import OWN
+from fieldsim.studies.own import HOPELESS, OWN, LostAnswer, own
 
 KEEPS = ("targets", "path")
 
@@ -84,6 +84,8 @@ class JigsAnswer:
     seed: int
     interrupted: Annotated[bool, "the rest was not tried"]
     need: float | None
+    lost: LostAnswer | None
+    """What goes wrong first most often from the best, if even that hardly gets through; else None."""
     jigs: Annotated[tuple[JigAnswer, ...], "best first"]
 
     @property
@@ -289,6 +291,7 @@ def rank(
         trials=max((len(racer.success) for racer in racers), default=0),
         seed=seed,
         need=need,
+        lost=_lost(racers, seed, threads),
         jigs=_ranked(starts, racers, Fitting(seed, threads)),
         interrupted=interrupted,
     )
@@ -309,6 +312,14 @@ def _give_up(racers: list[_Racer], level: float) -> None:
         # A fair coin falls one way as seldom as the other.
         if ahead > behind and even_tail(behind, ahead + behind) < level:
             racer.dropped = True
+
+
+def _lost(racers: list[_Racer], seed: int, threads: int | None) -> LostAnswer | None:
+    best = _leader(racers) if racers else None
+    if best is None or best.success.mean() >= HOPELESS:
+        return None
+    assert best.candidate.run is not None
+    return own(best.candidate.run, trials=len(best.success), seed=seed, threads=threads, ready=best.ready).lost
 
 
 def _truly_apart(racers: list[_Racer]) -> set[frozenset[int]]:

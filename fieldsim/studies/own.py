@@ -23,7 +23,7 @@ from fieldsim.sim.trials import blocks
 from fieldsim.stats.double_sampling import Beside, beside
 from fieldsim.stats.intervals import Share, wilson
 
-__all__ = ["HOPELESS", "OWN", "LostAnswer", "Own", "first_lost", "lost_answers", "own"]
+__all__ = ["HOPELESS", "OWN", "LostAnswer", "Own", "first_lost", "grown", "lost_answers", "own"]
 
 Bools = NDArray[np.bool_]
 
@@ -106,6 +106,17 @@ def first_lost(found: list[Failure | None], among: Bools | None = None) -> LostA
     """What went wrong first most often; ``among`` (N,) picks trials."""
     most = lost_answers(found, among, 1)
     return most[0] if most else None
+
+
+def grown(found: list[Failure | None], before: Own) -> LostAnswer | None:
+    """What goes wrong first more often than with the run as it is, and most so; where nothing does, what goes wrong
+    first most often."""
+    counts = counted(found)
+    more = {failure: count / len(found) - before.counts[failure] / len(before.failures) for failure, count in counts}
+    most = max(more, key=lambda failure: more[failure], default=None)
+    if most is None or more[most] <= 0:
+        return first_lost(found)
+    return first_lost([each if each == most else None for each in found])
 
 
 def lost_answers(found: list[Failure | None], among: Bools | None, most: int) -> tuple[LostAnswer, ...]:

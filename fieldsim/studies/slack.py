@@ -21,7 +21,7 @@ from fieldsim.sim.kernel.trial import Scratch, run_trials
 from fieldsim.sim.plan import OVERLAP, Plan, gap_before, meant_contacts, plan
 from fieldsim.sim.trials import Trials, blocks, measured
 from fieldsim.stats.intervals import Share
-from fieldsim.studies.own import own
+from fieldsim.studies.own import LostAnswer, own
 
 # Trials at each start, where nothing else is asked for.
 EACH = 2_000
@@ -77,6 +77,19 @@ class Edges:
     ends: Annotated[Ends, "what ends it there"]
 
 
+TwoEnds = Annotated[tuple[tuple[Perhaps, Perhaps], tuple[Perhaps, Perhaps]], "nearer and farther, to either side"]
+
+
+@dataclass(frozen=True)
+class Luck:
+    """Where luck could have put each edge: where the lower and the upper end of the share's interval fall below the
+    wanted one. The edge itself where something else ends it."""
+
+    x: Annotated[TwoEnds, "mm"]
+    y: Annotated[TwoEnds, "mm"]
+    heading: Annotated[TwoEnds, "degrees"]
+
+
 @dataclass(frozen=True)
 class NeededEdges:
     """The edges at which the share that gets through falls below a wanted one."""
@@ -117,8 +130,11 @@ class SlackAnswer:
     need: Annotated[float, HIDDEN]
     need_given: Annotated[bool, HIDDEN]
     """Asked for by the user; else nine tenths of what the planned start gets."""
+    hopeless: Annotated[bool, Told("it gets through too seldom for a tenth less to mean anything: nothing was varied")]
+    lost: Annotated[LostAnswer | None, "what goes wrong first most often at the planned start"]
     success: Annotated[Share, "at the planned start"]
     slack: Annotated[Edges, HIDDEN]
+    luck: Annotated[Luck, "what luck could make of the edges with noise"]
     geometry: Annotated[Edges, Told("without any noise", after="needed")]
     maps: Annotated[tuple[SlackMap, ...], Told(after="first_map")]
     interrupted: Annotated[bool, HIDDEN] = False
@@ -313,10 +329,10 @@ def slack(
         done += more
         watch(min(done, wanted), wanted)
 
-    def share(offset: Offset) -> float:
+    def share(offset: Offset) -> Share:
         success = shifted.success(offset, trials, seed, threads)
         count(trials)
-        return known.beside(success).share.share
+        return known.beside(success).share
 
     def shares(offsets: list[Offset]) -> list[float]:
         # Points are small: side by side rather than each on all cores.
@@ -334,9 +350,14 @@ def slack(
 
     given = need is not None
     need = need if need is not None else DEFAULT_NEED * known.share.share
-    found = {axis: [_edge(shifted, axis, sign, need, known.share.share, share) for sign in (-1, 1)] for axis in AXES}
+    hopeless = known.hopeless and not given
+    searches = {
+        axis: [_Search(shifted, axis, sign, need, known.share, share, not hopeless) for sign in (-1, 1)]
+        for axis in AXES
+    }
+    found = {axis: [search.edge for search in searches[axis]] for axis in AXES}
     exact = {axis: [_exact_edge(shifted, axis, sign) for sign in (-1, 1)] for axis in AXES}
-    drawn = tuple(_map(shifted, pair, found, exact, shares) for pair in PAIRS if maps)
+    drawn = tuple(_map(shifted, pair, found, exact, shares) for pair in PAIRS if maps and not hopeless)
     watch(wanted, wanted)
     return SlackAnswer(
         version=__version__,
@@ -349,8 +370,11 @@ def slack(
         seed=seed,
         need=need,
         need_given=given,
+        hopeless=hopeless,
+        lost=known.lost,
         success=known.share,
         slack=_edges(found),
+        luck=Luck(*((searches[axis][0].luck, searches[axis][1].luck) for axis in AXES)),
         geometry=_edges(exact),
         maps=drawn,
     )
@@ -373,27 +397,75 @@ def _ended(shifted: Shifted, axis: str, sign: int, good: float, bad: float, why:
     return (sign * good if good > CLOSE[axis] or wall is None else 0.0), f"stands against {wall}" if wall else why
 
 
-def _edge(shifted: Shifted, axis: str, sign: int, need: float, own: float, share: Callable[[Offset], float]) -> End:
-    """Outward until fewer get through than are needed, or the robot stands against something; then halve."""
-    if own < need:
-        return 0.0, "share"
-    good, step = 0.0, FIRST[axis]
-    while True:
-        bad = good + step
-        if bad > FARTHEST[axis]:
-            return sign * good, "no end"
-        wall = shifted.stands_against(only(axis, sign * bad))
-        if wall is not None or share(only(axis, sign * bad)) < need:
-            break
-        good, step = bad, 1.5 * step
-    while bad - good > CLOSE[axis]:
-        middle = 0.5 * (good + bad)
-        wall = shifted.stands_against(only(axis, sign * middle))
-        if wall is not None or share(only(axis, sign * middle)) < need:
-            bad = middle
-        else:
-            good = middle
-    return _ended(shifted, axis, sign, good, bad, "share")
+class _Search:
+    """One way the start can be off, to one side: outward until fewer get through than are needed, or the robot stands
+    against something; then halved."""
+
+    def __init__(
+        self, shifted: Shifted, axis: str, sign: int, need: float, own: Share, share: Callable[[Offset], Share],
+        wanted: bool,
+    ) -> None:  # fmt: skip
+        self.shifted, self.axis, self.sign, self.need = shifted, axis, sign, need
+        self._share = share
+        self.seen = {0.0: own}
+        """The shares that were looked at, by how far off."""
+        self.edge: End = self._edge() if wanted else (0.0, "share")
+        self.luck = self._luck() if wanted else (0.0, 0.0)
+
+    def share(self, off: float) -> Share:
+        if off not in self.seen:
+            self.seen[off] = self._share(only(self.axis, self.sign * off))
+        return self.seen[off]
+
+    def _stands(self, off: float) -> bool:
+        return self.shifted.stands_against(only(self.axis, self.sign * off)) is not None
+
+    def _edge(self) -> End:
+        farthest = FARTHEST[self.axis]
+        if self.seen[0.0].share < self.need:
+            return 0.0, "share"
+        good, step = 0.0, FIRST[self.axis]
+        while True:
+            bad = min(good + step, farthest)
+            if self._stands(bad) or self.share(bad).share < self.need:
+                break
+            if bad == farthest:
+                return self.sign * farthest, "no end"
+            good, step = bad, 1.5 * step
+        while bad - good > CLOSE[self.axis]:
+            middle = 0.5 * (good + bad)
+            if self._stands(middle) or self.share(middle).share < self.need:
+                bad = middle
+            else:
+                good = middle
+        return _ended(self.shifted, self.axis, self.sign, good, bad, "share")
+
+    def _luck(self) -> tuple[float, float]:
+        """The edges of the interval's two ends, between the starts that were looked at by a straight line."""
+        edge, why = self.edge
+        if why != "share" or self.seen[0.0].share < self.need:
+            return edge, edge
+        step = FIRST[self.axis]
+        # Farther out where even the upper end has not fallen below yet; what the robot stands against ends it.
+        while self.share(far := max(self.seen)).high >= self.need:
+            farther = min(far + step, FARTHEST[self.axis])
+            if farther == far or self._stands(farther):
+                break
+            self.share(farther)
+            step *= 1.5
+        return self._crossing("low"), self._crossing("high")
+
+    def _crossing(self, end: str) -> float:
+        before = 0.0
+        for off in sorted(self.seen):
+            value = getattr(self.seen[off], end)
+            if value < self.need:
+                if off == 0.0:
+                    return 0.0
+                last = getattr(self.seen[before], end)
+                return self.sign * (before + (off - before) * (last - self.need) / (last - value))
+            before = off
+        return self.sign * before
 
 
 def _exact_edge(shifted: Shifted, axis: str, sign: int) -> End:

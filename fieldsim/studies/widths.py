@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import ceil, floor
+from math import ceil, floor, nan
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
 import numpy as np
@@ -20,7 +20,7 @@ from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import blocks, typical
 from fieldsim.stats.double_sampling import Beside
 from fieldsim.stats.intervals import Share
-from fieldsim.studies.own import LostAnswer, first_lost, own
+from fieldsim.studies.own import HOPELESS, LostAnswer, grown, own
 
 VARIES = ("width", "length", "axle", "track", "wheel", "speed")
 UNITS = {"speed": "mm/s"}
@@ -30,6 +30,8 @@ EACH = 4_000
 
 # Without --from and --to: from this part of the robot's own value to that one, in so many steps.
 PART_FROM, PART_TO, STEPS = 0.7, 1.3, 12
+# And from this part where the robot as it is hardly gets through: a smaller one may.
+PART_FROM_HOPELESS = 0.4
 
 # A wanted share that nobody named: this part of what the robot gets as it is.
 DEFAULT_NEED = 0.9
@@ -55,7 +57,8 @@ class WidthAnswer:
     behind: Annotated[Share, "lost to the robot as it is"]
     """On the same trials."""
     lost: LostAnswer | None
-    """What goes wrong first most often; None if nothing does."""
+    """What goes wrong first more often than with the robot as it is, and most so; else most often. None if nothing
+    does."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +78,7 @@ class WidestAnswer:
     segment: int | None
     """and where it goes wrong."""
     lost: LostAnswer | None
-    """What goes wrong most often with the next larger one that fails."""
+    """What goes wrong more often, and most so, with the next larger one that fails."""
 
 
 @dataclass(frozen=True)
@@ -104,15 +107,24 @@ class WidthsAnswer:
     own_trials: Annotated[int, "of the robot as it is"]
     seed: int
     need: Perhaps
+    """Null where it is hopeless."""
     need_given: Annotated[bool, Told(hidden=True)]
+    hopeless: Annotated[bool, "as it is it gets through too seldom for a tenth less to mean anything"]
+    lost: Annotated[LostAnswer | None, "what goes wrong first most often as it is"]
     values: tuple[WidthAnswer, ...]
     refused: Annotated[tuple[Refused, ...], "values that cannot be"]
     widest: WidestAnswer | None
-    """None if none that was looked at gets through as often as wanted."""
+    """None if none that was looked at gets through as often as wanted, or nothing was wanted and it is hopeless."""
     geometry: RoomAnswer | None
     """None if the run fails without noise at the smallest value already."""
     places: tuple[RoomAnswer, ...]
     """The same for each obstacle alone, tightest first; those that never matter are left out."""
+
+    @property
+    def best(self) -> WidthAnswer | None:
+        """The value that gets through most often, if any of them does so often enough to choose by."""
+        best = max(self.values, key=lambda each: each.success.share)
+        return best if best.success.share >= HOPELESS else None
 
     @property
     @told_as("some value does", after="need")
@@ -197,9 +209,11 @@ def widths(
     no value makes a robot.
     """
     now = value_of(run.robot, vary)
-    values = grid(now, low, high, step)
     as_it_is = own(run, trials=trials, seed=seed, threads=threads)
     trials = EACH if trials is None else trials
+    if low is None and as_it_is.hopeless:
+        low = round(PART_FROM_HOPELESS * now)
+    values = grid(now, low, high, step)
     known: dict[float, _Tried] = {}
     refused: dict[float, str] = {}
     wanted = (len(values) + 3 * ceil(np.log2(max(2.0, (values[-1] - values[0]) / len(values) / to)))) * trials
@@ -221,7 +235,7 @@ def widths(
                 reasons += failures(block)
                 done += len(block)
                 watch(min(done, wanted), wanted)
-            known[value] = _Tried(value, trials, as_it_is.beside(np.concatenate(success)), first_lost(reasons))
+            known[value] = _Tried(value, trials, as_it_is.beside(np.concatenate(success)), grown(reasons, as_it_is))
         return known[value]
 
     known[now] = _Tried(now, len(as_it_is.success), as_it_is.beside(as_it_is.success), as_it_is.lost)
@@ -230,7 +244,8 @@ def widths(
         raise PlanError([next(iter(refused.values()), tr("no value makes a robot"))])
     given = need is not None
     need = need if need is not None else DEFAULT_NEED * as_it_is.share.share
-    widest = _widest([each.value for each in good], tried, need, to)
+    hopeless = as_it_is.hopeless and not given
+    widest = None if hopeless else _widest([each.value for each in good], tried, need, to)
     rooms = _Rooms(run, vary, track_moves, values)
     watch(wanted, wanted)
     return WidthsAnswer(
@@ -245,8 +260,10 @@ def widths(
         trials=trials,
         own_trials=len(as_it_is.success),
         seed=seed,
-        need=need,
+        need=nan if hopeless else need,
         need_given=given,
+        hopeless=hopeless,
+        lost=as_it_is.lost,
         values=tuple(
             WidthAnswer(each.value, each.trials, each.beside.share, each.beside.behind, each.lost) for each in good
         ),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model import StartByEye
-from fieldsim.report.phrases import NAME_CELLS, as_written, how_often, left_open, no_proof, robots_words
+from fieldsim.report.phrases import NAME_CELLS, as_written, how_often, left_open, no_proof, robots_words, stopped_words
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
 from fieldsim.rounding import rounded_down, rounded_up
 
@@ -49,7 +49,10 @@ def jigs_statement(answer: JigsAnswer) -> Statement:
     if tried:
         heads = (tr("start"), tr("gets through"), tr("against the best"), tr("how many trials"))
         found.append(
-            Section(tr("The starts, best first"), (Table(heads, rows(_row(jig, jig is tried[0]) for jig in tried)),))
+            Section(
+                tr("The starts, best first"),
+                (Table(heads, rows(_row(jig, jig is tried[0] or answer.lost is not None) for jig in tried)),),
+            )
         )
     out = [jig for jig in answer.jigs if jig.why_not is not None]
     if out:
@@ -98,6 +101,17 @@ def headline(answer: JigsAnswer) -> str:
     if best is None or best.success is None:
         return tr("The run can begin at none of them.")
     often = how_often(best.success, best.trials)
+    if answer.lost is not None and best.success.share == 0:
+        often = tr("It gets through from none of them: {often}.", often=often)
+        return f"{often} {stopped_words(answer.lost)}"
+    if answer.lost is not None:
+        return " ".join(
+            (
+                tr("From none of them does it get through often. The best is {start}: {often}.",
+                   start=start_name(best), often=often),
+                stopped_words(answer.lost),
+            )
+        )  # fmt: skip
     return tr("Best start: {start}. From there it gets through {often}.", start=start_name(best), often=often)
 
 
@@ -136,6 +150,9 @@ def _advice(answer: JigsAnswer, tried: list[JigAnswer]) -> Iterator[str]:
         yield tr("See why under Not possible, and move a jig or change the first segments.")
         return
     best = tried[0]
+    if answer.lost is not None:
+        yield tr("There is nothing to choose by yet: mend the run first (fieldsim try RUN).")
+        return
     tosses = [jig for jig in tried[1:] if not jig.truly_behind]
     unsure = [jig for jig in tried[1:] if jig.truly_behind and left_open(jig.holds)]
     if tosses:

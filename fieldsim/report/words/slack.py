@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import as_written, floored, how_often, no_proof, trials_words
+from fieldsim.report.phrases import as_written, ceiled, floored, how_often, no_proof, stopped_words, trials_words
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
 
 if TYPE_CHECKING:
-    from fieldsim.studies.slack import Edges, SlackAnswer
+    from fieldsim.studies.slack import Edges, Luck, SlackAnswer
 
 TITLE_CELLS = 40
 
@@ -50,7 +50,12 @@ def slack_statement(answer: SlackAnswer) -> Statement:
         shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field, answer.start)
     )
     far = rows(
-        (tr(words), _far(answer.slack, axis, side), _far(answer.geometry, axis, side)) for axis, side, words, _ in WAYS
+        (
+            tr(words),
+            _far(answer.slack, axis, side, answer.luck),
+            _far(answer.geometry, axis, side),
+        )
+        for axis, side, words, _ in WAYS
     )
     noise, none = tr("with the robot's noise"), tr("without any noise")
     return Statement(
@@ -64,11 +69,10 @@ def slack_statement(answer: SlackAnswer) -> Statement:
         ),
         about=(trials_words(answer.own_trials, answer.trials, answer.seed),),
         headline=headline(answer),
-        further=(
-            tr("Set as planned it gets through {often}.", often=how_often(answer.success, answer.own_trials)),
-            tr("Wanted at every start: {share}.", share=share_words(answer)),
-        ),
-        sections=(
+        further=tuple(_further(answer)),
+        sections=()
+        if answer.hopeless
+        else (
             Section(
                 tr("How far the start may be off, each way alone"),
                 (Table((tr("which way"), noise, none), far, text_head=("", noise, none)),),
@@ -77,6 +81,17 @@ def slack_statement(answer: SlackAnswer) -> Statement:
         advice=tuple(_advice(answer)),
         closing=(as_written(), no_proof()),
     )
+
+
+def _further(answer: SlackAnswer) -> Iterator[str]:
+    if answer.hopeless:
+        yield tr(
+            "That is too seldom for the start to be varied: mend the run first (fieldsim try RUN), or say with --need "
+            "which share is enough."
+        )
+        return
+    yield tr("Set as planned it gets through {often}.", often=how_often(answer.success, answer.own_trials))
+    yield tr("Wanted at every start: {share}.", share=share_words(answer))
 
 
 def share_words(answer: SlackAnswer) -> str:
@@ -103,7 +118,7 @@ def amount(edges: Edges, axis: str, side: int) -> str:
     return tr("{distance} mm", distance=floored(value, 1))
 
 
-def _far(edges: Edges, axis: str, side: int) -> str:
+def _far(edges: Edges, axis: str, side: int, luck: Luck | None = None) -> str:
     end = _end(edges, axis, side)
     far = amount(edges, axis, side)
     if end.startswith(AGAINST):
@@ -111,11 +126,25 @@ def _far(edges: Edges, axis: str, side: int) -> str:
         if _value(edges, axis, side) == 0:
             return tr("not at all, it stands against {what}", what=what)
         return tr("{far}, then it stands against {what}", far=far, what=what)
-    return tr("more than {far}", far=far) if end == "no end" else far
+    if end == "no end":
+        return tr("no limit within {far}, the farthest that was looked at", far=far)
+    if luck is None or _value(edges, axis, side) == 0:
+        return far
+    places = 2 if axis == "heading" else 1
+    nearer, farther = sorted(map(abs, getattr(luck, axis)[side]))
+    return tr(
+        "{far} (luck could make it {low} to {high})",
+        far=far, low=floored(nearer, places), high=ceiled(farther, places),
+    )  # fmt: skip
 
 
 def headline(answer: SlackAnswer) -> str:
     """The one sentence: '5.1 mm to its left, 4.8 mm to its right, ...: beyond that it drops under 723 in 1000'."""
+    if answer.hopeless:
+        often = how_often(answer.success, answer.own_trials)
+        return " ".join(
+            filter(None, (tr("Set as planned it gets through {often}.", often=often), stopped_words(answer.lost)))
+        )
     if not answer.meets_need:
         return tr(
             "Even set as planned it gets through less often than wanted ({share:.0f} in 1000): there is no slack to "
@@ -125,8 +154,13 @@ def headline(answer: SlackAnswer) -> str:
     words = [
         f"{amount(answer.slack, axis, side)} {tr(way)}"
         for axis, side, way, _ in WAYS
-        if not _end(answer.slack, axis, side).startswith(AGAINST)
+        if _end(answer.slack, axis, side) == "share"
     ]
+    if not words:
+        return tr(
+            "No error of the start that was looked at, each alone, takes it under {share:.0f} in 1000.",
+            share=answer.need * 1000,
+        )
     return tr(
         "Each alone: {ways}; beyond that it drops under {share:.0f} in 1000.",
         ways=", ".join(words),
@@ -135,13 +169,18 @@ def headline(answer: SlackAnswer) -> str:
 
 
 def _advice(answer: SlackAnswer) -> Iterator[str]:
+    if answer.hopeless:
+        yield tr("See with try what stops it, and what was tried against that.")
+        return
     if not answer.meets_need:
         yield tr("Look at the run with try: the start is not what it fails by. Or ask for less with --need.")
         return
     tight = min(
-        (way for way in WAYS if not _end(answer.slack, way[0], way[1]).startswith(AGAINST)),
+        (way for way in WAYS if _end(answer.slack, way[0], way[1]) == "share"),
+        default=None,
         # A degree weighs like the mm it makes over a straight of some 500 mm.
         key=lambda way: _value(answer.slack, way[0], way[1]) * (8.7 if way[0] == "heading" else 1.0),
     )
-    yield tr(tight[3], amount=amount(answer.slack, tight[0], tight[1]))
+    if tight is not None:
+        yield tr(tight[3], amount=amount(answer.slack, tight[0], tight[1]))
     yield tr("These are limits for one error alone; the map (--save FOLDER) shows two at a time.")

@@ -17,8 +17,10 @@ from fieldsim.report.phrases import (
     floored,
     how_often,
     left_open,
+    lost_words,
     no_proof,
     robots_words,
+    stopped_words,
     trials_words,
 )
 from fieldsim.report.statement import Part, Section, Statement, Table, rows, statement_text
@@ -136,6 +138,8 @@ def _without_noise(value: float, obstacle: str | None, segment: int | None, answ
 def widths_headline(answer: WidthsAnswer) -> str:
     """The one sentence: 'Largest body width ... : 179 mm (between 179 and 180)'."""
     what = tr(WORDS[answer.vary])
+    if answer.hopeless:
+        return _hopeless(answer, what)
     if answer.need_given:
         need = tr("{share:.0f} in 1000", share=answer.need * 1000)
     else:
@@ -157,8 +161,31 @@ def widths_headline(answer: WidthsAnswer) -> str:
     )
     if widest.lost is None:
         return told
-    beyond = tr("Beyond it, most often it {lost}.", lost=lost_words(widest.lost))
+    beyond = tr("What stops it beyond that: it {lost}.", lost=lost_words(widest.lost))
     return f"{told} {beyond}"
+
+
+def _hopeless(answer: WidthsAnswer, what: str) -> str:
+    now = next((each for each in answer.values if each.value == answer.now), None)
+    often = how_often(now.success, now.trials) if now is not None else tr("hardly ever")
+    told = [
+        tr("As it is ({value:g} {unit}) it gets through {often}.", value=answer.now, unit=answer.unit, often=often),
+        stopped_words(answer.lost),
+    ]
+    best = answer.best
+    if best is None:
+        told.append(
+            tr("No other {what} that was looked at is better: mend the run first (fieldsim try RUN).", what=what)
+        )
+    else:
+        told.append(
+            tr(
+                "Of those that were looked at {value:g} {unit} is the best: {often}. Say with --need which share is "
+                "enough, or mend the run first (fieldsim try RUN).",
+                value=best.value, unit=answer.unit, often=how_often(best.success, best.trials),
+            )
+        )  # fmt: skip
+    return " ".join(filter(None, told))
 
 
 # --- compare -------------------------------------------------------------------------------------------------------
@@ -237,21 +264,6 @@ def _more_words(share: float, low: float, high: float) -> str:
 def _fewer_words(share: float, low: float, high: float) -> str:
     between = _per_mille(low, high)
     return tr("{share:.0f} in 1000 fewer get through ({between})", share=share * 1000, between=between)
-
-
-LOST = {
-    "touches": tr_later("touches {name} on segment {number}"),
-    "misses": tr_later("misses {name} on segment {number}"),
-    "ends outside": tr_later("ends outside {name} on segment {number}"),
-}
-
-
-def lost_words(lost: LostAnswer) -> str:
-    """What went wrong, in words: 'touches mill on segment 3'."""
-    name = shorten(lost.what, NAME_CELLS) if lost.what else ""
-    if lost.why in LOST:
-        return tr(LOST[lost.why], name=name, number=lost.segment)
-    return tr("does not catch {name} on segment {number} ({why})", name=name, number=lost.segment, why=tr(lost.why))
 
 
 def _only(count: int, one: str, other: str, reasons: tuple[LostAnswer, ...]) -> Iterator[Part]:
