@@ -217,7 +217,7 @@ def test_where_nothing_is_near_it_says_how_far_it_looked() -> None:
     run = Run("Out", field, robot(PERFECT), StartByEye((4500.0, 4500.0), 0.0, STILL), (Straight(300.0),))
     answer = slack(run, trials=50, maps=False)
     assert set(sum(answer.geometry.ends, ())) == {"no end"}
-    assert "more than" in slack_text(answer)
+    assert "no limit within 150.0 mm, the farthest that was looked at" in slack_text(answer)
 
 
 # --- in a jig ------------------------------------------------------------------------------------------------------
