@@ -458,11 +458,11 @@ class _Search:
     def _crossing(self, end: str) -> float:
         before = 0.0
         for off in sorted(self.seen):
-            value = getattr(self.seen[off], end)
+            value: float = getattr(self.seen[off], end)
             if value < self.need:
                 if off == 0.0:
                     return 0.0
-                last = getattr(self.seen[before], end)
+                last: float = getattr(self.seen[before], end)
                 return self.sign * (before + (off - before) * (last - self.need) / (last - value))
             before = off
         return self.sign * before
