@@ -14,9 +14,11 @@ def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
     from fieldsim.report.words.slack import headline, slack_statement
     from fieldsim.studies.slack import slack
 
+    # The maps are drawn and written to files; the text tells nothing of them.
     answer = slack(
-        run, need=given["need"], trials=given["trials"], seed=given["seed"], threads=given["threads"], watch=watch
-    )
+        run, need=given["need"], trials=given["trials"], seed=given["seed"], threads=given["threads"],
+        maps=given.get("whole", True), watch=watch,
+    )  # fmt: skip
     return told(
         "slack", answer, slack_statement(answer), lambda sheet: draw_slack(answer, headline(answer), sheet),
         SLACK.pictures, meets_need=given["need"] is None or answer.meets_need,

@@ -22,7 +22,8 @@ def add(study: Study) -> None:
     """Make a study a command."""
 
     def run(as_json: bool, folder: Path | None, **given: Any) -> int:
-        return ask(study, {**given, "folder": folder}, as_json, folder)
+        # What is neither saved nor printed as a whole need not be worked out.
+        return ask(study, {**given, "folder": folder, "whole": as_json or folder is not None}, as_json, folder)
 
     save = click.option("--save", "folder", type=FileName(), metavar=tr("FOLDER"), help=tr(study.saving))
     decorated = JSON(save(run))

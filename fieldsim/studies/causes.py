@@ -28,7 +28,7 @@ from fieldsim.studies.remedies import PROVEN, remedies
 from fieldsim.studies.sources import Source, sources
 
 # Trials of each source, where nothing else is asked for.
-EACH = 4_000
+EACH = 2_000
 
 # A thing whose spread is smaller than this has no causes worth telling, mm or degrees.
 LEAST_SD = 1e-3
