@@ -26,6 +26,12 @@ def check_files(files: tuple[Path, ...]) -> int:
         found = check(files, _driven_once, lambda path: read_log(path)[0])
     for line in found.lines:
         click.echo(line)
+    for file, run in found.runs:
+        from fieldsim.report.words.once import once_words
+        from fieldsim.studies.once import driven_once
+
+        for words in once_words(driven_once(run), run.finish):
+            click.echo(f"{file}: {words}")
     for file, sheet in found.sheets:
         # Only for a sheet: it brings all that fits one.
         from fieldsim.report.words.fit.sheets import sheet_words
@@ -41,10 +47,11 @@ def check_files(files: tuple[Path, ...]) -> int:
 
 
 def _driven_once(run: Any) -> Any:
-    """A run has to be driven to know whether it can begin, and whether it gets to its squares and lines."""
-    from fieldsim.sim.plan import impossible
+    """A run has to be driven to know whether it can begin, what it touches, and whether it gets to its squares and
+    lines."""
+    from fieldsim.studies.once import mistakes
 
-    return impossible(run)
+    return mistakes(run)
 
 
 @command("new", tr("Write a small season to start from: a field, a robot, a run."))

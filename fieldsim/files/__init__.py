@@ -83,6 +83,8 @@ class Checkup:
     problems: tuple[Problem, ...]
     sheets: tuple[tuple[str, Sheet], ...] = ()
     """The good test sheets, by their files."""
+    runs: tuple[tuple[str, Run], ...] = ()
+    """The good runs likewise."""
 
 
 def check(
@@ -94,6 +96,7 @@ def check(
     and may look further than at its cells."""
     lines: list[str] = []
     sheets: list[tuple[str, Sheet]] = []
+    runs: list[tuple[str, Run]] = []
     problems: list[Problem] = []
     for path in paths:
         try:
@@ -108,7 +111,9 @@ def check(
             lines.append(f"{shown(str(path), 4096)}: {_described(value)}")
             if isinstance(value, Sheet):
                 sheets.append((str(path), value))
-    return Checkup(tuple(lines), tuple(distinct(problems)), tuple(sheets))
+            elif isinstance(value, Run):
+                runs.append((str(path), value))
+    return Checkup(tuple(lines), tuple(distinct(problems)), tuple(sheets), tuple(runs))
 
 
 def _described(value: Any) -> str:

@@ -313,7 +313,12 @@ def test_options_that_make_no_sense_are_refused(words: list[str], said: str) -> 
 def test_check_speaks_of_good_files_and_of_bad_ones(season: Path, broken: Path) -> None:
     good = fieldsim("check", *sorted(season.iterdir()))
     assert (good.returncode, good.stderr) == (0, "")
-    assert [line.split(":")[0] for line in good.stdout.splitlines()] == [str(path) for path in sorted(season.iterdir())]
+    files = sorted(season.iterdir())
+    lines = good.stdout.splitlines()
+    assert [line.split(":")[0] for line in lines[: len(files)]] == [str(path) for path in files]
+    # And what comes of the run when it is driven once.
+    assert "first-run.yaml: driven once it touches nothing it may not; nearest is shed" in lines[len(files)]
+    assert "the tool point is 5.0 mm from bell, 25 mm are allowed" in lines[len(files) + 1]
     bad = fieldsim("check", season / "yard.yaml", broken)
     assert bad.returncode == 2
     assert bad.stdout.startswith(f"{season / 'yard.yaml'}: a field")
