@@ -67,8 +67,8 @@ class Layout:
         for column in self.columns:
             kind = None if column == self.key else without_maybe(self.kind(column))
             own = column.rpartition(" ")[2]
-            for word in _HEADER_UNITS.get(own, {}) if isinstance(kind, Number) else ():
-                found[squeezed(column.removesuffix(own) + word)] = (column, _HEADER_UNITS[own][word])
+            for word in HEADER_UNITS.get(own, {}) if isinstance(kind, Number) else ():
+                found[squeezed(column.removesuffix(own) + word)] = (column, HEADER_UNITS[own][word])
         # The plain names last: nothing takes the place of one.
         return found | {squeezed(column): (column, "") for column in self.columns}
 
@@ -79,11 +79,18 @@ def _header_units(unit: Unit, more: Mapping[str, str]) -> dict[str, str]:
 
 INCH = {"inch": "in", "inches": "in", '"': "in"}
 # By the unit in a column's name: what may stand in its place, and the unit that is.
-_HEADER_UNITS = {
+HEADER_UNITS = {
     "mm": _header_units(LENGTH, INCH),
     "mm/s": _header_units(SPEED, {f"{word}/s": "in/s" for word in INCH}),
     "deg": _header_units(ANGLE, {}),
     "deg/s": _header_units(TURN_SPEED, {}),
+}
+# Units as some write them out; only to guess what was meant.
+LONG_UNITS = {
+    **dict.fromkeys(("cms", "centimeter", "centimeters", "centimetre", "centimetres", "zentimeter"), "cm"),
+    **dict.fromkeys(("millimeter", "millimeters", "millimetre", "millimetres", "mms"), "mm"),
+    **dict.fromkeys(("meter", "meters", "metre", "metres"), "m"),
+    **dict.fromkeys(("inch", "inches", "ins"), "in"),
 }
 
 

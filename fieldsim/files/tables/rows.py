@@ -7,7 +7,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from fieldsim.files.tables.cells import BAD, MOST_PROBLEMS, CellReader, EnoughError
-from fieldsim.files.tables.columns import INCH, LOG, SHEET, Form, Layout, header_key, listed, squeezed, without_maybe
+from fieldsim.files.tables.columns import (
+    HEADER_UNITS,
+    INCH,
+    LOG,
+    LONG_UNITS,
+    SHEET,
+    Form,
+    Layout,
+    header_key,
+    listed,
+    squeezed,
+    without_maybe,
+)
 from fieldsim.files.tables.dialect import COMMENT, SEPARATORS, Cell, Row, refused, rows_of
 from fieldsim.files.tables.numbers import CLEAR_COMMA, CLEAR_POINT, unit_in
 from fieldsim.files.tables.resolution import READ_WITH, Reading
@@ -133,11 +145,25 @@ class RowReader(CellReader):
         return 2 * sum(nearest(cell.text, self.layout.columns) is not None for cell in some) >= len(some)
 
     def _unknown(self, cell: Cell) -> None:
-        guess = nearest(cell.text, self.layout.columns)
-        hint = tr("did you mean '{guess}'?", guess=guess) + "\n" if guess else ""
+        *words, unit = cell.text.split() or [""]
+        short = " ".join((*words, LONG_UNITS.get(squeezed(unit), unit)))
+        guess = nearest(short, self.layout.columns)
+        hint = self._guessed(short, guess) + "\n" if guess else ""
         text = tr("'{word}' is no column of a {noun}", word=shown(cell.text), noun=tr(self.layout.noun))
         self.wrong(cell, text, hint + self._columns_hint())
         self.whole_header = False
+
+    @staticmethod
+    def _guessed(text: str, guess: str) -> str:
+        """A guess at a column that keeps the unit that was written: 'travel mm' for a column of centimetres would be
+        wrong by ten."""
+        own = guess.rpartition(" ")[2]
+        word = squeezed(text.rpartition(" ")[2])
+        if own not in HEADER_UNITS or word == squeezed(own) or " " not in text:
+            return tr("did you mean '{guess}'?", guess=guess)
+        if word in {squeezed(known) for known in HEADER_UNITS[own]}:
+            return tr("did you mean '{guess}'?", guess=guess.removesuffix(own) + word)
+        return tr("did you mean '{guess}'? Its numbers are then {unit}", guess=guess, unit=own)
 
     # --- a row
 

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Literal
 
 from fieldsim.calibration.square_path import Contradiction, contradictions
+from fieldsim.calibration.units import unit_doubts
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.model.errors import shown
-from fieldsim.report.phrases import listed
+from fieldsim.report.phrases import listed, spoken
 from fieldsim.report.words.fit.numbers import number_name
 
 if TYPE_CHECKING:
@@ -37,7 +38,12 @@ def doubts(
     """What in a sheet is most likely a slip, and how it was read where it left something open: sentences. ``by`` is
     what the robot's file says that it knows its heading from."""
     names = tuple(each.name for each in answer.estimates)
-    return (*map(contradiction_words, contradicting), *_driven_otherwise(sheet, by, names), *sheet.notes)
+    return (
+        *unit_words(sheet),
+        *map(contradiction_words, contradicting),
+        *_driven_otherwise(sheet, by, names),
+        *sheet.notes,
+    )
 
 
 def sheet_words(sheet: Sheet) -> Iterator[str]:
@@ -49,7 +55,25 @@ def sheet_words(sheet: Sheet) -> Iterator[str]:
             names=", ".join(f"'{shown(jig)}'" for jig in jigs),
         )
     yield from sheet.notes
+    yield from unit_words(sheet)
     yield from map(contradiction_words, contradictions(sheet.square_paths))
+
+
+def unit_words(sheet: Sheet) -> Iterator[str]:
+    """A question for each unit that is most likely another than the header says."""
+    found = unit_doubts(sheet)
+    if "lengths" in found:
+        yield tr(
+            "are the lengths really mm? The longest straight is {longest} mm. If they are centimetres or inches, write "
+            "'commanded cm', 'travel cm' and so on (or 'in') in the header, and leave the numbers as they are",
+            longest=spoken(found["lengths"]),
+        )
+    if "angles" in found:
+        yield tr(
+            "are the angles really degrees? The largest turn is {largest} degrees. If they are radians, write degrees: "
+            "1.5708 is 90",
+            largest=spoken(found["angles"]),
+        )
 
 
 def contradiction_words(found: Contradiction) -> str:
