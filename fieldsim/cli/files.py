@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -61,6 +62,17 @@ def new_season(folder: Path) -> int:
 
     for path in write(folder):
         click.echo(tr("wrote {path}", path=path))
+    run, sheet = folder / "first-run.yaml", folder / "tests.csv"
+    click.echo("")
+    click.echo(tr("What to type next:"))
+    for words, about in (
+        (("try", run), tr("how often the run gets through")),
+        (("watch", run), tr("see it drive, and change it")),
+        (("check", run), tr("after each change: are the files right?")),
+        (("fit", sheet, folder / "robot.yaml"), tr("when you have measured your robot and filled in the sheet")),
+    ):
+        told = " ".join(shlex.quote(str(word)) for word in words)
+        click.echo(f"  fieldsim {told}   {about}")
     return DONE
 
 

@@ -14,7 +14,7 @@ from fieldsim.model.errors import SaveError, shown
 
 __all__ = ["FILES", "new_season", "starter_text", "write_new"]
 
-FILES = ("yard.yaml", "robot.yaml", "first-run.yaml", "tests.csv", "log.csv")
+FILES = ("yard.yaml", "robot.yaml", "first-run.yaml", "match.yaml", "tests.csv", "log.csv")
 
 
 def new_season(folder: str | Path) -> list[Path]:

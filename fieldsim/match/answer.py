@@ -159,6 +159,9 @@ class PolicyAnswer:
     follows_best: Share
     """Matches in which the policy did just what the best order does."""
     rules: tuple[RuleAnswer, ...]
+    """Where it leaves the best order."""
+    rules_as_written: tuple[RuleAnswer, ...]
+    """Where it leaves the order as written: what belongs beside that."""
     knows: Annotated[tuple[str, ...], "runs it decides about"]
     """All of them, unless there are too many to look that far ahead."""
 

@@ -27,6 +27,9 @@ class Visit:
     left: float
     run: int
     planned: int
+    """What the plan that is kept to would do there."""
+    written: int
+    """What the order as written would do there."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,8 +43,8 @@ class Followed:
     """(M,) it never did anything else than the plan."""
 
 
-def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
-    """Play the matches of a bank by a policy."""
+def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None) -> Followed:
+    """Play the matches of a bank by a policy, beside a plan; ``written`` is the order as written, if another."""
     maker = Maker(bank, policy.runs, policy.tries)
     drawn, limit = bank.drawn, bank.rules.limit
     scores = np.zeros(len(bank))
@@ -58,7 +61,8 @@ def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
             # After an end that never came up when the policy was made the plan is kept to.
             run = policy.next_run(state, left, otherwise) if state in policy.states else otherwise
             if run >= 0 or planned >= 0:
-                visits.append(Visit(match.last, match.got_through, state, left, run, planned))
+                other = planned if written is None else match.planned(written, policy.tries)
+                visits.append(Visit(match.last, match.got_through, state, left, run, planned, other))
             if run < 0 or not match.drive(run):
                 break
             at = m, run, match.number
@@ -70,8 +74,9 @@ def follow(policy: Policy, bank: Bank, plan: Order) -> Followed:
     return Followed(scores, told, same)
 
 
-def rules_told(policy: Policy, followed: Followed, bank: Bank) -> tuple[RuleAnswer, ...]:
-    """Where the policy looks at the clock or leaves the plan: the places that matches come to most often."""
+def rules_told(policy: Policy, followed: Followed, bank: Bank, as_written: bool = False) -> tuple[RuleAnswer, ...]:
+    """Where the policy looks at the clock or leaves the plan (or the order as written): the places that matches come to
+    most often."""
     groups: dict[tuple[int, bool, tuple[int, ...]], list[Visit]] = defaultdict(list)
     for visits in followed.visits:
         for visit in visits:
@@ -90,7 +95,7 @@ def rules_told(policy: Policy, followed: Followed, bank: Bank) -> tuple[RuleAnsw
         state = Counter(visit.state for visit in visits).most_common(1)[0][0]
         seen = [visit for visit in visits if visit.state == state]
         steps = _steps(policy, state, sorted(visit.left for visit in seen))
-        differs = sum(visit.run != visit.planned for visit in seen) / matches
+        differs = sum(visit.run != (visit.written if as_written else visit.planned) for visit in seen) / matches
         if differs < OFTEN / 2:
             continue
         told = tuple(RuleStep(least, names[run] if run >= 0 else "") for least, run in steps)

@@ -104,16 +104,19 @@ def _policy(judged: Bank, chosen: Bank, written: Order, best: Order, threads: in
     if policy is None:
         return None
     base, top = play(judged, written, threads).score, play(judged, best, threads).score
-    followed = follow(policy, judged, best)
-    score, rules, same = followed.score, rules_told(policy, followed, judged), int(followed.as_planned.sum())
+    followed = follow(policy, judged, best, written)
+    score, same = followed.score, int(followed.as_planned.sum())
+    rules = rules_told(policy, followed, judged)
+    against_written = rules_told(policy, followed, judged, as_written=True)
     # It takes the runs for independent. If it does no better than the order in the matches it was made on, keep that.
     if follow(policy, chosen, best).score.mean() <= play(chosen, best, threads).score.mean() + 1e-9:
-        score, rules, same = top, (), len(judged)
+        score, rules, against_written, same = top, (), (), len(judged)
     return PolicyAnswer(
         score=estimate(score),
         over_written=estimate(score - base),
         over_best=estimate(score - top),
         rules=rules,
+        rules_as_written=against_written,
         follows_best=wilson(same, len(judged)),
         knows=_names(judged.match, policy.runs),
     )

@@ -93,7 +93,7 @@ def _map_words(answer: TryAnswer, run: Run) -> str:
     if touched:
         told = tr("It touches {names}.", names=", ".join(touched))
     else:
-        told = tr("It touches nothing it may not touch.")
+        told = tr("It drives without a forbidden touch.")
     return f"{words} {told}"
 
 

@@ -10,9 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from fieldsim.language import tr
-from fieldsim.model import Act, Run, Target
+from fieldsim.model import Act, Run, Target, Wait
 from fieldsim.model.errors import Complaint
-from fieldsim.sim.plan import complaints, impossible, plan
+from fieldsim.sim.alignment import complaints
+from fieldsim.sim.plan import impossible, plan
 from fieldsim.sim.trials import Trials, nominal, typical
 
 __all__ = ["Aimed", "Once", "Tight", "driven_once", "mistakes"]
@@ -118,7 +119,7 @@ def mistakes(run: Run) -> Iterator[Complaint]:
         )
         # What it would touch after that, as if that were allowed.
         there = run.segments[segment - 1]
-        if not hasattr(there, "may_touch"):
+        if isinstance(there, Act | Wait):
             return
         allowed = replace(there, may_touch=(*there.may_touch, name))
         run = replace(run, segments=(*run.segments[: segment - 1], allowed, *run.segments[segment:]))

@@ -66,9 +66,18 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("new") / "season"
     done = fieldsim("new", folder)
     assert done.returncode == 0, done.stderr
-    assert [line.removeprefix("wrote ") for line in done.stdout.splitlines()] == [
-        str(folder / name) for name in ("yard.yaml", "robot.yaml", "first-run.yaml", "tests.csv", "log.csv")
+    lines = done.stdout.splitlines()
+    wrote = [line.removeprefix("wrote ") for line in lines if line.startswith("wrote ")]
+    assert wrote == [
+        str(folder / name)
+        for name in ("yard.yaml", "robot.yaml", "first-run.yaml", "match.yaml", "tests.csv", "log.csv")
     ]
+    # It ends with what to type next, and that works.
+    assert "What to type next:" in lines
+    for line in lines[lines.index("What to type next:") + 1 :]:
+        words = line.split("   ")[0].split()
+        assert words[0] == "fieldsim"
+        assert words[1] in ("try", "watch", "check", "fit")
     return folder
 
 

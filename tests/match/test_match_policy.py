@@ -202,7 +202,7 @@ def test_less_than_so_many_seconds_and_it_goes_for_the_bell() -> None:
     assert followed.score.mean() == pytest.approx((4 * 20 + 9 * 10) / 13)
     told = [rule_words(rule) for rule in rules_told(policy, followed, bank)]
     assert told == [
-        "After Round failed, with Bell still to come: with 25 s left or more try it again, with less go for Bell."
+        "After Round failed, with Bell still to come: 25 s left or more: try it again; under 25 s: go for Bell."
     ]
 
 

@@ -256,8 +256,12 @@ def test_words() -> None:
         "Flour round", False, ("Flour round", "Yard bell"), 0.2, ((31.0, "Flour round"), (0.0, "Yard bell"))
     )
     assert rule_words(rule) == (
-        "After Flour round failed, with Yard bell still to come: with 31 s left or more try it again, with less go for "
+        "After Flour round failed, with Yard bell still to come: 31 s left or more: try it again; under 31 s: go for "
         "Yard bell."
+    )
+    three = RuleAnswer("", False, (), 0.2, ((53.0, "Oven lever"), (48.0, "Yard bell"), (0.0, "")))
+    assert rule_words(three) == (
+        "At the start: 53 s left or more: go for Oven lever; 48 to 53 s: go for Yard bell; under 48 s: stop there."
     )
 
 

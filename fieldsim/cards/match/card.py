@@ -107,7 +107,7 @@ def make_match_card(
         written=answer.written,
         better=better,
         gain=best.gain,
-        rules=policy.rules if policy is not None and policy.over_written.truly > 0 else (),
+        rules=policy.rules_as_written if policy is not None and policy.over_written.truly > 0 else (),
         worth=tuple(each for each in answer.worth if each.five.truly > 0)[:MOST_WORTH],
         trials=answer.trials,
         seed=answer.seed,

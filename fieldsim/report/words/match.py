@@ -58,9 +58,11 @@ def match_statement(answer: MatchAnswer) -> Statement:
     if answer.policy is not None:
         found.append(Section(tr("When to change the plan"), tuple(_policy(answer, answer.policy))))
     if answer.worth:
-        heads = (tr("what gets better"), tr("by one: a second, or a success more in 100"), tr("by five"))
+        heads = (
+            tr("what gets better"), tr("1 s faster, or 1 more success in 100"), tr("5 s faster, or 5 more in 100"),
+        )  # fmt: skip
         made = rows(_worth(each) for each in answer.worth[:WORTH_SHOWN])
-        table = Table(heads, made, ("", tr("by one"), tr("by five")))
+        table = Table(heads, made, ("", tr("1 s, or 1 in 100"), tr("5 s, or 5 in 100")))
         found.append(Section(tr("Where practice pays most, in points a match"), (table,)))
     if answer.notes:
         found.append(Section(tr("Taken for granted"), (Points(answer.notes),)))
@@ -238,7 +240,7 @@ def _policy(answer: MatchAnswer, policy: PolicyAnswer) -> Iterator[str | Points]
 
 
 def rule_words(rule: RuleAnswer) -> str:
-    """'After Flour round failed: with 31 s left or more try it again, with less go for Yard bell.'"""
+    """'After Flour round failed: 31 s left or more: try it again; under 31 s: go for Yard bell.'"""
     return f"{_where_words(rule)}: {_choice_words(rule)}."
 
 
@@ -257,6 +259,8 @@ def _where_words(rule: RuleAnswer) -> str:
 
 
 def _choice_words(rule: RuleAnswer) -> str:
+    """'try it again', or by the clock: '53 s left or more: go for Oven lever; 48 to 53 s: go for Yard bell; under 48
+    s: stop there'."""
     said = []
     for number, (least, run) in enumerate(rule.steps):
         if not run:
@@ -265,13 +269,16 @@ def _choice_words(rule: RuleAnswer) -> str:
             do = tr("try it again")
         else:
             do = tr("go for {run}", run=shorten(run, NAME_CELLS))
+        above = rule.steps[number - 1][0] if number else None
         if len(rule.steps) == 1:
             said.append(do)
+        elif above is None:
+            said.append(tr("{time} s left or more: {do}", time=fixed(least, 0), do=do))
         elif number < len(rule.steps) - 1:
-            said.append(tr("with {time} s left or more {do}", time=fixed(least, 0), do=do))
+            said.append(tr("{low} to {high} s: {do}", low=fixed(least, 0), high=fixed(above, 0), do=do))
         else:
-            said.append(tr("with less {do}", do=do))
-    return ", ".join(said)
+            said.append(tr("under {time} s: {do}", time=fixed(above, 0), do=do))
+    return "; ".join(said)
 
 
 def _worth(each: WorthAnswer) -> tuple[str, str, str]:

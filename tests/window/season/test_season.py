@@ -81,7 +81,8 @@ def test_a_season_is_what_lies_in_its_folder(folder: Path) -> None:
     shutil.copy(folder / "yard.yaml", folder / "trash" / "old.yaml")
     found = disk.look(folder)
     assert [(item.kind, item.path.name) for item in found.items] == [
-        ("run", "first-run.yaml"), ("field", "yard.yaml"), ("robot", "robot.yaml"), ("tests", "tests.csv"),
+        ("run", "first-run.yaml"), ("field", "yard.yaml"), ("robot", "robot.yaml"), ("match", "match.yaml"),
+        ("tests", "tests.csv"),
         ("log", "log.csv"),
     ]  # fmt: skip
     assert [item.name for item in found.items[:3]] == ["First run", "Small yard", "First robot"]
