@@ -95,8 +95,12 @@ def rules_told(policy: Policy, followed: Followed, bank: Bank, as_written: bool 
         state = Counter(visit.state for visit in visits).most_common(1)[0][0]
         seen = [visit for visit in visits if visit.state == state]
         steps = _steps(policy, state, sorted(visit.left for visit in seen))
-        differs = sum(visit.run != (visit.written if as_written else visit.planned) for visit in seen) / matches
+        kept = [visit.written if as_written else visit.planned for visit in seen]
+        differs = sum(visit.run != run for visit, run in zip(seen, kept, strict=True)) / matches
         if differs < OFTEN / 2:
+            continue
+        # Where only stretches differ that are too short to be told, the rule would say what is done anyway.
+        if len(steps) == 1 and steps[0][1] == Counter(kept).most_common(1)[0][0]:
             continue
         told = tuple(RuleStep(least, names[run] if run >= 0 else "") for least, run in steps)
         name = names[after] if after < len(names) else ""

@@ -109,7 +109,7 @@ def test_every_form_says_the_same(bakery: tuple[Match, MatchAnswer, MatchCard]) 
     order = [step.run for step in card.steps]
     for rule in card.rules:
         following = order[order.index(rule.after) + 1 :] if rule.after else order
-        as_it_stands = len(rule.steps) == 1 and rule.through and rule.steps[0].run == following[0]
+        as_it_stands = len(rule.steps) == 1 and rule.through and [rule.steps[0].run] == following[:1]
         assert not as_it_stands, rule
     assert json.dumps(to_json(match_card_answer(card)), allow_nan=False)
 
