@@ -12,6 +12,7 @@ from collections import deque
 from collections.abc import Callable, Generator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
+from itertools import accumulate
 from typing import Any
 
 import numpy as np
@@ -317,10 +318,10 @@ class Driver:
 
 def measured(
     ready: Plan, seed: int, first: int, count: int, obstacles: Ints, scratch: Scratch, z: Floats,
-    near: Bools | slice = slice(None),
+    near: Bools | None = None,
 ) -> Trials:  # fmt: skip
     """What the kernel measured, with acts, finish and time judged: a copy that does not share the scratch's memory.
-    ``near`` says which of ``obstacles`` to tell of."""
+    ``near`` says which of ``obstacles`` to tell of, all if it is left out."""
     run = ready.run
     piece = ready.course.wheels.piece
     poses = scratch.poses[:count].copy()
@@ -351,32 +352,39 @@ def measured(
         area = next(area for area in run.field.start_areas if area.name == run.finish)
         home = ends_inside(run, area.shape, poses[:, -1]) & (lost == 0)
 
-    seconds = np.tile(np.array(ready.seconds), (count, 1))
+    # Numbers where all trials take as long, a column of them where they do not.
+    seconds: list[float | Floats] = list(ready.seconds)
     for g, row in enumerate(ready.drivetrain.act_row):
         timed = run.segments[g]
         if isinstance(timed, Square | LineSquare | Until):
-            seconds[:, g] = motion.aligning_seconds(timed, run.robot.drive, driven[:, ready.course.alignments.of[g]])
+            seconds[g] = motion.aligning_seconds(timed, run.robot.drive, driven[:, ready.course.alignments.of[g]])
         elif row >= 0:
             assert isinstance(timed, Act)
-            seconds[:, g] = np.maximum(0.0, timed.takes + timed.takes_sd * z[row, :count])
-    until = np.concatenate([np.zeros((count, 1)), np.cumsum(seconds, axis=1)], axis=1)
-    time = np.take_along_axis(until, np.where(lost > 0, lost, len(run.segments))[:, None], axis=1)[:, 0]
+            seconds[g] = np.maximum(0.0, timed.takes + timed.takes_sd * z[row, :count])
+    until: list[float | Floats] = list(accumulate(seconds, initial=0.0))
+    time = np.full(count, until[-1])
+    for g in np.unique(lost[lost > 0]):
+        time[lost == g] = _of(until[g], lost == g)
     for g in np.unique(segment[touched]) - 1:
         here = touched & (segment == g + 1)
         if g in aligned:
-            time[here] = until[here, g] + fraction[here] * seconds[here, g]
+            time[here] = _of(until[g], here) + fraction[here] * _of(seconds[g], here)
         else:
             profile = motion.profile(run.segments[g], run.robot.drive)
-            time[here] = until[here, g] + profile.seconds_to(fraction[here])
+            time[here] = _of(until[g], here) + profile.seconds_to(fraction[here])
+    acting = np.zeros((count, len(acts), 2))
+    for t, (g, _) in enumerate(acts):
+        acting[:, t, 0], acting[:, t, 1] = until[g], until[g + 1]
 
+    told = slice(None) if near is None or near.all() else near
     poses[..., 2] = np.degrees(poses[..., 2])
     return Trials(
         plan=ready,
         seed=seed,
         first=first,
-        obstacles=obstacles[near],
-        clearance=scratch.clearance[:count, near].copy(),
-        tightest=scratch.tightest[:count, near] + 1,
+        obstacles=obstacles[told],
+        clearance=np.array(scratch.clearance[:count, told]),
+        tightest=scratch.tightest[:count, told] + 1,
         ribbon=scratch.ribbon[:count].copy(),
         poses=poses,
         contact_obstacle=scratch.contact[:count, 0].copy(),
@@ -389,10 +397,14 @@ def measured(
         miss=miss,
         reached=reached,
         hit=hit,
-        acting=np.stack([until[:, [g for g, _ in acts]], until[:, [g + 1 for g, _ in acts]]], axis=-1),
+        acting=acting,
         home=home,
         time=time,
     )
+
+
+def _of(value: float | Floats, which: Bools) -> float | Floats:
+    return value[which] if isinstance(value, np.ndarray) else value
 
 
 def nominal(ready: Plan) -> Trials:

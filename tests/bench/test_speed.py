@@ -1,6 +1,7 @@
 """How fast trials are. Run with ``pytest tests/bench --benchmark-only``; nothing here asserts a time.
 
-DEVELOPERS.md has the table. Each round is a set of trials after one that warms up; read the minimum.
+What one would write otherwise: `side_by_side.py`. Each round is a set of trials after one that warms up; read the
+minimum.
 """
 
 from __future__ import annotations
@@ -10,16 +11,12 @@ from dataclasses import replace
 from math import inf
 from pathlib import Path
 
-import numpy as np
 import pytest
-import shapely
 from bench.workload import run_among
-from reference import Piece, obstacles, placed, poses, stepped_clearances, steps
 
 import fieldsim.sim.drivetrain
 from fieldsim.files import load_run
 from fieldsim.model import Line, LineSquare, Run, Sensor, Square
-from fieldsim.sim.kernel.shapes import Floats
 from fieldsim.sim.plan import HORIZON, Plan, plan
 from fieldsim.sim.trials import blocks
 from fieldsim.studies.causes import causes
@@ -101,40 +98,3 @@ def test_studies(benchmark, study):  # type: ignore[no-untyped-def]
     """Each study of the flour round as the command does it, on all cores."""
     run = load_run(Path(__file__).parents[2] / "runs/bakery/flour-round.yaml")
     assert benchmark.pedantic(STUDIES[study], args=(run,), rounds=2, warmup_rounds=1)
-
-
-def _stepped(benchmark: Callable[..., Floats], way: Callable[..., Floats], step_mm: float, step_degrees: float) -> None:
-    """One trial of the same run, stepped: the least gap of every obstacle."""
-    ready = plan(run_among(20), inf)
-    course = ready.course
-    path = ready.path
-    count = len(course.wheels.left)
-    pieces = [Piece((path[p, 0], path[p, 1], path[p, 4]), float(path[p, 5]), float(path[p, 6])) for p in range(count)]
-    cores = [core.points for thing in ready.solids for core in thing.cores]
-    least = benchmark(way, ready.parts[0].points, pieces, cores, step_mm, step_degrees)
-    # But for the wall the robot stands against at the start, which trials forgive.
-    seen = np.isfinite(ready.nominal.clearance[0]) & (least > 0)
-    assert np.abs(least - ready.nominal.clearance[0])[seen].max() < 2 * step_mm
-
-
-def _at_once(body: Floats, pieces: list[Piece], cores: list[Floats], step_mm: float, step_degrees: float) -> Floats:
-    return stepped_clearances(body, pieces, obstacles(cores, [0.0] * len(cores)), step_mm, step_degrees)
-
-
-def _one_by_one(body: Floats, pieces: list[Piece], cores: list[Floats], step_mm: float, step_degrees: float) -> Floats:
-    """What is written first: a footprint a step, a distance an obstacle."""
-    things = [shapely.Polygon(core) if len(core) > 2 else shapely.LineString(core) for core in cores]
-    least = np.full(len(things), inf)
-    for piece in pieces:
-        count = steps(piece.s, piece.t, step_mm, step_degrees)
-        for corners in placed(body, poses(piece.pose, piece.s, piece.t, np.linspace(0.0, 1.0, count + 1))):
-            footprint = shapely.Polygon(corners)
-            for i, thing in enumerate(things):
-                least[i] = min(least[i], footprint.distance(thing))
-    return least
-
-
-@pytest.mark.parametrize(("step_mm", "step_degrees"), [(2.0, 1.0), (10.0, 5.0)], ids=["2 mm 1 deg", "10 mm 5 deg"])
-@pytest.mark.parametrize("way", [_at_once, _one_by_one], ids=["array functions", "plain loop"])
-def test_opponent(benchmark, way, step_mm, step_degrees):  # type: ignore[no-untyped-def]
-    _stepped(benchmark, way, step_mm, step_degrees)
