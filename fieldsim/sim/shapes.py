@@ -124,17 +124,17 @@ def worn(robot: Robot, wear: tuple[str, ...]) -> tuple[Attachment, ...]:
 
 def footprint(robot: Robot, wear: tuple[str, ...]) -> tuple[Part, ...]:
     """Body first, then the convex parts of each worn attachment."""
-    return _footprint(robot.body, worn(robot, wear))
+    parts = [Part(body_corners(robot.body), robot.body.height, "body")]
+    for attachment in worn(robot, wear):
+        parts += _attachment_parts(attachment)
+    return tuple(parts)
 
 
 @lru_cache(maxsize=64)
-def _footprint(body: Body, attachments: tuple[Attachment, ...]) -> tuple[Part, ...]:
-    # Kept like the field's solids: nobody may write into these arrays.
-    parts = [Part(body_corners(body), body.height, "body")]
-    for attachment in attachments:
-        points = np.array(attachment.outline, dtype=float)
-        parts += [Part(part, attachment.height, attachment.name) for part in convex_parts(points)]
-    return tuple(parts)
+def _attachment_parts(attachment: Attachment) -> tuple[Part, ...]:
+    """Kept like the field's solids: nobody may write into these arrays."""
+    points = np.array(attachment.outline, dtype=float)
+    return tuple(Part(part, attachment.height, attachment.name) for part in convex_parts(points))
 
 
 def meet(part: Part, solid: Solid) -> bool:

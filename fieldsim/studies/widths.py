@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import ceil, floor, nan
+from math import ceil, floor, inf, isfinite, nan
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
 import numpy as np
@@ -16,6 +16,7 @@ from fieldsim.language import tr
 from fieldsim.model import Robot, Run
 from fieldsim.model.errors import PlanError
 from fieldsim.sim.failures import failures
+from fieldsim.sim.kernel.sweep import TOUCH
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import blocks, typical
 from fieldsim.stats.double_sampling import Beside
@@ -38,6 +39,8 @@ DEFAULT_NEED = 0.9
 
 # How closely the largest value without noise is found, mm (or mm/s).
 EXACT = 1e-6
+# So many times a straight line may be wrong about where room ends.
+TRUST = 3
 
 
 class Refused(NamedTuple):
@@ -350,24 +353,47 @@ class _Rooms:
                 self.seen[value] = (bool(trial.success[0]), trial.clearance[0], trial.tightest[0])
         return self.seen[value]
 
-    def _edge(self, good: Callable[[float], bool]) -> tuple[float, float] | None:
-        """The largest value that is good, as a bracket; None if none is, or all are."""
-        # From the robot as it is, if it is good itself: a much smaller one may fail for another reason, such as a jig
-        # that moves its axle.
-        low, high = (self.now, self.high) if good(self.now) else (self.low, self.now)
-        if not good(low) or good(high):
+    def _edge(self, left: Callable[[float], float]) -> tuple[float, float] | None:
+        """The largest value at which something is left, as a bracket of ``EXACT``; None if there is none, or at all.
+
+        What is left shrinks nearly in proportion, so a straight line through the last two values at which there was
+        some says where it ends, and a value on either side of that mostly proves it. Where it does not (what ends a run
+        need not be a distance), the bracket is halved.
+        """
+        # From the robot as it is, if something is left there: a much smaller one may fail for another reason, such as a
+        # jig that moves its axle.
+        low, high = (self.now, self.high) if left(self.now) > 0 else (self.low, self.now)
+        rest = left(low)
+        if rest <= 0 or left(high) > 0:
             return None
+        slope, trust = 0.0, TRUST
         while high - low > EXACT:
-            middle = 0.5 * (low + high)
-            if good(middle):
-                low = middle
-            else:
-                high = middle
+            width = high - low
+            # A gap of ``TOUCH`` is none.
+            end = low - (rest - TOUCH) / slope if slope < 0 and trust else high
+            tries = [0.5 * (low + high)]
+            if end < high:
+                tries = [max(end - EXACT / 4, 0.5 * (low + end)), end + EXACT / 4]
+            for value in tries:
+                if not low < value < high:
+                    continue
+                here = left(value)
+                if here > 0:
+                    slope = (here - rest) / (value - low) if isfinite(rest) else 0.0
+                    low, rest = value, here
+                else:
+                    high = value
+            trust -= len(tries) == 2 and high - low > width / 2
         return low, high
 
     def whole(self) -> RoomAnswer | None:
         """Of the whole run: acts and the finish count as well."""
-        edge = self._edge(lambda value: (here := self.at(value)) is not None and here[0])
+
+        def left(value: float) -> float:
+            here = self.at(value)
+            return float(here[1].min(initial=inf)) if here is not None and here[0] else 0.0
+
+        edge = self._edge(left)
         if edge is None:
             return None
         here = self.at(edge[1])
@@ -383,11 +409,11 @@ class _Rooms:
         rows = []
         for o, name in enumerate(names):
 
-            def clear(value: float, o: int = o) -> bool:
+            def left(value: float, o: int = o) -> float:
                 here = self.at(value)
-                return here is not None and here[1][o] > 0
+                return float(here[1][o]) if here is not None else 0.0
 
-            edge = self._edge(clear)
+            edge = self._edge(left)
             if edge is not None:
                 here = self.at(edge[1])
                 rows.append(RoomAnswer(edge[0], name, int(here[2][o]) if here is not None else None))
