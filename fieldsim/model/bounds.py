@@ -145,6 +145,20 @@ class Checked:
         if complaints:
             raise PlanError([_in_python(self, complaint) for complaint in complaints], complaints)
 
+    def __getstate__(self) -> dict[str, Any]:
+        # Another process hashes words otherwise.
+        return {name: value for name, value in self.__dict__.items() if name != "_hash"}
+
+
+def kept_hash(record: Checked) -> int:
+    """The hash of a record of many parts, worked out once: what is known of a field and a robot is kept by them, and a
+    plan asks for it many times."""
+    found: int | None = record.__dict__.get("_hash")
+    if found is None:
+        found = hash(tuple(getattr(record, name) for name in attributes(type(record))))
+        object.__setattr__(record, "_hash", found)
+    return found
+
 
 def phrase(key: str, owner: str) -> str:
     """The name of an attribute in a message: 'width' of the body."""

@@ -8,7 +8,7 @@ from math import inf
 from typing import Annotated, ClassVar, Literal
 
 from fieldsim.language import tr
-from fieldsim.model.bounds import Checked, Choice, Height, Many, Maybe, Name, Number, Pair, Rule
+from fieldsim.model.bounds import Checked, Choice, Height, Many, Maybe, Name, Number, Pair, Rule, kept_hash
 from fieldsim.model.errors import Complaint
 from fieldsim.model.outlines import bounding_box, outline_complaint
 from fieldsim.model.quantities import HALL, Band, Heading, InField, NameText, Point, SpreadAngle, SpreadLength
@@ -269,3 +269,6 @@ class Field(Checked):
     lines: Annotated[tuple[Line, ...], "Lines on the mat."] = ()
     targets: Annotated[tuple[Target, ...], "Where tools must come to."] = ()
     picture: Annotated[Picture | None, "A picture of the mat that lies under it in the window."] = None
+
+    def __hash__(self) -> int:
+        return kept_hash(self)

@@ -9,7 +9,7 @@ from typing import Annotated, ClassVar, Literal
 
 from fieldsim.language import tr
 from fieldsim.model.accuracy import Accuracy
-from fieldsim.model.bounds import Checked, Choice, Height, Many, Number, Pair, Rule
+from fieldsim.model.bounds import Checked, Choice, Height, Many, Number, Pair, Rule, kept_hash
 from fieldsim.model.errors import Complaint
 from fieldsim.model.outlines import outline_complaint
 from fieldsim.model.quantities import ROBOT, Band, Length, NameText, OnRobot, Point, Speed, TurnSpeed
@@ -166,3 +166,6 @@ class Robot(Checked):
     attachments: Annotated[tuple[Attachment, ...], "What can be slipped on."] = ()
     weight: Annotated[Weight | None, "Its mass and where it is."] = None
     casters: Annotated[tuple[Caster, ...], "What keeps it from tipping."] = ()
+
+    def __hash__(self) -> int:
+        return kept_hash(self)

@@ -379,8 +379,8 @@ def _entries(
     part = np.tile(pairs.part, len(wheels.left)) + np.repeat(frame, len(pairs.part))
     core = np.tile(pairs.core, len(wheels.left))
     obstacle = np.tile(pair_owner, len(wheels.left))
-    meant = np.array([[name in names_allowed for name in names] for names_allowed in allowed], dtype=bool)
-    if len(piece):
+    if len(piece) and any(allowed):
+        meant = np.array([[name in names_allowed for name in names] for names_allowed in allowed], dtype=bool)
         keep = ~meant[segment_of[piece], obstacle]
         piece, part, core, obstacle = piece[keep], part[keep], core[keep], obstacle[keep]
     gap, closest = survey(body, cores, path, piece, part, core)
@@ -388,8 +388,9 @@ def _entries(
     order = np.lexsort((gap, segment))
     segment, gap, obstacle = segment[order], gap[order], obstacle[order]
     best = np.full(len(names), -1, dtype=np.int64)
-    for e in np.lexsort((segment, gap))[::-1]:
-        best[obstacle[e]] = e
+    # The last one to be written is the one that stays, so the tightest comes last.
+    backwards = np.lexsort((segment, gap))[::-1]
+    best[obstacle[backwards]] = backwards
     return Entries(
         first=np.searchsorted(segment, np.arange(len(run.segments) + 1)).astype(np.int64),
         gap=gap,
@@ -456,7 +457,11 @@ def _rests(
     near = {end: frozenset[int]()} | _near(body, cores, pairs, path, sorted(({0} | squared) - {end}))
     wedged = _wedged(body, cores, pairs, near[0], pose_of(path[0])) if end else frozenset()
     found: list[tuple[int, int, int, int, bool]] = []
+    somewhere = frozenset[int]().union(*near.values())
+    touched = frozenset[str]().union(*allowed)
     for number, thing in enumerate(things):
+        if number not in somewhere and thing.name not in touched:
+            continue
         meant = [g for g, names in enumerate(allowed) if thing.name in names]
         begins: list[tuple[int, int]] = []
         gap = gap_at(number, 0)
