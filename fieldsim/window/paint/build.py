@@ -52,16 +52,16 @@ def way_of(plan: Plan) -> Way:
     wheels = plan.course.wheels
     nominal_poses = _planned_joints(plan)
     segments, shares = [], []
+    lengths, turns = plan.path[:-1, S], np.degrees(plan.path[:-1, T])
+    all_u, all_points, ends = _chords(nominal_poses[:-1], wheels.ahead, lengths, turns)
     for g in range(len(plan.run.segments)):
         first, last = int(wheels.piece[g]), int(wheels.piece[g + 1])
         found = [nominal_poses[first][None]]
         driven = [np.zeros(1)]
         so_far = 0.0
         for p in range(first, last):
-            s, t = float(plan.path[p, S]), float(np.degrees(plan.path[p, T]))
-            ahead = float(wheels.ahead[p])
-            u = np.linspace(0.0, 1.0, max(1, ceil(abs(t) / CHORD)) + 1)[1:]
-            points = shifted(along_piece(shifted(nominal_poses[p], ahead), s, t, u), -ahead)
+            s, t = float(lengths[p]), float(turns[p])
+            u, points = all_u[ends[p] : ends[p + 1]], all_points[ends[p] : ends[p + 1]]
             own = abs(s) + abs(np.radians(t)) * plan.run.robot.drive.track / 2
             if t == 0 and p > first and plan.path[p - 1, T] == 0 and len(found) > 1:
                 # A straight is cut into pieces for its noise; its picture needs no joint there.
@@ -73,6 +73,17 @@ def way_of(plan: Plan) -> Way:
         way = np.concatenate(driven)
         shares.append(way / so_far if so_far > 0 else way)
     return Way(tuple(segments), tuple(shares))
+
+
+def _chords(poses: Floats, ahead: Floats, lengths: Floats, turns: Floats) -> tuple[Floats, Floats, list[int]]:
+    """The ends of the chords that pieces (P,) are drawn in: fractions of their pieces (K,), poses (K, 3), and from
+    where to where in K each piece's are (P + 1,). All at one go: a piece has one or two."""
+    counts = np.maximum(1, np.ceil(np.abs(turns) / CHORD)).astype(np.int64)
+    ends = np.concatenate([[0], np.cumsum(counts)])
+    piece = np.repeat(np.arange(len(counts)), counts)
+    u = (np.arange(ends[-1]) - ends[piece] + 1) / counts[piece]
+    bent = along_piece(shifted(poses[piece], ahead[piece]), lengths[piece], turns[piece], u)
+    return u, shifted(bent, -ahead[piece]), ends.tolist()
 
 
 def trial_way(plan: Plan, joints: Floats) -> Way:

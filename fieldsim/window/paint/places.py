@@ -42,6 +42,9 @@ class Places:
         half = np.array([width / 2, height / 2])
         low, high = at - half, at + half
         taken = self.taken[: self.count]
+        # What none of the places can cover is not looked at in each of them.
+        (x0, y0), (x1, y1) = low.min(axis=0), high.max(axis=0)
+        taken = taken[(taken[:, 0] < x1) & (taken[:, 2] > x0) & (taken[:, 1] < y1) & (taken[:, 3] > y0)]
         over = np.minimum(high[:, None], taken[None, :, 2:4]) - np.maximum(low[:, None], taken[None, :, :2])
         over = np.maximum(over, 0.0)
         covered = (over[..., 0] * over[..., 1]) @ taken[:, 4] / (width * height)
