@@ -21,15 +21,16 @@ obstacles:
     height: [2, 120]
   - name: oven
     outline: [[100, 600], [200, 600], [200, 650]]
-  - {name: barrel, round: {center: [700, 300], radius: 40}}
+  - {name: barrel, round: {center: [700, 300], radius: 40}, spread: {x: 2, y: 1 mm, heading: 0.5}}
 start_areas:
   - {name: home, box: {center: [200, 200], size: [400, 400]}}
 jigs:
-  - {name: corner, corner: [60, 0], heading: 90, holds: rear left, spread: {along: 0.5}}
+  - {name: corner, corner: [60, 0], heading: 90, holds: rear left, spread: {along: 0.5}, built_on: walls}
 lines:
   - {name: kerb, from: [900, 10], to: [900, 790], width: 2 cm}
 targets:
   - {name: lever, at: [170, 90], within: 8, heading: 90, heading_within: 6}
+mat: {x: 1.5, heading: 0.2}
 """
 ROBOT = """\
 robot: Box

@@ -154,7 +154,7 @@ WITH_A_SCREEN = (
     "desk", "doors", "loop", "record", "screen", "field.app", "match.app", "run.app", "season.app",
     "paint.cards", "paint.editor", "paint.field", "paint.frame", "paint.ground", "paint.layers", "paint.look",
     "paint.marks", "paint.names",
-    "paint.over", "paint.season", "paint.strip", "paint.toolbox", "paint.tools", "paint.writer",
+    "paint.othertables", "paint.over", "paint.season", "paint.strip", "paint.toolbox", "paint.tools", "paint.writer",
 )  # fmt: skip
 
 

@@ -25,6 +25,7 @@ from fieldsim.sim.endings import ends_inside
 from fieldsim.sim.kernel.match import Drawn, Rules
 from fieldsim.sim.motion import along_piece, travel_and_turn
 from fieldsim.sim.plan import Plan, plan
+from fieldsim.sim.table import TABLE
 from fieldsim.sim.trials import Driver, Trials, joints
 
 Floats = NDArray[np.float64]
@@ -196,13 +197,17 @@ def _tries(ready: Plan, part: Drawn, seed: int, number: int, day: int, deck: int
 
 
 def _drawn(ready: Plan, seed: int, number: int, day: int, deck: int) -> Floats:
-    """(rows, BLOCK) the drawn numbers of one try in one block of matches, with the day that is the match's."""
+    """(rows, BLOCK) the drawn numbers of one try in one block of matches, with the day and the table that are the
+    match's."""
     streams = ready.drivetrain.streams
-    at = next(index for index, stream in enumerate(streams) if stream.source == DAY)
-    top = sum(stream.rows for stream in streams[:at])
     z = np.zeros((ready.drivetrain.rows, BLOCK))
     Draws(seed, deck).block(number, streams, z)
-    Draws(seed, day).block(number, streams[at : at + 1], z[top : top + streams[at].rows])
+    top = 0
+    for stream in streams:
+        if stream.source == DAY or stream.source in TABLE:
+            own = Draws(seed, day if stream.source == DAY else 0)
+            own.block(number, (stream,), z[top : top + stream.rows])
+        top += stream.rows
     return z
 
 

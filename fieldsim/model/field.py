@@ -8,13 +8,16 @@ from math import inf
 from typing import Annotated, ClassVar, Literal
 
 from fieldsim.language import tr
-from fieldsim.model.bounds import Checked, Choice, Height, Many, Maybe, Name, Number, Pair, Rule, kept_hash
-from fieldsim.model.errors import Complaint
+from fieldsim.model.bounds import Checked, Choice, Height, Many, Maybe, Name, Number, Pair, Rule, kept_hash, nearest
+from fieldsim.model.errors import Complaint, shown
 from fieldsim.model.outlines import bounding_box, outline_complaint
 from fieldsim.model.quantities import HALL, Band, Heading, InField, NameText, Point, SpreadAngle, SpreadLength
 from fieldsim.model.units import ANGLE, LENGTH, NUMBER, plain
 
 Corner = Literal["rear left", "rear right", "front left", "front right"]
+
+BASES = ("mat", "walls")
+"""What a jig may be built on, beside an obstacle."""
 
 WALLS = ("near wall", "far wall", "left wall", "right wall")
 """Names of the four walls (of the four edges, on an open board): y = 0, y = size[1], x = 0, x = size[0]."""
@@ -76,6 +79,23 @@ def shape_bounds(shape: Shape) -> tuple[float, float, float, float]:
 
 
 @dataclass(frozen=True)
+class OtherTable(Checked):
+    """Give or take (standard deviations) of where a thing stands on another table than the drawing: mm in the field
+    frame, degrees about its middle. A trial is driven on one table."""
+
+    noun: ClassVar[str] = "spread"
+
+    x: Annotated[SpreadLength, "Give or take along x, mm."] = 0.0
+    y: Annotated[SpreadLength, "Give or take along y, mm."] = 0.0
+    heading: Annotated[SpreadAngle, "Give or take of how it is turned, degrees."] = 0.0
+
+    @property
+    def still(self) -> bool:
+        """Whether it always stands where it is drawn."""
+        return self.x == self.y == self.heading == 0.0
+
+
+@dataclass(frozen=True)
 class Obstacle(Checked):
     """Something on the field that may not be touched unless a segment says so."""
 
@@ -88,6 +108,7 @@ class Obstacle(Checked):
         Height(alone=True),
         "How high it is above the mat, or [low, high] if it hangs. Left out: taller than everything.",
     ] = (0.0, inf)
+    spread: Annotated[OtherTable, "How far off it stands on another table."] = OtherTable()
 
 
 @dataclass(frozen=True)
@@ -124,6 +145,11 @@ class Jig(Checked):
         Corner, Choice(("rear left", "rear right", "front left", "front right")), "Which corner of the body it holds."
     ]
     spread: Annotated[Spread, "How exactly the robot is set in it."] = Spread()
+    built_on: Annotated[
+        Annotated[str, Name("'mat', 'walls' or the name of an obstacle")] | None,
+        "What it moves with on another table: mat, walls or an obstacle. Left out: what the robot stands against, else "
+        "the mat.",
+    ] = None
 
 
 def _line_has_length(start: Point, end: Point) -> Iterator[Complaint]:
@@ -142,6 +168,7 @@ class Line(Checked):
     start: Annotated[InField, "The middle of one end: [x, y]."]
     end: Annotated[InField, "The middle of the other end: [x, y]."]
     width: Annotated[float, Number(LENGTH, above=0.0, most=500.0), "How wide it is, mm."] = 20.0
+    spread: Annotated[OtherTable, "How far off it lies on another table."] = OtherTable()
 
 
 def _heading_pair(heading: float | None, heading_within: float | None) -> Iterator[Complaint]:
@@ -174,6 +201,7 @@ class Target(Checked):
         Annotated[float, Number(ANGLE, above=0.0, most=180.0)] | None, "How far off that heading may be, degrees."
     ] = None
     points: Annotated[float, Number(NUMBER, least=-10_000.0, most=10_000.0), "What it scores."] = 0.0
+    spread: Annotated[OtherTable, "How far off it is on another table."] = OtherTable()
 
 
 def _walls_are_taken(obstacles: tuple[Obstacle, ...]) -> Iterator[Complaint]:
@@ -212,6 +240,19 @@ def _jigs_on_field(size: Point, jigs: tuple[Jig, ...]) -> Iterator[Complaint]:
             yield Complaint(("jigs", index, "corner"), tr("lies outside the field"), outside_text(size))
 
 
+def _jigs_are_built(obstacles: tuple[Obstacle, ...], jigs: tuple[Jig, ...]) -> Iterator[Complaint]:
+    known = [*BASES, *(obstacle.name for obstacle in obstacles)]
+    for index, jig in enumerate(jigs):
+        if jig.built_on is not None and jig.built_on not in known:
+            guess = nearest(jig.built_on, known)
+            hint = tr("what there is here: {names}", names=", ".join(shown(name) for name in known))
+            if guess:
+                hint = tr("did you mean '{guess}'? {hint}", guess=shown(guess), hint=hint)
+            yield Complaint(
+                ("jigs", index, "built_on"), tr("names '{name}', which is nothing here", name=shown(jig.built_on)), hint
+            )
+
+
 def _targets_on_field(size: Point, targets: tuple[Target, ...]) -> Iterator[Complaint]:
     for index, target in enumerate(targets):
         if not inside(size, target.at):
@@ -248,6 +289,7 @@ class Field(Checked):
         Rule(("size", "obstacles"), _obstacles_on_field),
         Rule(("size", "start_areas"), _start_areas_on_field),
         Rule(("size", "jigs"), _jigs_on_field),
+        Rule(("obstacles", "jigs"), _jigs_are_built),
         Rule(("size", "targets"), _targets_on_field),
         Rule(("size", "lines"), _lines_on_field),
     )
@@ -269,6 +311,9 @@ class Field(Checked):
     lines: Annotated[tuple[Line, ...], "Lines on the mat."] = ()
     targets: Annotated[tuple[Target, ...], "Where tools must come to."] = ()
     picture: Annotated[Picture | None, "A picture of the mat that lies under it in the window."] = None
+    mat: Annotated[OtherTable, "How far off the mat lies in the walls, with all that is on it, on another table."] = (
+        OtherTable()
+    )
 
     def __hash__(self) -> int:
         return kept_hash(self)

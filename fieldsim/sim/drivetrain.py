@@ -61,6 +61,7 @@ from fieldsim.sim.kernel.course import LINE_SQUARE, SQUARE, UNTIL, Alignments, W
 from fieldsim.sim.kernel.shapes import Floats, shapes
 from fieldsim.sim.motion import held_point, jig_of, speed_of, start_pose, travel_and_turn
 from fieldsim.sim.stops import at_speed, late
+from fieldsim.sim.table import Table, table_of
 
 # Longest pair of pieces of a straight or arc, mm, and the largest turn of a piece, degrees.
 PAIR = 200.0
@@ -74,7 +75,8 @@ SETTLE = 50.0
 _P = (sqrt(2.0) + sqrt(8.0 / 3.0)) / 2
 _Q = (sqrt(2.0) - sqrt(8.0 / 3.0)) / 2
 
-# Sources of noise. A draw belongs to (seed, trial, segment number, source), so the numbers must never change.
+# Sources of noise. A draw belongs to (seed, trial, segment number, source), so the numbers must never change;
+# those of the table follow in ``fieldsim.sim.table``.
 START, DAY, DISTANCE, VEER, STOP, SLIP, TIME, GYRO, HOLD, RESIDUAL, SIGHT = range(11)
 
 
@@ -95,6 +97,8 @@ class Drivetrain:
     """In order of rows: rows 0-2 place the robot, 3-5 are the day's, 6-7 the gyro's if it steers by one."""
     act_row: tuple[int, ...]
     """For each segment the row of its act's time, -1 if it has none."""
+    table: Table
+    """What stands elsewhere in each trial."""
 
     @property
     def rows(self) -> int:
@@ -156,6 +160,7 @@ class _Builder:
             self.over.append(0.0)
             NOISE[type(segment)](self, number, segment)
             self.first.append(len(self.left))
+        self.table = table_of(run, self.drawn)
 
     def drawn(self, segment: int, source: int, count: int) -> int:
         """The first of ``count`` rows of drawn numbers."""
@@ -343,7 +348,7 @@ def drivetrain(run: Run) -> Drivetrain:
         hull=np.concatenate([np.zeros((0, 5)), *made.hulls]),
         edge=np.concatenate([np.zeros((0, 5)), *made.edges]),
     )
-    return Drivetrain(wheels, alignments, tuple(made.streams), tuple(made.act_row))
+    return Drivetrain(wheels, alignments, tuple(made.streams), tuple(made.act_row), made.table)
 
 
 def timed(wheels: Wheels, seconds: Floats) -> Wheels:

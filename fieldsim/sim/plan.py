@@ -37,6 +37,7 @@ from fieldsim.sim.kernel.course import (
     Alignments,
     Course,
     Entries,
+    Moves,
     Pairs,
     Reference,
     Rests,
@@ -49,6 +50,7 @@ from fieldsim.sim.kernel.sweep import Pose, push_out, standing
 from fieldsim.sim.kernel.trial import Scratch, run_trials, survey
 from fieldsim.sim.motion import aligning_seconds, profile
 from fieldsim.sim.shapes import Part, Solid, footprint, meet, solids
+from fieldsim.sim.table import base_of, carried_start
 
 # Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
 # what is farther away than this in every trial need not be measured in any of them.
@@ -157,6 +159,7 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         reference=biased.reference,
         rests=_rests(run, wheels, body, cores, pairs, things, planned.rows),
         pairs=pairs,
+        moves=_moves(run, train, body, cores, pairs, planned.rows),
         horizon=horizon,
     )
     best = course.entries.best
@@ -397,6 +400,19 @@ def _entries(
         what=np.column_stack([piece[order], part[order], core[order], obstacle, segment, closest[order]]),
         best=best,
     )
+
+
+def _moves(run: Run, train: Drivetrain, body: Shapes, cores: Shapes, pairs: Pairs, path: Floats) -> Moves:
+    """What stands elsewhere in each trial, with what the start is built on."""
+    if len(train.table.moves.what) == 0:
+        return train.table.moves
+    at = pose_of(path[0])
+    against = [
+        solids(run.field)[number].name
+        for number in sorted(_near(body, cores, pairs, path, [0])[0])
+        if gap_before(body, cores, pairs, number, at) <= FLUSH
+    ]
+    return carried_start(train.table, run.field, base_of(run, against))
 
 
 def _near(parts: Shapes, cores: Shapes, pairs: Pairs, path: Floats, pieces: list[int]) -> dict[int, frozenset[int]]:

@@ -31,6 +31,7 @@ from fieldsim.sim.kernel.trial import Scratch, run_trials
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan, nothing_drawn, plan
 from fieldsim.sim.sample import PathSample
+from fieldsim.sim.table import seen_from
 from fieldsim.stats.intervals import Share, wilson
 
 Floats = NDArray[np.float64]
@@ -336,13 +337,15 @@ def measured(
     for g in aligned[::-1]:
         lost[endings[:, ready.course.alignments.of[g]] != CAUGHT] = g + 1
 
+    table, moves = ready.drivetrain.table, ready.course.moves
     acts = [(g, s) for g, s in enumerate(run.segments) if isinstance(s, Act)]
     miss = np.zeros((count, len(acts)))
     reached = np.zeros((count, len(acts)), dtype=bool)
     hit = np.zeros((count, len(acts)), dtype=bool)
     for t, (g, act) in enumerate(acts):
         target = next(target for target in run.field.targets if target.name == act.target)
-        miss[:, t], aimed = aim(run.robot, run.wear, target, poses[:, g + 1])
+        there = seen_from(moves, table.targets.get(target.name, -1), z[:, :count], poses[:, g + 1])
+        miss[:, t], aimed = aim(run.robot, run.wear, target, there)
         reached[:, t] = (~touched | (hit_piece >= piece[g])) & ((lost == 0) | (lost > g))
         hit[:, t] = reached[:, t] & aimed & (miss[:, t] <= target.within)
 
@@ -350,7 +353,7 @@ def measured(
         home = np.ones(count, dtype=bool)
     else:
         area = next(area for area in run.field.start_areas if area.name == run.finish)
-        home = ends_inside(run, area.shape, poses[:, -1]) & (lost == 0)
+        home = ends_inside(run, area.shape, seen_from(moves, table.mat, z[:, :count], poses[:, -1])) & (lost == 0)
 
     # Numbers where all trials take as long, a column of them where they do not.
     seconds: list[float | Floats] = list(ready.seconds)

@@ -20,7 +20,9 @@ from fieldsim.sim.drivetrain import (
     TIME,
     VEER,
     Drivetrain,
+    Stream,
 )
+from fieldsim.sim.table import MAT, PLACE_OF_LINE, PLACE_OF_OBSTACLE, PLACE_OF_TARGET
 
 __all__ = ["WAYS", "Source", "sources"]
 
@@ -44,6 +46,9 @@ def sources(run: Run, train: Drivetrain) -> list[Source]:
     for stream in train.streams:
         rows = tuple(range(row, row + stream.rows))
         row += stream.rows
+        if stream.source in _OF_THE_TABLE:
+            found.append(Source(_of_the_table(run, stream), 0, rows))
+            continue
         segment = run.segments[stream.segment - 1] if stream.segment else None
         match stream.source:
             case 0:  # START
@@ -90,10 +95,25 @@ def sources(run: Run, train: Drivetrain) -> list[Source]:
     return found
 
 
+def _of_the_table(run: Run, stream: Stream) -> str:
+    """What of the table is not where it was drawn."""
+    if stream.source == MAT:
+        return tr("how the mat lies")
+    words, things = _OF_THE_TABLE[stream.source]
+    return tr(words, thing=getattr(run.field, things)[stream.segment - 1].name)
+
+
 def _words(source: int, segment: Segment | None) -> str:
     way = "" if segment is None else WAYS[type(segment)]
     return tr(_SOURCES.get((source, way)) or _OTHERS[source])
 
+
+_OF_THE_TABLE = {
+    PLACE_OF_OBSTACLE: (tr_later("where {thing} stands"), "obstacles"),
+    PLACE_OF_LINE: (tr_later("where {thing} lies"), "lines"),
+    PLACE_OF_TARGET: (tr_later("where {thing} is"), "targets"),
+    MAT: ("", ""),
+}
 
 WAYS: Mapping[type[Segment], str] = {
     Straight: "straight",

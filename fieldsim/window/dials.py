@@ -11,9 +11,7 @@ from math import inf, isfinite
 from typing import Any, TypeVar, cast
 
 from fieldsim.language import in_digits, tr, tr_later
-from fieldsim.model import (
-    Spread,
-)
+from fieldsim.model import OtherTable, Spread
 from fieldsim.model.bounds import (
     Checked,
     Height,
@@ -126,6 +124,9 @@ LABELS: Mapping[str, str] = {
     "height.low": tr_later("lower end"),
     "length": tr_later("length"),
     "line": tr_later("line"),
+    "mat.heading": tr_later("mat turned, give or take"),
+    "mat.x": tr_later("mat x, give or take"),
+    "mat.y": tr_later("mat y, give or take"),
     "may_touch": tr_later("may touch"),
     "motor_speed": tr_later("motor's top speed"),
     "passes": tr_later("passes"),
@@ -140,6 +141,8 @@ LABELS: Mapping[str, str] = {
     "spread.across": tr_later("give or take across"),
     "spread.along": tr_later("give or take along"),
     "spread.heading": tr_later("give or take heading"),
+    "spread.x": tr_later("give or take x"),
+    "spread.y": tr_later("give or take y"),
     "start.x": tr_later("x of its start"),
     "start.y": tr_later("y of its start"),
     "takes": tr_later("takes"),
@@ -196,7 +199,7 @@ def dials_of(record: Checked, prefix: str = "", small: bool = False) -> tuple[Di
         value, key = getattr(record, name), f"{prefix}{name}"
         kind, optional = unwrapped(attribute.kind)
         if isinstance(value, Checked):
-            found += dials_of(value, f"{key}.", small or isinstance(value, Spread))
+            found += dials_of(value, f"{key}.", small or isinstance(value, Spread | OtherTable))
         elif isinstance(kind, Number):
             found.append(_dial(key, value, kind, small, attribute.about, optional))
         elif isinstance(kind, Pair) and value is not None:

@@ -10,11 +10,16 @@ import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
+from small_files import FIELD as FIELD_TEXT
+from small_files import FIELD_FILE, write
 
-from fieldsim.files import nodes
+from fieldsim.files import load_field, nodes
+from fieldsim.files.forms import keys_of
 from fieldsim.files.keeping import CannotKeepError, aligned, fresh, kept, number_text, plain_record, text_of
 from fieldsim.files.keeping.places import Places
+from fieldsim.files.keeping.plain import ordered
 from fieldsim.files.reading import Reader
+from fieldsim.files.writing import field_text, new_field_text
 from fieldsim.model import (
     Act,
     Arc,
@@ -22,8 +27,10 @@ from fieldsim.model import (
     Field,
     Jig,
     Obstacle,
+    OtherTable,
     Outline,
     Round,
+    Run,
     Spread,
     StartArea,
     Straight,
@@ -112,6 +119,32 @@ def test_a_spread_is_written_whole() -> None:
     jig = Jig("corner", (60, 0), 90, "rear left", Spread(along=0.7))
     assert plain_record(jig)["spread"] == {"along": 0.7, "across": 0.5, "heading": 0.3}
     assert "spread" not in plain_record(replace(jig, spread=Spread()))
+
+
+def test_every_key_of_a_record_has_its_place() -> None:
+    for record in (Run, Field):
+        assert set(ordered(record)) == set(keys_of(record))
+
+
+def test_spreads_of_the_table_are_kept_and_written(tmp_path: Path) -> None:
+    text = write(tmp_path, field=FIELD_TEXT).with_name(FIELD_FILE).read_text(encoding="utf-8")
+    field = load_field(tmp_path / FIELD_FILE)
+    mill, oven, barrel = field.obstacles
+    assert barrel.spread == OtherTable(2.0, 1.0, 0.5)
+    assert field.mat == OtherTable(1.5, 0.0, 0.2)
+    changed = replace(
+        field, obstacles=(mill, oven, replace(barrel, spread=OtherTable(2.5, 1.0, 0.5))), mat=OtherTable(1.5, 0.0, 0.3)
+    )
+    wanted = text.replace("{x: 2, y: 1 mm, heading: 0.5}", "{x: 2.5, y: 1 mm, heading: 0.5}")
+    assert field_text(text, field, changed) == wanted.replace(
+        "mat: {x: 1.5, heading: 0.2}", "mat: {x: 1.5, heading: 0.3}"
+    )
+    more = replace(field, obstacles=(replace(mill, spread=OtherTable(1.0)), oven, replace(barrel, spread=OtherTable())))
+    made = field_text(text, field, more)
+    (tmp_path / FIELD_FILE).write_text(made, encoding="utf-8")
+    assert load_field(tmp_path / FIELD_FILE) == more
+    (tmp_path / FIELD_FILE).write_text(new_field_text(changed), encoding="utf-8")
+    assert load_field(tmp_path / FIELD_FILE) == changed
 
 
 def test_a_height_without_an_end_has_no_form() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from fieldsim.files import load_run
 from fieldsim.match.bank import TRIES, fill
-from fieldsim.model import Accuracy, Run, Spread, Systematic
+from fieldsim.model import Accuracy, Act, OtherTable, Run, Spread, Systematic
 from fieldsim.model.match import Changeover, Match, MatchRun
 
 FLOUR = load_run("runs/bakery/flour-round.yaml")
@@ -46,6 +46,26 @@ def test_a_match_has_one_day() -> None:
     assert np.array_equal(through[:, 0, 0], through[:, 1, 0])
     failed = through[:, 0, 0] == 0
     assert (through[failed, 0, 1] == 0).all()
+
+
+def test_a_match_has_one_table() -> None:
+    """Where the models stand is drawn once for all runs and tries of a match, whatever robot drives it."""
+    jigs = tuple(replace(jig, spread=Spread(0.0, 0.0, 0.0)) for jig in FLOUR.field.jigs)
+    things = tuple(
+        replace(thing, spread=OtherTable(15.0, 15.0)) if thing.name == "milk churn" else thing
+        for thing in FLOUR.field.obstacles
+    )
+    run = replace(
+        FLOUR,
+        robot=replace(FLOUR.robot, accuracy=Accuracy()),
+        field=replace(FLOUR.field, jigs=jigs, obstacles=things),
+        segments=tuple(segment for segment in FLOUR.segments if not isinstance(segment, Act)),
+    )
+    other = replace(run, robot=replace(run.robot, name="Box two"))
+    through = fill(a_match(run, other), 300, seed=4).drawn.through
+    assert 0 < through[:, 0, 0].sum() < 300
+    assert np.array_equal(through[:, 0, 0], through[:, 1, 0])
+    assert (through[through[:, 0, 0] == 0, 0, 1] == 0).all()
 
 
 @pytest.mark.parametrize(("rerun", "tries"), TRIES.items())

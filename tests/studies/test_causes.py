@@ -14,9 +14,11 @@ from fieldsim import load_run, simulate
 from fieldsim.answers import to_json
 from fieldsim.model import (
     Accuracy,
+    Act,
     Box,
     GyroNoise,
     Obstacle,
+    OtherTable,
     Run,
     Spread,
     Square,
@@ -24,6 +26,7 @@ from fieldsim.model import (
     Straight,
     StraightNoise,
     Systematic,
+    Target,
     Turn,
     TurnNoise,
 )
@@ -171,7 +174,14 @@ def test_every_row_of_drawn_numbers_that_does_anything_belongs_to_one_source() -
     accuracy = replace(TYPICAL, gyro=gyro, square=SquareNoise(0.3, 0.5))
     wheels = run(Straight(300), Turn(90), Square("front", "far wall", 3000.0), accuracy=accuracy, spread=Spread())
     steered = replace(wheels, robot=replace(wheels.robot, drive=replace(wheels.robot.drive, heading_from="gyro")))
-    for plan_ in (wheels, steered):
+    moved = OtherTable(1.0, 0.0, 0.0)
+    table = replace(
+        open_floor((4000.0, 4000.0), Obstacle("mill", Box((3000.0, 3000.0), (50.0, 50.0)), spread=moved)),
+        targets=(Target("lever", (500.0, 500.0), 9.0, spread=moved), Target("bell", (600.0, 500.0), 9.0, spread=moved)),
+        mat=moved,
+    )
+    elsewhere = replace(wheels, field=table, segments=(*wheels.segments, Act("bell")))
+    for plan_ in (wheels, steered, elsewhere):
         ready = plan(plan_)
         rows = [row for source in sources(plan_, ready.drivetrain) for row in source.rows]
         assert sorted(rows) == sorted(set(rows))
@@ -180,6 +190,20 @@ def test_every_row_of_drawn_numbers_that_does_anything_belongs_to_one_source() -
         assert set(rows) == set(range(ready.drivetrain.rows))
     names = {source.words for source in sources(steered, plan(steered).drivetrain)}
     assert {"gyro's drift", "gyro's scale", "heading held on the straight", "heading left by the square"} <= names
+    found = sources(elsewhere, plan(elsewhere).drivetrain)
+    assert [source.words for source in found][-3:] == ["how the mat lies", "where mill stands", "where bell is"]
+    assert {source.segment for source in found[-3:]} == {0}
+
+
+def test_a_model_that_stands_elsewhere_is_named_as_what_breaks_the_run() -> None:
+    """10 mm before it, placed 5 mm give or take by whoever set up the table: every failure is that, alone and all."""
+    post = Obstacle("post", Box((2470.0, 2000.0), (100.0, 400.0)), spread=OtherTable(x=5.0))
+    plan_ = run(Straight(300), spread=Spread(0.1, 0.1, 0.0), field=open_floor((4000, 4000), post))
+    answer = causes(plan_, trials=4000, mend=False)
+    (first, *_) = answer.failures
+    assert first.source == "where post stands"
+    assert first.alone.share == pytest.approx(0.02275, abs=0.009)
+    assert first.without.share == 0.0
 
 
 def test_a_source_with_no_spread_is_no_source() -> None:

@@ -151,6 +151,28 @@ class Pairs(NamedTuple):
     core: Ints
 
 
+# Columns of ``Moves.what`` and ``Moves.how``.
+DRAWN_ROW, CARRIED = range(2)
+MIDDLE_X, MIDDLE_Y, SD_X, SD_Y, SD_TURNED = range(5)
+
+
+class Moves(NamedTuple):
+    """What stands elsewhere in each trial: F things, those that carry others first. See ``fieldsim.sim.table``."""
+
+    what: Ints
+    """(F, 2) first of its three rows of drawn numbers, and what carries it: -1, or one before it."""
+    how: Floats
+    """(F, 5) the middle it turns about, field frame, and standard deviations of x, y and heading."""
+    obstacle: Ints
+    """(N,) what moves an obstacle, -1 if nothing does."""
+    aligned: Ints
+    """(M,) what moves what is aligned on."""
+    start: int
+    """What carries the robot's start, -1 if nothing does."""
+    solid: int
+    """How many of the first things obstacles are moved by."""
+
+
 class Course(NamedTuple):
     wheels: Wheels
     alignments: Alignments
@@ -163,4 +185,5 @@ class Course(NamedTuple):
     reference: Reference
     rests: Rests
     pairs: Pairs
+    moves: Moves
     horizon: float

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fieldsim.sim.kernel.course import Alignments, Reference, Wheels
+from fieldsim.sim.kernel.course import Alignments, Moves, Reference, Wheels
 from fieldsim.sim.kernel.library import ARRAY, COURSE, SIZE, floats, function, packed_path, worked
 from fieldsim.sim.kernel.path import COLUMNS
 from fieldsim.sim.kernel.shapes import Floats
@@ -33,13 +33,19 @@ class Drive(NamedTuple):
 
 
 def drive(
-    wheels: Wheels, alignments: Alignments, z: Floats, trial: int = 0, reference: Reference | None = None
+    wheels: Wheels,
+    alignments: Alignments,
+    z: Floats,
+    trial: int = 0,
+    reference: Reference | None = None,
+    moves: Moves | None = None,
 ) -> Drive:
-    """The path of one trial, from column ``trial`` of the drawn numbers ``z`` (rows, trials)."""
+    """The path of one trial, from column ``trial`` of the drawn numbers ``z`` (rows, trials); without ``moves`` all
+    stands where it was drawn."""
     pieces = len(wheels.left)
     if reference is None:
         reference = Reference(*(np.zeros(pieces) for _ in Reference._fields))
-    packed = packed_path(wheels, alignments, reference)
+    packed = packed_path(wheels, alignments, reference, moves)
     path = np.zeros((pieces + 1, COLUMNS))
     result = np.zeros((len(alignments.what), 2))
     if len(z) < packed.rows or not 0 <= trial < z.shape[1]:

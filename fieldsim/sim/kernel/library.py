@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.sim.kernel.build import COMPILE, SOURCES, library_name, source_mark
-from fieldsim.sim.kernel.course import AGAINST, INSIDE, Alignments, Course, Reference, Wheels
+from fieldsim.sim.kernel.course import AGAINST, INSIDE, Alignments, Course, Moves, Reference, Wheels
 from fieldsim.sim.kernel.shapes import Shapes
 
 
@@ -138,11 +138,18 @@ _Entries = _record("_Entries", *_pointers("first", "gap", "what", "best"))
 _Reference = _record("_Reference", *_pointers(*Reference._fields))
 _Rests = _record("_Rests", *_pointers("first", "obstacle", "piece", "until", "how", "set_back"), ("count", c_int64))
 _Pairs = _record("_Pairs", *_pointers("first", "part", "core"))
+_Moves = _record(
+    "_Moves",
+    *_pointers("what", "how", "obstacle", "aligned"),
+    ("start", c_int64),
+    ("solid", c_int64),
+    ("count", c_int64),
+)
 _Course = _record(
     "_Course",
     ("wheels", _Wheels), ("alignments", _Alignments), ("parts", PackedShapes), ("frame", c_void_p),
     ("cores", PackedShapes), ("entries", _Entries), ("reference", _Reference),
-    ("rests", _Rests), ("pairs", _Pairs), ("horizon", c_double), ("obstacles", c_int64),
+    ("rests", _Rests), ("pairs", _Pairs), ("moves", _Moves), ("horizon", c_double), ("obstacles", c_int64),
 )  # fmt: skip
 _Results = _record(
     "_Results",
@@ -206,11 +213,13 @@ def packed_shapes(shapes: Shapes) -> Any:
     )  # fmt: skip
 
 
-def packed_path(wheels: Wheels, alignments: Alignments, reference: Reference) -> Packed:
-    """What it takes to drive, without anything to be met."""
+def packed_path(wheels: Wheels, alignments: Alignments, reference: Reference, moves: Moves | None) -> Packed:
+    """What it takes to drive, without anything to be met; without ``moves`` all stands where it was drawn."""
     record = _Course()
     rows = _driving(record, wheels, alignments, reference)
-    return Packed(record, rows, (wheels, alignments, reference))
+    if moves is not None:
+        rows = max(rows, _moves(record, moves, len(moves.obstacle), len(alignments.what)))
+    return Packed(record, rows, (wheels, alignments, reference, moves))
 
 
 # A few courses as they were packed last: one is driven block after block. A course is never written into.
@@ -231,6 +240,7 @@ def packed(course: Course) -> Packed:
     met = _met(course)
     record = _Course.from_buffer_copy(met.record)
     rows = _driving(record, course.wheels, course.alignments, course.reference)
+    rows = max(rows, _moves(record, course.moves, len(course.pairs.first) - 1, len(course.alignments.what)))
     return _keep(_LAST, id(course), Packed(record, rows, course))
 
 
@@ -318,6 +328,23 @@ def _driving(record: Any, wheels: Wheels, alignments: Alignments, reference: Ref
         rows = max(rows, row + (2 if align == 0 else 2 + 2 * passes))
     record.reference = _Reference(*(floats(values, pieces) for values in reference))
     return rows
+
+
+def _moves(record: Any, moves: Moves, obstacles: int, alignments: int) -> int:
+    count = len(moves.what)
+    record.moves = _Moves(
+        ints(moves.what, count, 2), floats(moves.how, count, 5), ints(moves.obstacle, obstacles),
+        ints(moves.aligned, alignments), moves.start, moves.solid, count,
+    )  # fmt: skip
+    within(moves.what[:, 0], 0, 2**31, "a row of drawn numbers")
+    if count and not (moves.what[:, 1] < np.arange(count)).all():
+        raise ValueError("what carries a thing of a plan comes after it")
+    within(moves.what[:, 1], -1, count, "what carries a thing")
+    within(np.array([moves.solid]), 0, count + 1, "how many things are solid")
+    within(moves.obstacle, -1, moves.solid, "what moves an obstacle")
+    within(moves.aligned, -1, count, "what moves a line")
+    within(np.array([moves.start]), -1, count, "what carries the start")
+    return int(moves.what[:, 0].max(initial=-3)) + 3
 
 
 def _entries(record: Any, course: Course, pieces: int, segments: int, parts: int, cores: int, obstacles: int) -> None:

@@ -215,7 +215,11 @@ def remove(field: Field, handle: Handle) -> Field | Refused:
         return with_walls(field, None)
     items = _items(field, handle.kind)
     rest = (*items[: handle.index], *items[handle.index + 1 :])
-    return accepted(lambda: _with_items(field, handle.kind, rest))
+    if handle.kind != "obstacle":
+        return accepted(lambda: _with_items(field, handle.kind, rest))
+    obstacles = (*field.obstacles[: handle.index], *field.obstacles[handle.index + 1 :])
+    jigs = _built_on(field, items[handle.index].name, None)
+    return accepted(lambda: replace(field, obstacles=obstacles, jigs=jigs))
 
 
 def copy_thing(field: Field, handle: Handle, by: Point = (20.0, 20.0)) -> Field | Refused:
@@ -229,7 +233,22 @@ def copy_thing(field: Field, handle: Handle, by: Point = (20.0, 20.0)) -> Field 
 
 def rename(field: Field, handle: Handle, name: str) -> Field | Refused:
     """The field with a thing under another name."""
-    return accepted(lambda: with_thing(field, handle, replace(thing_at(field, handle), name=name.strip())))
+    thing, name = thing_at(field, handle), name.strip()
+    if not isinstance(thing, Obstacle):
+        return accepted(lambda: with_thing(field, handle, replace(thing, name=name)))
+    things = (*field.obstacles[: handle.index], *field.obstacles[handle.index + 1 :])
+
+    def made() -> Field:
+        new = replace(thing, name=name)
+        obstacles = (*things[: handle.index], new, *things[handle.index :])
+        return replace(field, obstacles=obstacles, jigs=_built_on(field, thing.name, name))
+
+    return accepted(made)
+
+
+def _built_on(field: Field, old: str, new: str | None) -> tuple[Jig, ...]:
+    """The jigs, with those that are built on an obstacle on the one of another name."""
+    return tuple(replace(jig, built_on=new) if jig.built_on == old else jig for jig in field.jigs)
 
 
 def rename_field(field: Field, name: str) -> Field | Refused:

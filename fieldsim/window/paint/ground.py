@@ -15,6 +15,7 @@ from fieldsim.sim.shapes import meet, outline, solids
 from fieldsim.window.camera import Camera, Rect
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import SMALL, Look, mixed
+from fieldsim.window.paint.othertables import draw_other_tables
 from fieldsim.window.paint.scene import Scene, visible
 from fieldsim.window.paint.tools import area, arrow, circle, dashed, hatch, ring, stroke
 
@@ -87,6 +88,7 @@ def draw_ground(surface: pygame.Surface, scene: Scene, camera: Camera, look: Loo
         else:
             hatch(surface, points, mixed(look.obstacle_edge, look.mat, 0.35), 6 * unit)
             dashed(surface, points, look.area_edge, 1.3 * unit, 5 * unit, 3 * unit, closed=True)
+    draw_other_tables(surface, field, camera, look, unit)
     _walls(surface, scene, look, inner, unit)
     for target in field.targets:
         at = camera.pixel(*target.at)

@@ -285,20 +285,27 @@ def test_the_smallest_thing_comes_first() -> None:
 
 
 def test_every_number_of_a_thing_is_there() -> None:
+    spread = ["spread.x", "spread.y", "spread.heading"]
     keys = {handle: [dial.key for dial in numbers_of(FIELD, handle)] for handle, _ in things(FIELD)}
     assert keys[CRATE] == [
         "shape.center.x", "shape.center.y", "shape.size.along", "shape.size.across", "shape.heading", "height.low",
-        "height.high",
+        "height.high", *spread,
     ]  # fmt: skip
     assert keys[BIN][:3] == ["shape.center.x", "shape.center.y", "shape.radius"]
     assert keys[BENCH][:2] == ["middle.x", "middle.y"]
     assert keys[BLOCK] == ["corner.x", "corner.y", "heading", "spread.along", "spread.across", "spread.heading"]
-    assert keys[SEAM] == ["start.x", "start.y", "end.x", "end.y", "width"]
-    assert keys[LID] == ["at.x", "at.y", "within", "heading", "heading_within", "points"]
-    assert [dial.key for dial in numbers_of(FIELD, WALLS_HANDLE)] == ["size.x", "size.y", "walls.low", "walls.high"]
-    # Nothing of the model is left out but names and what is chosen.
+    assert keys[SEAM] == ["start.x", "start.y", "end.x", "end.y", "width", *spread]
+    assert keys[LID] == ["at.x", "at.y", "within", "heading", "heading_within", "points", *spread]
+    assert [dial.key for dial in numbers_of(FIELD, WALLS_HANDLE)] == [
+        "size.x", "size.y", "walls.low", "walls.high", "mat.x", "mat.y", "mat.heading",
+    ]  # fmt: skip
+    # Nothing of the model is left out but names, what is chosen, and what a jig is built on: that is said in the file.
     for handle, thing in things(FIELD):
-        chosen = {choice.key for choice in choices_of(FIELD, handle)} | {"name"}
+        chosen = (
+            {choice.key for choice in choices_of(FIELD, handle)}
+            | {"name"}
+            | ({"built_on"} if isinstance(thing, Jig) else set())
+        )
         assert {key.split(".")[0].replace("middle", "shape") for key in keys[handle]} | chosen == set(
             attributes(type(thing))
         )
@@ -375,6 +382,10 @@ def test_names_copies_and_taking_away() -> None:
     assert good(rename(FIELD, BIN, " tub ")).obstacles[1].name == "tub"
     assert words(rename(FIELD, BIN, "crate")).startswith("obstacle 'crate' repeats the name 'crate'")
     assert "is the name of a wall" in words(rename(FIELD, BIN, "far wall"))
+    on_it = replace(FIELD, jigs=(replace(FIELD.jigs[0], built_on="bin"),))
+    assert good(rename(on_it, BIN, "tub")).jigs[0].built_on == "tub"
+    assert good(rename(on_it, CRATE, "tub")).jigs[0].built_on == "bin"
+    assert good(remove(on_it, BIN)).jigs[0].built_on is None
     assert "is empty" in words(rename(FIELD, BIN, " "))
     assert good(rename_field(FIELD, "Barn")).name == "Barn"
     field = good(copy_thing(FIELD, BIN))

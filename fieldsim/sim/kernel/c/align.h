@@ -12,7 +12,7 @@
 #define FIELDSIM_ALIGN_H
 
 #include "course.h"
-#include "sweep.h"
+#include "table.h"
 
 /* A corner this little past an edge's end is still on it, mm; how deep a corner may be in what it is about to be pushed
  * on and count as touching it: a robot that stands there already, give or take its placing; and what meets exactly
@@ -36,12 +36,18 @@ typedef struct {
     double d, a, b; /* distance from an edge's line, and the factors of sin(t u)/t and (1 - cos(t u))/t */
 } Approach;
 
-static inline Spot spot(Pose at, int lane) { return (Spot){at.x[lane], at.y[lane], at.c[lane], at.s[lane]}; }
+/* Of one trial, seen from what may have moved. */
+static inline Spot spot(const Frame *f, Pose at, int lane)
+{
+    if (f)
+        at = seen_from(f, at);
+    return (Spot){at.x[lane], at.y[lane], at.c[lane], at.s[lane]};
+}
 
 static Spot carried(Spot from, double s, double t)
 {
     Pose at = {every(from.x), every(from.y), every(from.c), every(from.s)};
-    return spot(motion(at, every(s), every(t)).to, 0);
+    return spot(NULL, motion(at, every(s), every(t)).to, 0);
 }
 
 /* The first u in [0, 1] at which d + a sin(t u)/t + b (1 - cos(t u))/t falls to zero; NEVER if none does. d is not

@@ -85,6 +85,22 @@ typedef struct {
     const int64_t *first, *part, *core;
 } Pairs;
 
+/* Where a thing may stand in a trial: the first of its three drawn numbers, and what carries it (-1: nothing). */
+typedef struct {
+    int64_t row, carried;
+} Moved;
+
+typedef struct {
+    double x, y, sd_x, sd_y, sd_heading;
+} Moving;
+
+typedef struct {
+    const Moved *what;
+    const Moving *how;
+    const int64_t *obstacle, *aligned;
+    int64_t start, solid, count;
+} Moves;
+
 typedef struct {
     Wheels wheels;
     Alignments alignments;
@@ -95,6 +111,7 @@ typedef struct {
     Reference reference;
     Rests rests;
     Pairs pairs;
+    Moves moves;
     double horizon;
     int64_t obstacles;
 } Course;

@@ -11,7 +11,7 @@
  *
  * (linear interpolation error; any calculus text). A footprint point at most ``reach`` from there adds at most
  * reach abs(h - h'), and h - h' is linear in u, so largest at an end. It is a bound for any drawn numbers, however
- * absurd. Whatever else may come to stand elsewhere in a trial adds what it is moved by.
+ * absurd. For what stands elsewhere in a trial (table.h) it is that of the path as seen from there.
  */
 #ifndef FIELDSIM_DRIVE_H
 #define FIELDSIM_DRIVE_H
@@ -29,9 +29,16 @@ typedef struct {
     V off, swing; /* the bound: mm, and radians to be multiplied by a part's reach */
 } Piece;
 
+/* How far any point of the footprint can be from its place on the reference path, seen from what has moved. */
+typedef struct {
+    V off, swing;
+} Bound;
+
 /* Eight trials as they were driven. Pieces are of the point that is ``ahead`` of the axle's middle. */
 typedef struct {
     Piece *path;
+    Frame *frame;  /* where each thing that moves stands, and for those that are solid the bounds of all pieces */
+    Bound *bound;
     Pose end;      /* and the pose at the end of the run */
     V end_h;
     M counted;     /* how many pieces count: all, but where an alignment failed */
@@ -87,6 +94,61 @@ static Place placed(const Wheels *w, const Numbers *z)
     p.at.x = w->start[0] + (c0 - p.at.c) * kx - (s0 - p.at.s) * ky + c0 * along - s0 * across;
     p.at.y = w->start[1] + (s0 - p.at.s) * kx + (c0 - p.at.c) * ky + s0 * along + c0 * across;
     return p;
+}
+
+/* Where all that moves stands, and where the robot is set on that table. What carries a thing comes before it. */
+static Place set_there(const Course *course, const Numbers *z, Frame *frame)
+{
+    const Moves *all = &course->moves;
+    for (int64_t k = 0; k < all->count; k++) {
+        const Moving *how = &all->how[k];
+        int64_t row = all->what[k].row, on = all->what[k].carried;
+        V x = how->sd_x * drawn(z, row), y = how->sd_y * drawn(z, row + 1), h = how->sd_heading * drawn(z, row + 2);
+        frame[k] = moved_about(x, y, h, how->x, how->y);
+        if (on >= 0)
+            frame[k] = carried_by(frame[k], &frame[on]);
+    }
+    Place now = placed(&course->wheels, z);
+    if (all->count > 0 && all->start >= 0) {
+        now.at = moved_with(&frame[all->start], now.at);
+        now.h += frame[all->start].turned;
+    }
+    return now;
+}
+
+/* From where an obstacle is seen, and what an alignment is on; NULL if it stands where it was drawn. */
+static inline const Frame *frame_of(const Course *course, const Driven *d, int64_t obstacle)
+{
+    if (course->moves.count == 0 || course->moves.obstacle[obstacle] < 0)
+        return NULL;
+    return &d->frame[course->moves.obstacle[obstacle]];
+}
+
+static inline const Frame *frame_of_alignment(const Course *course, const Driven *d, int64_t m)
+{
+    if (course->moves.count == 0 || course->moves.aligned[m] < 0)
+        return NULL;
+    return &d->frame[course->moves.aligned[m]];
+}
+
+/* The bounds of all pieces as seen from the solid things that moved. */
+static void bound_all(const Course *course, Driven *d)
+{
+    const Reference *r = &course->reference;
+    int64_t pieces = course->wheels.pieces;
+    for (int64_t k = 0; k < course->moves.solid; k++)
+        for (int64_t p = 0; p < pieces; p++) {
+            const Piece *piece = &d->path[p];
+            Pose from = seen_from(&d->frame[k], piece->drive.from), to = seen_from(&d->frame[k], piece->drive.to);
+            V h = piece->h - d->frame[k].turned;
+            V ax = from.x - r->x[p], ay = from.y - r->y[p], bx = to.x - r->end_x[p], by = to.y - r->end_y[p];
+            V swing = larger(size(h - r->h[p]), size(h + piece->drive.t - r->end_h[p]));
+            double bend = r->s[p] * r->t[p];
+            Bound *bound = &d->bound[k * pieces + p];
+            bound->off = root(larger(ax * ax + ay * ay, bx * bx + by * by)) +
+                         0.125 * (size(piece->drive.s * piece->drive.t - bend) + fabs(bend) * swing);
+            bound->swing = swing;
+        }
 }
 
 /* Write a piece and its bound, and go to its end. */
@@ -151,7 +213,7 @@ static inline void command(const Wheels *w, const Numbers *z, State *on, int64_t
  * Both pieces are of the face's middle: seen from there the corner lies on the line across, so that the swing is one
  * more rotation about (0, s/t), and the residual turns about it and moves it from the wall. */
 static void swing_flat(const Course *course, const Numbers *z, const What *what, const How *how, int64_t p, M caught,
-                       const Meeting met[LANES], Place *now, V *gone, Piece *path)
+                       const Meeting met[LANES], const Frame *f, Place *now, V *gone, Piece *path)
 {
     const Alignments *all = &course->alignments;
     Place before = *now;
@@ -159,7 +221,7 @@ static void swing_flat(const Course *course, const Numbers *z, const What *what,
     V off = every(0.0), cy = every(0.0), gap = every(0.0);
     for (int lane = 0; lane < LANES; lane++)
         if (caught[lane]) {
-            off[lane] = off_flush(all->edge[met[lane].edge], spot(now->at, lane), what->way);
+            off[lane] = off_flush(all->edge[met[lane].edge], spot(f, now->at, lane), what->way);
             cy[lane] = all->hull[met[lane].corner].y;
         }
     now->at.x += how->face * now->at.c;
@@ -168,7 +230,7 @@ static void swing_flat(const Course *course, const Numbers *z, const What *what,
     /* The middle of the face is on the wall now, if the corner was: it may have stood in it, or short of it, by a hair. */
     for (int lane = 0; lane < LANES; lane++)
         if (caught[lane])
-            gap[lane] = at_edge(all->edge[met[lane].edge], spot(now->at, lane), 0.0, 0.0, 0.0, 0.0).d;
+            gap[lane] = at_edge(all->edge[met[lane].edge], spot(f, now->at, lane), 0.0, 0.0, 0.0, 0.0).d;
     V lean = pick(caught, how->sd_heading * drawn(z, what->row), every(0.0));
     V away = how->sd_along * drawn(z, what->row + 1);
     /* Nobody can be pushed deeper into a wall than the let-off of a robot at rest. */
@@ -245,7 +307,7 @@ static double turn_over(Corner edge, const How *how, Spot at, double into, doubl
 /* Turn about the wheel whose sensor sees the edge until the other sees it too; the same back, and so on: one turn for
  * the first pass, a straight and a turn for each further one. */
 static void line_passes(const Course *course, const Numbers *z, const What *what, const How *how, int64_t p, M passing,
-                        const Meeting met[LANES], V track, Place *now, V *gone, M *ending, Piece *path)
+                        const Meeting met[LANES], const Frame *f, V track, Place *now, V *gone, M *ending, Piece *path)
 {
     const Alignments *all = &course->alignments;
     V phase = drawn(z, what->row);
@@ -266,7 +328,7 @@ static void line_passes(const Course *course, const Numbers *z, const What *what
         if (number > 0) {
             for (int lane = 0; lane < LANES; lane++)
                 if (on[lane])
-                    s[lane] = straight_on(all->edge[met[lane].edge], how, spot(now->at, lane), into, ahead, off_l[lane],
+                    s[lane] = straight_on(all->edge[met[lane].edge], how, spot(f, now->at, lane), into, ahead, off_l[lane],
                                           off_r[lane], &trial[lane]);
             lay(path + p, &course->reference, p, now, s, t);
             p += 1;
@@ -275,7 +337,7 @@ static void line_passes(const Course *course, const Numbers *z, const What *what
         for (int lane = 0; lane < LANES; lane++)
             if (on[lane]) {
                 double turn;
-                s[lane] = turn_over(all->edge[met[lane].edge], how, spot(now->at, lane), into, ahead, off_l[lane],
+                s[lane] = turn_over(all->edge[met[lane].edge], how, spot(f, now->at, lane), into, ahead, off_l[lane],
                                     off_r[lane], track[lane], width, &turn, &trial[lane]);
                 t[lane] = turn;
             }
@@ -284,8 +346,8 @@ static void line_passes(const Course *course, const Numbers *z, const What *what
         for (int lane = 0; lane < LANES; lane++)
             if (on[lane]) {
                 Corner edge = all->edge[met[lane].edge];
-                double l = along_edge(edge, spot(now->at, lane), how->eye[0][0], how->eye[0][1]);
-                double r = along_edge(edge, spot(now->at, lane), how->eye[1][0], how->eye[1][1]);
+                double l = along_edge(edge, spot(f, now->at, lane), how->eye[0][0], how->eye[0][1]);
+                double r = along_edge(edge, spot(f, now->at, lane), how->eye[1][0], how->eye[1][1]);
                 if (fmin(l, r) < 0.0 || fmax(l, r) > edge.length)
                     trial[lane].ending = NOT_REACHED;
             }
@@ -305,6 +367,7 @@ static void align(const Course *course, const Numbers *z, State *on, int64_t g, 
     int64_t m = all->of[g], first = w->piece[g], last = w->piece[g + 1];
     const What *what = &all->what[m];
     const How *how = &all->how[m];
+    const Frame *f = frame_of_alignment(course, d, m);
     int64_t end = first + what->approach; /* here the swing, or the turns about a wheel, begin */
     M lost = d->counted < w->pieces;
     M found = every_int(0), stop = every_int(end), ending = every_int(NOT_REACHED);
@@ -329,12 +392,12 @@ static void align(const Course *course, const Numbers *z, State *on, int64_t g, 
             if (lost[lane] || found[lane])
                 continue;
             if (!line) {
-                met[lane] = first_contact(all, what, spot(now->at, lane), s[lane], t[lane]);
+                met[lane] = first_contact(all, what, spot(f, now->at, lane), s[lane], t[lane]);
                 found[lane] = met[lane].u <= 1.0 ? -1 : 0;
             } else {
                 int64_t so;
                 double off[2] = {off_l[lane], off_r[lane]};
-                met[lane] = first_look(all, what, how, p == first, gone[lane], spot(now->at, lane), s[lane], t[lane],
+                met[lane] = first_look(all, what, how, p == first, gone[lane], spot(f, now->at, lane), s[lane], t[lane],
                                        phase[lane], halt[lane], off, &so);
                 ending[lane] = so;
                 found[lane] = met[lane].edge >= 0 || so == ALREADY_UNDER ? -1 : 0;
@@ -354,7 +417,7 @@ static void align(const Course *course, const Numbers *z, State *on, int64_t g, 
     for (int lane = 0; lane < LANES; lane++) {
         if (lost[lane] || !found[lane])
             continue;
-        Spot at = spot(now->at, lane);
+        Spot at = spot(f, now->at, lane);
         if (!line) {
             ending[lane] = square_ending(all, what, how, met[lane], at);
         } else if (met[lane].edge >= 0) {
@@ -364,9 +427,9 @@ static void align(const Course *course, const Numbers *z, State *on, int64_t g, 
         going[lane] = ending[lane] == CAUGHT ? -1 : 0;
     }
     if (!line)
-        swing_flat(course, z, what, how, end, going, met, now, &gone, d->path);
+        swing_flat(course, z, what, how, end, going, met, f, now, &gone, d->path);
     else if (what->align == LINE_SQUARE)
-        line_passes(course, z, what, how, end, going, met, on->track, now, &gone, &ending, d->path);
+        line_passes(course, z, what, how, end, going, met, f, on->track, now, &gone, &ending, d->path);
     d->ending[m] = pick_int(lost, every_int(NOT_REACHED), ending);
     d->driven[m] = pick(lost, every(0.0), gone);
     M failed = ~lost & (ending != CAUGHT);
@@ -426,6 +489,7 @@ static void drive(const Course *course, const Numbers *z, Place now, Driven *d)
     }
     d->end = now.at;
     d->end_h = now.h;
+    bound_all(course, d);
 }
 
 #endif

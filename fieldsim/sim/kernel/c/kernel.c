@@ -47,7 +47,7 @@ int64_t PUBLIC(fs_drive)(const Course *course, const double *z, int64_t width, i
     if (open_course(&room, course, 0))
         return -1;
     Numbers one = numbers(z, width, trial, 1);
-    drive(course, &one, placed(&course->wheels, &one), &room.driven);
+    drive(course, &one, set_there(course, &one, room.driven.frame), &room.driven);
     const Driven *d = &room.driven;
     for (int64_t p = 0; p <= course->wheels.pieces; p++) {
         double *row = path + 13 * p;

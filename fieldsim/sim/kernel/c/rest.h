@@ -129,17 +129,20 @@ static V push_out(Polygon A, Polygon O, Pose at, V *out_x, V *out_y, const Work 
 
 /* A start that can be: nobody can set a robot deeper than LET_OFF into what stands there. A drawn start that says so is
  * set back along the shortest way out, to just under it. */
-static void set_back(const Course *course, Place *now, const Work *w)
+static void set_back(const Course *course, const Driven *d, Place *now, const Work *w)
 {
     const Rests *rests = &course->rests;
     for (int64_t r = 0; r < rests->count; r++) {
         if (!rests->set_back[r])
             continue;
         int64_t o = rests->obstacle[r];
+        const Frame *f = frame_of(course, d, o);
         for (int64_t q = course->pairs.first[o]; q < course->pairs.first[o + 1]; q++) {
             V out_x, out_y;
             V deep = push_out(shape(&course->parts, course->pairs.part[q]), shape(&course->cores, course->pairs.core[q]),
-                              now->at, &out_x, &out_y, w);
+                              seen_from(f, now->at), &out_x, &out_y, w);
+            if (f)
+                turned_with(f, &out_x, &out_y);
             V back = deep - LET_OFF + SET_BACK;
             M too = deep > LET_OFF - SET_BACK;
             now->at.x = pick(too, now->at.x + back * out_x, now->at.x);

@@ -83,6 +83,9 @@ static void share_out(Room *room, V *memory, size_t *used, size_t corners, const
     for (int64_t o = 0; o < c->obstacles; o++)
         if ((size_t)(c->pairs.first[o + 1] - c->pairs.first[o]) > most)
             most = (size_t)(c->pairs.first[o + 1] - c->pairs.first[o]);
+    size_t moves = (size_t)c->moves.count, bounds = (size_t)c->moves.solid * pieces;
+    room->driven.frame = (Frame *)stretch(memory, used, moves * sizeof(Frame) / sizeof(V));
+    room->driven.bound = (Bound *)stretch(memory, used, bounds * sizeof(Bound) / sizeof(V));
     room->driven.path = (Piece *)stretch(memory, used, pieces * sizeof(Piece) / sizeof(V));
     room->driven.ending = (M *)stretch(memory, used, alignments);
     room->driven.driven = stretch(memory, used, alignments);
@@ -119,8 +122,8 @@ static int open_course(Room *room, const Course *course, size_t columns)
 /* Drive from a start that can be. */
 static void drive_from_rest(const Course *course, const Numbers *z, Room *room)
 {
-    Place now = placed(&course->wheels, z);
-    set_back(course, &now, &room->work);
+    Place now = set_there(course, z, room->driven.frame);
+    set_back(course, &room->driven, &now, &room->work);
     drive(course, z, now, &room->driven);
 }
 
@@ -169,7 +172,8 @@ static void follow_rests(const Course *course, const Results *to, Room *room, Hi
         M on = p0 < d->counted;
         V so_far = every(0.0);
         Rested found = {.last = every_int(-1)};
-        let_off(course, r, d->path[p0].drive.from, room->off_x, room->off_y, &found, &room->work);
+        const Frame *f = frame_of(course, d, o);
+        let_off(course, r, seen_from(f, d->path[p0].drive.from), room->off_x, room->off_y, &found, &room->work);
         if (how == INSIDE) {
             none_left(to, o, g, on, room);
             earlier(hit, on, p0, every(0.0), o, found.part, found.core);
@@ -181,7 +185,10 @@ static void follow_rests(const Course *course, const Results *to, Room *room, Hi
             on &= p < d->counted;
             if (!any(on))
                 break;
-            M done = rest_on_piece(course, r, p, on, &d->path[p].drive, room->off_x, room->off_y, &so_far, room->sure,
+            Motion moved = d->path[p].drive;
+            if (f)
+                moved = motion_from(f, &moved);
+            M done = rest_on_piece(course, r, p, on, &moved, room->off_x, room->off_y, &so_far, room->sure,
                                    &found, &room->work);
             if (any(found.hit)) {
                 while (piece[g + 1] <= p)
@@ -200,6 +207,12 @@ static void measure(const Course *course, const Results *to, int64_t e, M need, 
 {
     const Entry *what = &course->entries.what[e];
     const Motion *m = &room->driven.path[what->piece].drive;
+    const Frame *f = frame_of(course, &room->driven, what->obstacle);
+    Motion moved;
+    if (f) {
+        moved = motion_from(f, m);
+        m = &moved;
+    }
     Polygon A = shape(&course->parts, what->part), O = shape(&course->cores, what->core);
     int64_t column = to->column[what->obstacle];
     V enough = larger(pick(counts, so_far + TIE, every(0.0)), every(TOUCH));
@@ -266,6 +279,11 @@ static void measure_all(const Course *course, const Results *to, double farthest
                 swing = larger(swing, d->path[p].swing);
             }
             off += farthest * swing;
+            for (int64_t k = 0; k < course->moves.solid; k++)
+                for (int64_t p = piece[g]; p < piece[g + 1]; p++) {
+                    const Bound *bound = &d->bound[k * course->wheels.pieces + p];
+                    off = larger(off, bound->off + farthest * bound->swing);
+                }
         }
         for (int64_t index = e0; index < e1; index++) {
             int64_t e = g < 0 ? entries->best[room->followed[index]] : index;
@@ -276,7 +294,13 @@ static void measure_all(const Course *course, const Results *to, double farthest
                 break;
             const Entry *what = &entries->what[e];
             int64_t p = what->piece, o = what->obstacle, column = to->column[o];
-            V low = planned - d->path[p].off - course->parts.reach[what->part] * d->path[p].swing;
+            V far = d->path[p].off, turned = d->path[p].swing;
+            if (course->moves.count > 0 && course->moves.obstacle[o] >= 0) {
+                const Bound *bound = &d->bound[course->moves.obstacle[o] * course->wheels.pieces + p];
+                far = bound->off;
+                turned = bound->swing;
+            }
+            V low = planned - far - course->parts.reach[what->part] * turned;
             V so_far = larger(room->ribbon[what->segment], column >= 0 ? room->clearance[column] : every(horizon));
             M need = ((low < so_far + TIE) | (low <= TOUCH)) & (p < d->counted);
             need &= ~((so_far == 0.0) & (p > hit->piece));
@@ -304,9 +328,15 @@ static void write_contact(const Course *course, const Hit *hit, int lane, Room *
     const Driven *d = &room->driven;
     const int64_t *piece = course->wheels.piece;
     int64_t p = hit->piece[lane], g = 0;
-    Pose at = pose_in(&d->path[p].drive, hit->at);
+    const Frame *f = frame_of(course, d, hit->obstacle[lane]);
+    Pose at = seen_from(f, pose_in(&d->path[p].drive, hit->at));
     contact_point(shape(&course->parts, hit->part[lane]), shape(&course->cores, hit->core[lane]), at, lane, place + 1,
                   place + 2, &room->work);
+    if (f) {
+        Pose touched = moved_with(f, (Pose){every(place[1]), every(place[2]), every(1.0), every(0.0)});
+        place[1] = touched.x[lane];
+        place[2] = touched.y[lane];
+    }
     while (piece[g + 1] <= p)
         g++;
     double before = 0.0, whole = 0.0;
