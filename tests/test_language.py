@@ -12,7 +12,7 @@ from catalogs import OTHERS, PACKAGE, asked_for, fields, gathered, messages, rea
 
 from fieldsim import language
 from fieldsim.language import DOMAIN, LANGUAGES, LOCALE, choose, in_digits, taken, tr, tr_as, tr_later, tr_many, wanted
-from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, RUN_KEYS, SEASON_KEYS
+from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, RUN_KEYS, SEASON_KEYS, STUDIES_KEYS
 
 
 @pytest.fixture
@@ -264,6 +264,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     ),
     "window.field.view": ("tool ",),
     "window.keys": (
+        "save as",
         "new ",
         "put back",
         "scroll ",
@@ -315,7 +316,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "window.paint.strip": ("block {}",),
     "window.paint.toolbox": ("tool {}", "button tool"),
     "window.recovery": ("fieldsim recovery copy", "{}", "Application Support"),
-    "window.run.app": ("getting ready",),
+    "window.run.app": ("getting ready", "save as"),
     "window.run.edits": ("{}.low", "{}.high"),
     "window.run.session": (
         "step ",
@@ -364,6 +365,17 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     ),
     "window.session": ("ctrl ", "recover ", "save ", "save, then", "answer {}"),
     "window.snapping": ("corner {}",),
+    "window.studies": (
+        "fieldsim studies",
+        "fieldsim {} {}",
+        "fieldsim-",
+        "button {}",
+        "row {}",
+        "full screen",
+        "{}-card",
+        "ctrl b",
+    ),
+    "window.paint.studies": ("button {}", "row {}", "study picture"),
 }
 # Modules that say something, and folders of them, all in `tr`.
 SAID = (
@@ -463,7 +475,9 @@ SAID = (
     "window.paint.over",
     "window.paint.places",
     "window.paint.scene",
+    "window.paint.menu",
     "window.paint.season",
+    "window.paint.studies",
     "window.paint.strip",
     "window.paint.tightest",
     "window.paint.toolbox",
@@ -479,6 +493,7 @@ SAID = (
     "window.screen",
     "window.season",
     "window.session",
+    "window.studies",
     "window.snapping",
 )
 
@@ -500,7 +515,7 @@ def test_no_sentence_is_outside_the_catalog(module: str) -> None:
 def test_the_help_says_nothing_of_keys_outside_the_catalog() -> None:
     """In the list of keys texts stand between names of keys and of actions."""
     known = {message.id for message in messages(gathered())}
-    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS, *SEASON_KEYS):
+    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS, *SEASON_KEYS, *STUDIES_KEYS):
         # Letters and digits are the same everywhere.
         said = {key.words, key.shown if re.search("[A-Za-z]{2}", key.shown) else ""}
         assert said - {""} <= known

@@ -25,7 +25,7 @@ def _read(given: Given) -> Any:
 def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
     if given["number"] is not None:
         return _one_trial(run, given)
-    from fieldsim.report.words.attempt import try_text
+    from fieldsim.report.words.attempt import try_statement, try_text
     from fieldsim.studies.attempt import KEPT, attempt, with_remedies
 
     tried = attempt(
@@ -49,7 +49,10 @@ def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
 
         return save(folder, tried, again)
 
-    return Outcome(tried.answer, lambda: try_text(tried.answer), save, tried.answer.meets_need is not False)
+    return Outcome(
+        tried.answer, lambda: try_text(tried.answer), save, tried.answer.meets_need is not False,
+        statement=lambda: try_statement(tried.answer),
+    )  # fmt: skip
 
 
 def _one_trial(run: Any, given: Given) -> Outcome:

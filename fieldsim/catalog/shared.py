@@ -65,4 +65,4 @@ def told(
 
         return save_study(folder, name, to_json(answer), kept or statement, draw, again, pictures=pictures)
 
-    return Outcome(answer, text, save, **more)
+    return Outcome(answer, text, save, statement=lambda: statement, **more)

@@ -148,6 +148,8 @@ class Outcome:
     """False if less gets through than was asked for."""
     afterwards: Callable[[], Iterator[Remark]] | None = None
     """What is still to be done when the answer is told, such as writing numbers into a file."""
+    statement: Callable[[], Any] | None = None
+    """The answer as a ``Statement``, for a face that lays out its parts itself; None where it is text only."""
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,10 @@ def doors(*, seed: int = 1, threads: int | None = None) -> Doors:
                 from fieldsim.window.field.app import FieldDesk
 
                 desk = FieldDesk(path, size, scale)
+            case "studies":
+                from fieldsim.window.studies.app import StudiesDesk
+
+                desk = StudiesDesk(path, size, scale)
             case "match":
                 from fieldsim.window.match.app import MatchDesk
 
@@ -33,7 +37,7 @@ def doors(*, seed: int = 1, threads: int | None = None) -> Doors:
             case _:
                 from fieldsim.window.run.app import RunDesk
 
-                desk = RunDesk(path, size, scale, seed=seed, threads=threads)
+                desk = RunDesk(path, size, scale, seed=seed, threads=threads, new=more == "new")
         return desk
 
     return make

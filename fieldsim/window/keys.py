@@ -6,7 +6,17 @@ from dataclasses import dataclass
 
 from fieldsim.language import tr, tr_later
 
-__all__ = ["FIELD_KEYS", "MATCH_KEYS", "NUDGES", "RUN_KEYS", "SEASON_KEYS", "Key", "action_of", "help_rows"]
+__all__ = [
+    "FIELD_KEYS",
+    "MATCH_KEYS",
+    "NUDGES",
+    "RUN_KEYS",
+    "SEASON_KEYS",
+    "STUDIES_KEYS",
+    "Key",
+    "action_of",
+    "help_rows",
+]
 
 
 @dataclass(frozen=True)
@@ -53,6 +63,7 @@ RUN_KEYS = (
     Key(("shift tab",), "last segment"),
     *_NUMBERS,
     Key(("return",), "type", tr_later("type that number (again: done)"), tr_later("enter")),
+    Key(("g",), "lead", tr_later("click where it should drive (again: no more)")),
     Key(("n",), "add", tr_later("a new segment after this one")),
     Key(("c",), "copy", tr_later("the segment once more")),
     Key(("delete",), "remove", tr_later("take the segment out")),
@@ -81,6 +92,8 @@ RUN_KEYS = (
     Key(("t",), "next failing", tr_later("a trial that fails (shift: any trial)")),
     Key(("shift t",), "next trial"),
     *_EDITING,
+    Key(("ctrl shift s",), "save as", tr_later("save under another name")),
+    Key(("a",), "studies", tr_later("ask a study about this run")),
     Key(("x",), "axis", tr_later("the strip by time, or by way")),
     Key(("d",), "look", tr_later("light, or dark")),
     Key(("f11",), "full screen", tr_later("the whole screen")),
@@ -179,6 +192,20 @@ SEASON_KEYS = (
     Key(("d",), "look", tr_later("light, or dark")),
     Key(("f11",), "full screen", tr_later("the whole screen")),
     Key(("escape",), "drop", tr_later("drop what is picked")),
+    Key(("f1", "h", "?"), "help", tr_later("this list"), "h"),
+    Key(("ctrl q",), "quit", tr_later("close the window")),
+)
+
+
+STUDIES_KEYS = (
+    Key(("up",), "upper", tr_later("another question"), tr_later("up, down")),
+    Key(("down",), "lower"),
+    Key(("return", "space"), "ask", tr_later("ask it"), tr_later("enter")),
+    Key(("x",), "cancel", tr_later("break it off")),
+    Key(("o",), "report", tr_later("open the whole report, or the card")),
+    Key(("d",), "look", tr_later("light, or dark")),
+    Key(("f11",), "full screen", tr_later("the whole screen")),
+    Key(("escape", "ctrl b"), "season", tr_later("back to the run")),
     Key(("f1", "h", "?"), "help", tr_later("this list"), "h"),
     Key(("ctrl q",), "quit", tr_later("close the window")),
 )

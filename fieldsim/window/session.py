@@ -206,7 +206,10 @@ class Session(Generic[T]):
         """Go somewhere else, such as 'quit'; what is not saved is asked about first."""
         self.going = to
         if self.unsaved_work:
-            self.ask("quit")
+            asked = known_question("quit")
+            if to == "studies":
+                asked = replace(asked, lines=(tr("A study asks the run as it is saved."),))
+            self.ask("quit", asked)
         else:
             self.wants.add(to)
 

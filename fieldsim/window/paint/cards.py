@@ -9,7 +9,7 @@ from fieldsim.language import tr, tr_later
 from fieldsim.window.camera import Rect
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.layout import CONTROLS, Row
-from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, SMALL, Colour, Look, mixed
+from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, ON_ACCENT, SMALL, Colour, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
 from fieldsim.window.paint.scene import Covered, Odds, Scene
 from fieldsim.window.paint.tools import area, disc, plate, ring, stroke
@@ -29,7 +29,7 @@ BUTTON_WORDS = {
     "season": tr_later("Season"),
     "fit": tr_later("All"), "undo": tr_later("Undo"), "redo": tr_later("Redo"), "save": tr_later("Save"),
     "look": tr_later("Look"), "help": tr_later("Keys"), "add": tr_later("+ segment"), "copy": tr_later("copy"),
-    "remove": tr_later("take out"),
+    "remove": tr_later("take out"), "lead": tr_later("drive to ..."), "studies": tr_later("studies"),
 }  # fmt: skip
 # Pegs: a hundred trials, of which so many get through.
 PEGS, PEGS_IN_ROW = 100, 25
@@ -268,6 +268,10 @@ def draw_buttons(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
             continue
         on = name not in scene.off
         ink = draw_press(window, scene, look, f"button {name}", rect, on)
+        if name == "lead" and scene.leads:
+            window.fill(look.accent, rect.box)
+            pygame.draw.rect(window, look.ink, rect.box, max(1, round(2 * unit)))
+            ink = ON_ACCENT
         x, y = rect.centre
         if name == "axis":
             words = tr("by time") if scene.axis == "time" else tr("by way")
@@ -285,7 +289,7 @@ def draw_clock(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     """How fast it plays and where it is, and what the ribbon's bands are as far as there is room for it."""
     places, unit, writer = scene.layout, scene.layout.unit, layers.writer
     after = max(rect.right for name, rect in places.buttons if name in CONTROLS)
-    before = places.button("add").x
+    before = places.button("lead").x
     room = before - after - 20 * unit
     middle = places.button("play").y + places.button("play").h / 2
     shown = writer.put(window, scene.pace, (after + 10 * unit, middle), NORMAL, look.ink, 1, "w", room=room)

@@ -16,6 +16,7 @@ from fieldsim.window.paint.field import draw_field
 from fieldsim.window.paint.ground import draw_ruler_marks, draw_rulers
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import DARK, LIGHT, Look
+from fieldsim.window.paint.menu import draw_menu
 from fieldsim.window.paint.over import draw_error, draw_help, draw_toast
 from fieldsim.window.paint.scene import MatchScene, Scene
 from fieldsim.window.paint.strip import draw_playhead, draw_strip
@@ -34,7 +35,7 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     draw_field(surface, scene, look, layers)
     same = look.name, places
     hover = scene.hover if scene.hover is not None and scene.hover.startswith(("button", "number", "switch")) else None
-    buttons = scene.off, scene.playing, scene.axis, hover
+    buttons = scene.off, scene.playing, scene.axis, scene.leads, hover
     ruled = scene.camera, scene.run.field.size
     pinched = None if scene.pinch is None else (scene.pinch.head, scene.pinch.words)
     block = scene.hover if scene.hover is not None and scene.hover.startswith("block ") else None
@@ -58,6 +59,7 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     draw_ruler_marks(surface, scene, look)
     draw_clock(surface, scene, look, layers)
     draw_playhead(surface, scene, look)
+    draw_menu(surface, places.field, places.unit, scene.menu, look, layers)
     draw_toast(surface, scene, look, layers)
     draw_error(surface, scene, look, layers)
     draw_help(surface, scene, look, layers)

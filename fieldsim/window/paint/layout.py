@@ -21,7 +21,7 @@ SMALLEST_LETTERS, LARGEST_LETTERS = 0.82, 1.35
 
 HEAD_BUTTONS = ("season", "fit", "undo", "redo", "save", "look", "help")
 # Right of the controls, before the axis: words and their widths in units.
-EDITS = (("add", 78), ("copy", 44), ("remove", 58))
+EDITS = (("lead", 76), ("add", 78), ("copy", 44), ("remove", 58), ("studies", 64))
 CONTROLS = ("begin", "back", "play", "forth", "slower", "faster")
 # What a field is drawn with, and below it the edits of what is picked.
 TOOLS = (

@@ -84,6 +84,7 @@ def draw_error(window: pygame.Surface, scene: Covered, look: Look, layers: Layer
     if buttons:
         # What is asked stands above its buttons, wherever the window has them.
         y = max(field.y + 4 * unit, buttons[0].y - high + 4 * unit)
+        y -= 12 * unit if not shown else 0
         high = buttons[0].bottom + 12 * unit - y
     rect = pygame.Rect(round(x), round(y), round(wide), round(high))
     plate(window, rect, look.card, look.fail, cut=14 * unit, width=max(2, round(2.5 * unit)))

@@ -18,6 +18,7 @@ from fieldsim.sim.shapes import Part
 from fieldsim.studies.answer import Pose
 from fieldsim.window.asking import Answer
 from fieldsim.window.camera import Camera, Rect
+from fieldsim.window.menu import MenuWords
 from fieldsim.window.paint.layout import Layout, Strip
 
 __all__ = [
@@ -297,6 +298,9 @@ class Scene:
     thing: str | None = None
     """The name of the selected obstacle, jig, target, line or start area."""
     numbers: Numbers | None = None
+    menu: MenuWords | None = None
+    leads: bool = False
+    """Clicks lead the run."""
     switches: tuple[SwitchRow, ...] = ()
     handles: tuple[Handle, ...] = ()
     guides: tuple[Guide, ...] = ()

@@ -11,6 +11,7 @@ from fieldsim.language import tr
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.window.dials import Refused
 from fieldsim.window.run import edits as run_edits
+from fieldsim.window.run import leading, naming
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, moves
@@ -65,6 +66,8 @@ def do(session: RunSession, action: str) -> None:
         "less finely": lambda: session._nudge(session.row, -1, True, session._key_token()),
         "type": lambda: session._type(session.row),
         "add": partial(add_segment, session),
+        "lead": partial(leading.begin, session),
+        "save as": partial(naming.begin, session),
         "copy": lambda: with_segment(session, partial(copy_segment, session)),
         "remove": lambda: with_segment(session, partial(remove_segment, session)),
         "earlier": lambda: with_segment(session, lambda g: shift_segment(session, g, -1)),
@@ -92,11 +95,8 @@ def do(session: RunSession, action: str) -> None:
         simple[action]()
     elif action in _MOVES:
         move_start(session, *_MOVES[action])
-    elif action == "quit":
-        if session.history.dirty:
-            session.asked = "quit"
-        else:
-            session.wants.add("quit")
+    elif action in ("quit", "season", "studies"):
+        session.leave(action)
     else:
         session.wants.add(action)
 
@@ -115,7 +115,7 @@ def with_entry(session: RunSession, action: str) -> bool:
         return not typed
     if action == "save":
         return session._type_done()
-    if action == "quit":
+    if action in ("quit", "season", "studies"):
         session._type_done()
         session.entry = None
     return True

@@ -15,6 +15,7 @@ from fieldsim.report.phrases import listed
 from fieldsim.window.desk import EditingDesk
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
+from fieldsim.window.loop import Opening
 from fieldsim.window.recovery import EVERY
 from fieldsim.window.run.files import EditedRun, RunFiles, rebased, reread
 from fieldsim.window.run.session import RunSession
@@ -29,7 +30,7 @@ class RunDesk(EditingDesk[EditedRun]):
 
     def __init__(
         self, path: Path, size: tuple[int, int], scale: float, *, seed: int = 1, threads: int | None = None,
-        folder: Path | None = None,
+        folder: Path | None = None, new: bool = False,
     ) -> None:  # fmt: skip
         super().__init__(path, size, scale, folder)
         self.live = Live(threads=threads, seed=seed)
@@ -44,6 +45,8 @@ class RunDesk(EditingDesk[EditedRun]):
         self._keep_next = 0.0
         """and when the next ones may be made."""
         self._open()
+        if new and self.session is not None and self.session.asked is None:
+            self.session.do("lead")
 
     def _open(self) -> None:
         """Read the files; what is wrong with them is shown, and looked at again when they change."""
@@ -134,6 +137,35 @@ class RunDesk(EditingDesk[EditedRun]):
         self._drop_copies()
         self.follower.follow(files.watched)
         session.say(tr("Saved {files}", files=listed([path.name for path in written])) if written else tr("Saved"))
+
+    def _serve(self, want: str) -> None:
+        if want == "save as":
+            self._save_as()
+        elif want == "studies":
+            self.opens = Opening("studies", self.path)
+        else:
+            super()._serve(want)
+
+    def _save_as(self) -> None:
+        """The run as it is now in a file of its own, which is shown from then on."""
+        session, files = self.session, self.files
+        assert session is not None
+        assert files is not None
+        if session.naming is None:
+            return
+        try:
+            path = files.save_as(session.history.state, session.naming.text.strip())
+        except SaveError as problem:
+            session.error = tr("It could not be saved"), tell(problem)
+            return
+        session.naming = None
+        self._drop_copies()
+        dark = session.dark
+        self.path = path
+        self._open()
+        if self.session is not None:
+            self.session.dark = dark
+            self.session.say(tr("Saved as {file}", file=path.name))
 
     def _copied(self) -> tuple[Path, ...]:
         return () if self.files is None else (self.files.path, *self.files.robots)

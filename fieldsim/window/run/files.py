@@ -13,8 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from fieldsim.files import kind_of, load_robot, load_run
+from fieldsim.files.fresh import free_name, write_fresh
 from fieldsim.files.nodes import is_text, read
 from fieldsim.files.writing import replace_file, robot_text, run_text
+from fieldsim.language import tr
 from fieldsim.model import Robot, Run
 from fieldsim.model.errors import FileError, PlanError, SaveError
 from fieldsim.window.history import History
@@ -123,6 +125,27 @@ class RunFiles:
         self.run, self.robot_file = edited.run, edited.robot_file
         self.robots[edited.robot_file] = edited.run.robot
         return tuple(made)
+
+    def save_as(self, edited: EditedRun, name: str) -> Path:
+        """Write the run under a name into a file of its own, beside its old one or where the name leads; never in
+        the place of another one. What was changed of the robot has to be saved before. Raises SaveError."""
+        if self.robots.get(edited.robot_file) != edited.run.robot:
+            raise SaveError(
+                tr("the robot's numbers were changed too, and they are not the run's: save or undo them first")
+            )
+        given = Path(name).expanduser()
+        folder = self.path.parent / given.parent
+        named = given.suffix in (".yaml", ".yml")
+        try:
+            run = replace(edited.run, name=" ".join((given.stem if named else given.name).split()))
+        except PlanError as problem:
+            raise SaveError(problem.lines[0]) from None
+        path = folder / given.name if named else free_name(folder, run.name)
+        text = run_text(
+            self.text, self.run, run, robot_file=_from(folder, edited.robot_file),
+            field_file=_from(folder, self.field_file),
+        )  # fmt: skip
+        return write_fresh(path, text)
 
 
 def _from(folder: Path, path: Path) -> str:

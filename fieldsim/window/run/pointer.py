@@ -16,6 +16,7 @@ from fieldsim.sim.motion import jig_of, start_pose
 from fieldsim.window.paint.build import marks_of
 from fieldsim.window.paint.scene import Handle
 from fieldsim.window.run import edits as run_edits
+from fieldsim.window.run import leading
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import REACH, SNAP, STEP, STILL, Drag
 from fieldsim.window.session import ZOOM
@@ -57,6 +58,11 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
         return
     session._pointer = (x, y)
     what = session.under(x, y)
+    if what is not None and what.startswith("menu"):
+        if what != "menu" and button == "left":
+            leading.take(session, int(what.split(" ")[1]))
+        return
+    leading.close(session)
     if session.entry is not None:
         if what == f"number {session.entry.line - session.first_row} entry":
             session.entry = replace(session.entry, fresh=False)
@@ -99,6 +105,7 @@ def moved(session: RunSession, x: float, y: float, mods: frozenset[str] = frozen
     session._pointer = (x, y)
     if drag is None:
         session.hover = session.under(x, y)
+        leading.hover(session, session.hover)
         return
     if hypot(x - drag.at[0], y - drag.at[1]) > STILL * session.places.unit:
         drag.moved = True
@@ -189,6 +196,9 @@ def drag_block(session: RunSession, x: float, drag: Drag) -> None:
 
 def click_field(session: RunSession, x: float, y: float) -> None:
     """A trial near the pointer, else a segment's way, else a thing, else nothing."""
+    if session.leading is not None:
+        leading.open_at(session, x, y)
+        return
     reach = REACH * session.places.unit
     number = trial_near(session, x, y, reach)
     if number is not None:

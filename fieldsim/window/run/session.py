@@ -29,12 +29,12 @@ from fieldsim.window.paint.layout import Strip, layout
 from fieldsim.window.paint.odds import troubles_of
 from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way, hit_handle
 from fieldsim.window.paint.tightest import pinch_of
-from fieldsim.window.run import actions, numbers, pointer, switches
+from fieldsim.window.run import actions, leading, naming, numbers, pointer, switches
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place
 from fieldsim.window.run.files import EditedRun
 from fieldsim.window.run.state import PACES, REACH, Drag, Line, Picked, Tries
-from fieldsim.window.session import Session
+from fieldsim.window.session import Entry, Session
 
 __all__ = ["RunSession"]
 
@@ -83,6 +83,10 @@ class RunSession(Session[EditedRun]):
         self.troubled: tuple[Any, ...] = ()
         self.touched: frozenset[str] = frozenset()
         self.failures: list[Failure | None] = []
+        self.leading: leading.Leading | None = None
+        """Clicks on the field lead the run there; None if they pick."""
+        self.naming: Entry | None = None
+        """The name that the run is to be saved under, while it is typed."""
         self._planned()
         self._wish()
 
@@ -178,6 +182,7 @@ class RunSession(Session[EditedRun]):
 
     def _changed(self) -> None:
         self.picked = None
+        leading.close(self)
         if isinstance(self.place, int):
             self.place = min(self.place, len(self.run.segments) - 1)
         self._planned()
@@ -246,6 +251,9 @@ class RunSession(Session[EditedRun]):
         """What is under a pixel, by name."""
         if self._covered:
             return self.over_at(x, y)
+        row = leading.row_at(self, x, y)
+        if row is not None:
+            return row
         what = self.places.at(x, y)
         if what == "field":
             handle = hit_handle(self.camera, self.handles, x, y, REACH * self.places.unit)
@@ -323,6 +331,13 @@ class RunSession(Session[EditedRun]):
     def _switch(self, index: int, way: int) -> None:
         switches.switch_row(self, index, way)
 
+    # --- keys ---------------------------------------------------------------------------------------------------------
+
+    def key(self, pressed: str) -> None:
+        """A key goes down: it is for a name that is typed or a menu first."""
+        if self._covered or not (naming.key(self, pressed) or (self.entry is None and leading.key(self, pressed))):
+            super().key(pressed)
+
     # --- the number card ---------------------------------------------------------------------------------------------
 
     def _token(self) -> object:
@@ -349,6 +364,10 @@ class RunSession(Session[EditedRun]):
 
     def text(self, letters: str) -> None:
         """Letters are typed."""
+        if self.naming is not None:
+            if not self._covered:
+                naming.letters(self, letters)
+            return
         numbers.typed(self, letters)
 
     def _type_key(self, pressed: str) -> bool:

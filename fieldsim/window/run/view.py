@@ -31,6 +31,7 @@ from fieldsim.window.paint.scene import (
     SwitchRow,
     Way,
 )
+from fieldsim.window.run import leading
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.state import PACES
 
@@ -84,6 +85,8 @@ class RunView:
             segment=session.place + 1 if isinstance(session.place, int) else None,
             thing=session.thing if session.thing is not None else self._jig(),
             numbers=self._numbers(),
+            menu=leading.menu_words(session),
+            leads=session.leading is not None,
             switches=self._switches(),
             handles=session.handles,
             guides=tuple(Guide(guide.start, guide.end, session.guide_words) for guide in session.guides),
@@ -147,6 +150,12 @@ class RunView:
 
     def _picked(self) -> Picked | None:
         session = self.session
+        offered = leading.preview(session)
+        wish, way = offered if offered is not None else (None, None)
+        if wish is not None and way is not None:
+            poses = np.concatenate([segment[:, :2] for segment in way.segments])
+            last = way.segments[-1][-1]
+            return Picked(poses, (float(last[0]), float(last[1]), float(last[2])), wish.words)
         picked = session.picked
         if picked is None:
             return None
@@ -173,6 +182,10 @@ class RunView:
     def _numbers(self) -> Numbers | None:
         session = self.session
         run = session.run
+        if session.naming is not None:
+            name = session.naming
+            row = NumberRow(tr("name"), name.text, cursor=name.cursor, fresh=name.fresh, wide=True)
+            return Numbers(tr("Save as"), tr("enter: save, escape: not"), (row,))
         if session.thing is not None:
             return self._of_thing(session.thing)
         if session.place is None:

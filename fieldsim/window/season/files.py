@@ -20,11 +20,12 @@ from typing import Any
 from fieldsim.files import kind_of, load_field, load_match, load_robot, load_run
 from fieldsim.files.changing import changed
 from fieldsim.files.forms import KINDS
+from fieldsim.files.fresh import free_name, unwritten, write_fresh
 from fieldsim.files.meant import looks_like_ours
 from fieldsim.files.nodes import ENDINGS
 from fieldsim.files.saving import replace_file
 from fieldsim.files.sheets import is_log, load_log, load_sheet
-from fieldsim.files.starter import starter_text, write_new
+from fieldsim.files.starter import starter_text
 from fieldsim.files.writing import new_run_text
 from fieldsim.language import tr, tr_as
 from fieldsim.model import Field, Run, StartByEye, Wait
@@ -183,30 +184,6 @@ def users_of(season: Season, path: Path) -> tuple[Item, ...]:
 # --- something new -------------------------------------------------------------------------------------------------
 
 
-def free_name(folder: Path, name: str, ending: str = ".yaml") -> Path:
-    """A file for something of that name that is not there yet."""
-    words = re.sub(r"[^\w]+", "-", name.casefold()).strip("-_") or "new"
-    for number in range(1, 10_000):
-        path = folder / f"{words if number == 1 else f'{words}-{number}'}{ending}"
-        if not os.path.lexists(path):
-            return path
-    raise SaveError(tr("there are too many files of that name"))
-
-
-def _write(path: Path, text: str | bytes) -> Path:
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_new(path, text if isinstance(text, bytes) else text.encode())
-    except (OSError, ValueError) as problem:
-        raise _unwritten(path, problem) from None
-    return path
-
-
-def _unwritten(path: Path, problem: Exception) -> SaveError:
-    reason = getattr(problem, "strerror", None) or tr("this cannot be the name of a file")
-    return SaveError(tr("{file} could not be written: {reason}", file=shown(str(path), 400), reason=tr(reason)))
-
-
 def meant_by_name(path: Path) -> str:
     """What a file that is not there is to become, by its name or its folder: 'field', 'robot', 'run', or '' where it
     does not say."""
@@ -251,14 +228,16 @@ def begin_run(
     run = Run(name.strip(), field, robot, first_start(field) if start is None else start, (Wait(0.0),))
     beside = [*users_of(season, field_file), *season.of("run")]
     path = file or free_name(beside[0].path.parent if beside else season.folder, run.name)
-    return _write(path, new_run_text(run, _seen_from(path.parent, field_file), _seen_from(path.parent, robot_file)))
+    return write_fresh(
+        path, new_run_text(run, _seen_from(path.parent, field_file), _seen_from(path.parent, robot_file))
+    )
 
 
 def begin_robot(season: Season, name: str, file: Path | None = None) -> Path:
     """Write a robot to start from, under a name; its file. Raises SaveError."""
     beside = season.of("robot")
     path = file or free_name(beside[0].path.parent if beside else season.folder, name)
-    return _write(path, changed(starter_text("robot.yaml").decode(), {("robot",): _named(name)}))
+    return write_fresh(path, changed(starter_text("robot.yaml").decode(), {("robot",): _named(name)}))
 
 
 def _named(name: str) -> str:
@@ -291,10 +270,10 @@ def duplicate(item: Item, taken: Iterable[str]) -> Path:
         try:
             text = item.path.read_bytes()
         except OSError as problem:
-            raise _unwritten(item.path, problem) from None
-        return _write(free_name(item.path.parent, item.path.stem, ".csv"), text)
+            raise unwritten(item.path, problem) from None
+        return write_fresh(free_name(item.path.parent, item.path.stem, ".csv"), text)
     name = f"{item.name} {number}"
-    return _write(free_name(item.path.parent, name, item.path.suffix), _renamed(item, name))
+    return write_fresh(free_name(item.path.parent, name, item.path.suffix), _renamed(item, name))
 
 
 def rename(item: Item, name: str) -> Path:
@@ -308,7 +287,7 @@ def rename(item: Item, name: str) -> Path:
                 raise FileExistsError(17, os.strerror(17))
             os.rename(item.path, to)
         except (OSError, ValueError) as problem:
-            raise _unwritten(to, problem) from None
+            raise unwritten(to, problem) from None
         return to
     replace_file(item.path, _renamed(item, name))
     return item.path
@@ -321,7 +300,7 @@ def _renamed(item: Item, name: str) -> str:
         with item.path.open(encoding="utf-8-sig", newline="") as file:
             return changed(file.read().replace("\r\n", "\n"), {(item.kind,): _named(name)})
     except OSError as problem:
-        raise _unwritten(item.path, problem) from None
+        raise unwritten(item.path, problem) from None
     except ValueError as problem:
         raise SaveError(tr("nothing was written: {reason}", reason=shown(str(problem), 200))) from None
 
@@ -352,7 +331,7 @@ def put_back(was: Path, trashed: Path) -> None:
             raise FileExistsError(17, os.strerror(17))
         shutil.move(trashed, was)
     except OSError as problem:
-        raise _unwritten(was, problem) from None
+        raise unwritten(was, problem) from None
 
 
 # --- seasons that were open ----------------------------------------------------------------------------------------

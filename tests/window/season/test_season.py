@@ -424,7 +424,7 @@ def test_a_folder_that_takes_nothing_is_told(desk: SeasonDesk, monkeypatch: pyte
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("fieldsim.window.season.files.write_new", full)
+    monkeypatch.setattr("fieldsim.files.fresh.write_new", full)
     desk.session.do("new run")
     post(desk, pygame.K_RETURN)
     assert desk.session.error is not None

@@ -1,0 +1,38 @@
+"""A menu beside the pointer, painted from its words."""
+
+from __future__ import annotations
+
+import pygame
+
+from fieldsim.window.camera import Rect
+from fieldsim.window.menu import MenuWords, menu_rects
+from fieldsim.window.paint.layers import Layers
+from fieldsim.window.paint.look import NORMAL, ON_ACCENT, SMALL, Look, mixed
+from fieldsim.window.paint.tools import plate
+
+__all__ = ["draw_menu"]
+
+
+def draw_menu(
+    window: pygame.Surface, view: Rect, unit: float, menu: MenuWords | None, look: Look, layers: Layers
+) -> None:
+    if menu is None:
+        return
+    writer = layers.writer
+    whole, rows = menu_rects(view, unit, menu.at, len(menu.rows))
+    plate(window, whole, look.card, look.ink, cut=9 * unit, width=max(1, round(1.5 * unit)))
+    writer.put(
+        window, menu.title, (whole.x + 9 * unit, whole.y + 5 * unit), SMALL, look.faint, room=whole.w - 24 * unit
+    )
+    for n, (rect, (words, beside)) in enumerate(zip(rows, menu.rows, strict=True)):
+        on = n == menu.chosen
+        if on:
+            window.fill(look.accent, rect.box)
+        ink = ON_ACCENT if on else look.ink
+        faint = mixed(ON_ACCENT, look.accent, 0.8) if on else look.faint
+        room = rect.w - 14 * unit
+        middle = rect.y + rect.h / 2
+        high = writer.height(NORMAL) + writer.height(SMALL * 0.92)
+        writer.put(window, words, (rect.x + 7 * unit, middle - high / 2), NORMAL, ink, 1, room=room - 14 * unit)
+        writer.put(window, beside, (rect.x + 7 * unit, middle + high / 2), SMALL * 0.92, faint, 0, "sw", room=room)
+        writer.put(window, str(n + 1), (rect.right - 6 * unit, rect.y + 3 * unit), SMALL * 0.85, faint, 0, "ne")

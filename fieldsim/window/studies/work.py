@@ -1,0 +1,184 @@
+"""Studies asked in a thread of their own, through the records of the catalog: the same values and words as the commands
+have. What is found is saved into a folder of its own, so that the whole report can be opened."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from fieldsim.catalog import STUDIES
+from fieldsim.catalog.study import Flag, Option, Study, WrongWordsError
+from fieldsim.language import tr, tr_later
+from fieldsim.model.errors import FieldsimError
+
+__all__ = ["CARD", "Answered", "Asking", "answered", "asked_of_a_run"]
+
+CARD = "card"
+"""The card for the table: no study, but asked for in the same list."""
+
+Watch = Callable[[int, int], None]
+
+
+def asked_of_a_run() -> tuple[Study, ...]:
+    """The studies that need a run and nothing else."""
+    return tuple(
+        study
+        for study in STUDIES
+        if [each.name for each in study.arguments] == ["run_file"] and not study.arguments[0].many
+    )
+
+
+def _left_out(option: Option) -> Any:
+    """What is given for an option that nobody asked for."""
+    if option.default is not None:
+        return option.default
+    return False if isinstance(option.kind, Flag) else () if option.many else None
+
+
+@dataclass(frozen=True, eq=False)
+class Answered:
+    """What was asked, and what came of it by now."""
+
+    name: str
+    done: int = 0
+    wanted: int = 0
+    over: bool = False
+    headline: str = ""
+    further: tuple[str, ...] = ()
+    advice: tuple[str, ...] = ()
+    wrong: tuple[str, ...] = ()
+    picture: Path | None = None
+    report: Path | None = None
+    """To be opened in the browser, or printed."""
+
+
+class _CancelledError(BaseException):
+    """Nobody wants the answer any more: no study may take it for a mistake and go on."""
+
+
+def answered(name: str, path: Path, folder: Path, watch: Watch) -> Answered:
+    """Ask a study, or make the card, of the run in a file; what it answers, with its report in a folder."""
+    try:
+        if name == CARD:
+            return _card(path, folder, watch)
+        study = next(each for each in asked_of_a_run() if each.name == name)
+        given: dict[str, Any] = {option.name: _left_out(option) for option in study.options}
+        given |= {"run_file": path, "folder": folder}
+        found = study.ask(study.read(given), given, watch)
+        written = found.save(folder, f"fieldsim {name} {path}")
+    except (FieldsimError, WrongWordsError, OSError, ValueError) as problem:
+        lines = getattr(problem, "lines", None) or str(problem).splitlines()
+        return Answered(name, over=True, wrong=tuple(map(str, lines[:8])))
+    made = Answered(
+        name, over=True,
+        picture=next((each for each in written if each.suffix == ".png"), None),
+        report=next((each for each in written if each.suffix == ".html"), None),
+    )  # fmt: skip
+    if found.statement is None:
+        first, *rest = found.text().splitlines() or [""]
+        return replace(made, headline=first, further=tuple(rest))
+    told = found.statement()
+    return replace(made, headline=told.headline or told.title, further=tuple(told.further), advice=tuple(told.advice))
+
+
+def _card(path: Path, folder: Path, watch: Watch) -> Answered:
+    from fieldsim.cards.run.card import make_card
+    from fieldsim.cards.run.pages import card_file
+    from fieldsim.cards.run.text import card_text
+    from fieldsim.files import load_run
+    from fieldsim.studies.attempt import KEPT, attempt
+
+    run = load_run(path)
+    tried = attempt(run, keep=KEPT, watch=watch)
+    place = folder / f"{path.stem}-card.pdf"
+    card = make_card(tried, str(path), "A4", str(place))
+    place.write_bytes(card_file(run, card, "pdf"))
+    lines = [line.strip() for line in card_text(card).splitlines() if line.strip()]
+    return Answered(CARD, over=True, headline=tr("The card is made"), further=tuple(lines[:12]), report=place)
+
+
+@dataclass
+class Asking:
+    """The thread. One study at a time; asking another one breaks off the one before."""
+
+    path: Path
+    _news: dict[str, Answered] = field(default_factory=dict)
+    _wish: str | None = None
+    _closing: bool = False
+    _stop: bool = False
+    _at_work: str | None = None
+
+    def __post_init__(self) -> None:
+        self.folder = Path(tempfile.mkdtemp(prefix="fieldsim-"))
+        self._change = threading.Condition()
+        self._thread = threading.Thread(target=self._work, name="fieldsim studies", daemon=True)
+        self._thread.start()
+
+    def ask(self, name: str) -> None:
+        with self._change:
+            self._wish, self._stop = name, True
+            self._change.notify_all()
+
+    def cancel(self) -> None:
+        with self._change:
+            self._wish, self._stop = None, True
+
+    def news(self) -> dict[str, Answered]:
+        with self._change:
+            news, self._news = self._news, {}
+            return news
+
+    @property
+    def busy(self) -> bool:
+        with self._change:
+            return self._wish is not None or self._at_work is not None
+
+    def close(self, wait: float = 5.0) -> bool:
+        """End the thread, and take the reports away."""
+        with self._change:
+            self._closing = self._stop = True
+            self._wish = None
+            self._change.notify_all()
+        self._thread.join(wait)
+        shutil.rmtree(self.folder, ignore_errors=True)
+        return not self._thread.is_alive()
+
+    def _tell(self, made: Answered) -> None:
+        with self._change:
+            self._news[made.name] = made
+
+    def _work(self) -> None:
+        while True:
+            with self._change:
+                self._at_work = None
+                self._change.wait_for(lambda: self._closing or self._wish is not None)
+                if self._closing:
+                    return
+                name, self._wish, self._stop = self._wish or "", None, False
+                self._at_work = name
+
+            def watch(done: int, wanted: int, name: str = name) -> None:
+                with self._change:
+                    stop = self._stop
+                if stop:
+                    raise _CancelledError
+                self._tell(Answered(name, done, wanted))
+
+            with suppress(_CancelledError):
+                try:
+                    place = self.folder / name
+                    place.mkdir(exist_ok=True)
+                    made = answered(name, self.path, place, watch)
+                except Exception as problem:
+                    # A mistake of ours is shown, and ends neither the thread nor the window.
+                    made = Answered(name, over=True, wrong=(tr(MISTAKE), repr(problem)))
+                self._tell(made)
+
+
+MISTAKE = tr_later("This study cannot be asked, and that is fieldsim's mistake.")
