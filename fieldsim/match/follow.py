@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from dataclasses import dataclass
+from itertools import chain
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,8 +19,7 @@ from fieldsim.match.story import Story
 RULES, OFTEN, SHORT = 6, 0.02, 3.0
 
 
-@dataclass(frozen=True)
-class Visit:
+class Visit(NamedTuple):
     """A decision in a match: after which run's try, whether that got through, in which state, with how much time."""
 
     after: int
@@ -30,6 +31,10 @@ class Visit:
     """What the plan that is kept to would do there."""
     written: int
     """What the order as written would do there."""
+
+
+# Matches that are made ready at one go.
+PART = 1000
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,11 +51,13 @@ class Followed:
 def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None) -> Followed:
     """Play the matches of a bank by a policy, beside a plan; ``written`` is the order as written, if another."""
     maker = Maker(bank, policy.runs, policy.tries)
-    drawn, limit = bank.drawn, bank.rules.limit
+    limit = bank.rules.limit
     scores = np.zeros(len(bank))
     told: list[list[Visit]] = []
-    for m in range(len(bank)):
-        state, match = policy.start, Story(bank, m)
+    # A part at a time: numbers in lists take some room.
+    parts = (bank.plain(first, PART) for first in range(0, len(bank), PART))
+    for m, drawn in enumerate(chain.from_iterable(parts)):
+        state, match = policy.start, Story(bank, drawn, told=False)
         visits: list[Visit] = []
         while match.clock < limit:
             left = limit - match.clock
@@ -65,9 +72,7 @@ def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None
                 visits.append(Visit(match.last, match.got_through, state, left, run, planned, other))
             if run < 0 or not match.drive(run):
                 break
-            at = m, run, match.number
-            made = Made(match.hit, match.got_through, bool(drawn.home[at]), bool(drawn.out[at]))
-            state = maker.after(state, run, made)
+            state = maker.after(state, run, Made(match.hit, match.got_through, match.at_home, match.out))
         scores[m] = match.score
         told.append(visits)
     same = np.array([all(visit.run == visit.planned for visit in visits) for visits in told], dtype=bool)

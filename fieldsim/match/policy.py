@@ -18,6 +18,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from math import ceil, inf
+from typing import NamedTuple
 
 import numpy as np
 
@@ -41,8 +42,7 @@ MARGIN = 0.002
 ALL_DONE = -1
 
 
-@dataclass(frozen=True)
-class State:
+class State(NamedTuple):
     """Where a match stands, as far as it matters for what comes."""
 
     tries: tuple[int, ...]
@@ -58,8 +58,7 @@ class State:
     out: bool
 
 
-@dataclass(frozen=True)
-class Made:
+class Made(NamedTuple):
     """How a try can end."""
 
     hit: int

@@ -5,18 +5,16 @@ The same rules as the kernel's, which plays many matches at once and keeps their
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal, NamedTuple
 
 from fieldsim.match.bank import Bank
-from fieldsim.match.play import Floats, Order
-from fieldsim.sim.kernel.match import LEAST, MEAN, SD
+from fieldsim.match.play import Order
+from fieldsim.sim.kernel.match import LEAST, MEAN, SD, Drawn
 
 __all__ = ["Scored", "Story", "Stretch", "tell"]
 
 
-@dataclass(frozen=True)
-class Stretch:
+class Stretch(NamedTuple):
     """A piece of the match's time."""
 
     what: Literal["fetch", "change", "drive"]
@@ -31,8 +29,7 @@ class Stretch:
     """The limit came first."""
 
 
-@dataclass(frozen=True)
-class Scored:
+class Scored(NamedTuple):
     """Points, and when."""
 
     at: float
@@ -45,8 +42,12 @@ class Scored:
 class Story:
     """One match, driven try by try. What was hit, got through, ended at home and had its turn are bits."""
 
-    def __init__(self, bank: Bank, m: int) -> None:
-        self.rules, self.drawn, self.m = bank.rules, bank.drawn, m
+    def __init__(self, bank: Bank, drawn: Drawn, told: bool = True) -> None:
+        """``drawn`` is what is drawn for the match (`Bank.plain`); without ``told`` only clock and points are kept."""
+        # Lists of plain numbers, whatever the types of their tables say.
+        self.rules: Any = bank.plain_rules
+        self.drawn: Any = drawn
+        self.told = told
         self.clock = self.score = 0.0
         self.last, self.number = len(bank.match.runs), -1
         self.hit = self.through = self.home = self.tried = 0
@@ -61,23 +62,28 @@ class Story:
     @property
     def got_through(self) -> bool:
         """The try before did."""
-        return self.begun and bool(self.drawn.through[self.m, self.last, self.number])
+        return self.begun and bool(self.drawn.through[self.last][self.number])
 
     @property
     def out(self) -> bool:
         """The robot stands out on the field."""
-        return self.begun and bool(self.drawn.out[self.m, self.last, self.number])
+        return self.begun and bool(self.drawn.out[self.last][self.number])
+
+    @property
+    def at_home(self) -> bool:
+        """The try before ended inside its finish."""
+        return self.begun and bool(self.drawn.home[self.last][self.number])
 
     def drive(self, run: int) -> bool:
         """Make ready and try a run; False if the clock cuts it off."""
-        rules, drawn, m = self.rules, self.drawn, self.m
+        rules, drawn = self.rules, self.drawn
         attempt = self.tries[run]
         if self.begun:
             if self.out:
                 self._score(self.clock, rules.rescue_points, self.last, None)
-                fetching = _by_hand(rules.rescue, drawn.rescue[m, self.last, self.number])
+                fetching = _by_hand(rules.rescue, drawn.rescue[self.last][self.number])
                 self._spend("fetch", self.last, self.number, fetching)
-            changing = _by_hand(rules.change[self.last, run], drawn.change[m, run, attempt])
+            changing = _by_hand(rules.change[self.last][run], drawn.change[run][attempt])
             self._spend("change", run, attempt, changing)
         self.last, self.number = run, attempt
         self.tries[run] += 1
@@ -85,32 +91,31 @@ class Story:
         left = rules.limit - self.clock
         if left <= 0:
             return False
+        hits, ends = drawn.hit[run][attempt], drawn.ends[run][attempt]
         for act, target in enumerate(rules.target[run]):
-            in_time = drawn.hit[m, run, attempt, act] and drawn.ends[m, run, attempt, act] <= left
-            if target >= 0 and in_time and not self.hit >> int(target) & 1:
-                self.hit |= 1 << int(target)
-                at = self.clock + float(drawn.ends[m, run, attempt, act])
-                self._score(at, float(rules.points[target]), run, int(target))
-        seconds = float(drawn.seconds[m, run, attempt])
+            if target >= 0 and hits[act] and ends[act] <= left and not self.hit >> target & 1:
+                self.hit |= 1 << target
+                self._score(self.clock + ends[act], rules.points[target], run, target)
+        seconds = drawn.seconds[run][attempt]
         self._spend("drive", run, attempt, seconds)
         if seconds > left:
             return False
-        self.through |= int(drawn.through[m, run, attempt]) << run
-        if drawn.home[m, run, attempt] and not self.home >> run & 1:
+        self.through |= drawn.through[run][attempt] << run
+        if drawn.home[run][attempt] and not self.home >> run & 1:
             self.home |= 1 << run
             self._score(self.clock, rules.finish, run, None)
         return True
 
     def _spend(self, what: Literal["fetch", "change", "drive"], run: int, attempt: int, seconds: float) -> None:
         limit = self.rules.limit
-        begin = min(self.clock, limit)
+        begin = self.clock
         self.clock += seconds
-        if begin < limit:
+        if self.told and begin < limit:
             self.stretches.append(Stretch(what, run, attempt, begin, min(self.clock, limit), cut=self.clock > limit))
 
     def _score(self, at: float, points: float, run: int, target: int | None) -> None:
         self.score += points
-        if points:
+        if self.told and points:
             self.scored.append(Scored(at, points, run, target))
 
     def planned(self, plan: Order, tries: int) -> int:
@@ -118,13 +123,11 @@ class Story:
         at = plan.index(self.last) if self.last in plan else -1
         again = [self.last] if at >= 0 and self._again(plan[: at + 1], tries) else []
         later = [
-            run
-            for run in plan[at + 1 :]
-            if not self.tried >> run & 1 and not int(self.rules.needs[run]) & ~self.through
+            run for run in plan[at + 1 :] if not self.tried >> run & 1 and not self.rules.needs[run] & ~self.through
         ]
         for run in again + later:
-            start = float(self.rules.change[self.last, run, MEAN]) if self.begun else 0.0
-            start += float(self.rules.rescue[MEAN]) if self.out else 0.0
+            start = self.rules.change[self.last][run][MEAN] if self.begun else 0.0
+            start += self.rules.rescue[MEAN] if self.out else 0.0
             if start < self.rules.limit - self.clock:
                 return run
         return -1
@@ -135,19 +138,20 @@ class Story:
         rules, run = self.rules, self.last
         if self.through >> run & 1 or self.tries[run] >= tries:
             return False
-        to_hit = any(t >= 0 and rules.points[t] > 0 and not self.hit >> int(t) & 1 for t in rules.target[run])
+        to_hit = any(t >= 0 and rules.points[t] > 0 and not self.hit >> t & 1 for t in rules.target[run])
         to_end = rules.finish > 0 and rules.finishes[run] and not self.home >> run & 1
         had = self.tried | sum(1 << other for other in turns)
-        return bool(to_hit or to_end or int(rules.needed[run]) & ~had)
+        return bool(to_hit or to_end or rules.needed[run] & ~had)
 
 
-def _by_hand(times: Floats, drawn: float) -> float:
-    return float(max(times[LEAST], times[MEAN] + times[SD] * drawn))
+def _by_hand(times: list[float], drawn: float) -> float:
+    return max(times[LEAST], times[MEAN] + times[SD] * drawn)
 
 
 def tell(bank: Bank, order: Order, m: int) -> Story:
     """Match ``m`` of a bank in one order, from its start to its end."""
-    story = Story(bank, m)
+    (drawn,) = bank.plain(m, 1)
+    story = Story(bank, drawn)
     tries = bank.drawn.seconds.shape[2]
     while story.clock < bank.rules.limit:
         run = story.planned(order, tries)
