@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from audit import honest, policy, shapes, sources
+from audit import honest, policy, shapes, sources, truly
 from audit.unknown import DEMO, as_saved, cell
 
 ROOT = Path(__file__).parents[2]
@@ -57,6 +57,15 @@ def test_what_the_tests_leave_open_holds_the_truth() -> None:
     """At least 20 of 24 sheets: fewer have a chance of 0.006 where 95 % are held (binomial), so at 93 % one of 0.02."""
     held = float(cell(DEMO, 12, 1, 14.0, 24, as_saved).split("|")[5].split()[0])
     assert held >= 100 * 20 / 24 - 0.1
+
+
+@pytest.mark.slow
+def test_truly_is_said_less_often_and_less_often_wrong_where_the_tests_are_asked() -> None:
+    """Of six sheets luck in the trials alone calls one of the two plans truly better in nearly all."""
+    (alone, alone_wrong), (asked, asked_wrong) = truly.claims(6).values()
+    assert asked < alone
+    assert asked_wrong <= alone_wrong
+    assert asked_wrong == 0
 
 
 def test_the_command_says_which_experiments_there_are() -> None:
