@@ -151,10 +151,10 @@ def test_the_kernel_stands_alone() -> None:
 
 # The half of the window that paints or opens a screen; the rest is pure: tested without one, and of use to another.
 WITH_A_SCREEN = (
-    "desk", "doors", "loop", "record", "screen", "field.app", "match.app", "run.app", "season.app", "studies.app",
-    "paint.cards", "paint.editor", "paint.field", "paint.frame", "paint.ground", "paint.layers", "paint.look",
-    "paint.marks", "paint.menu", "paint.names", "paint.othertables", "paint.over", "paint.season", "paint.strip",
-    "paint.studies", "paint.toolbox", "paint.tools", "paint.writer",
+    "desk", "doors", "loop", "record", "screen", "field.app", "match.app", "robot.app", "run.app", "season.app",
+    "studies.app", "paint.cards", "paint.editor", "paint.field", "paint.frame", "paint.ground", "paint.layers",
+    "paint.look", "paint.marks", "paint.menu", "paint.names", "paint.othertables", "paint.over", "paint.robot",
+    "paint.season", "paint.strip", "paint.studies", "paint.toolbox", "paint.tools", "paint.writer",
 )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from catalogs import OTHERS, PACKAGE, asked_for, fields, gathered, messages, rea
 
 from fieldsim import language
 from fieldsim.language import DOMAIN, LANGUAGES, LOCALE, choose, in_digits, taken, tr, tr_as, tr_later, tr_many, wanted
-from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, RUN_KEYS, SEASON_KEYS, STUDIES_KEYS
+from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, ROBOT_KEYS, RUN_KEYS, SEASON_KEYS, STUDIES_KEYS
 
 
 @pytest.fixture
@@ -265,6 +265,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "window.field.view": ("tool ",),
     "window.keys": (
         "save as",
+        "part ",
         "new ",
         "put back",
         "scroll ",
@@ -316,6 +317,23 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "window.paint.strip": ("block {}",),
     "window.paint.toolbox": ("tool {}", "button tool"),
     "window.recovery": ("fieldsim recovery copy", "{}", "Application Support"),
+    "window.robot": (
+        "wheel left",
+        "wheel right",
+        "corner {}",
+        "spot {}",
+        "part ",
+        "tool ",
+        "next ",
+        "last ",
+        "row ",
+        "more finely",
+        "less finely",
+        "{} {}",
+        "shift ",
+        "shift tab",
+    ),
+    "window.paint.robot": ("robot window", "spot {}", "tool {}", "button tool", "+ {}"),
     "window.run.app": ("getting ready", "save as"),
     "window.run.edits": ("{}.low", "{}.high"),
     "window.run.session": (
@@ -474,6 +492,7 @@ SAID = (
     "window.paint.odds",
     "window.paint.over",
     "window.paint.places",
+    "window.paint.robot",
     "window.paint.scene",
     "window.paint.menu",
     "window.paint.season",
@@ -485,7 +504,9 @@ SAID = (
     "window.paint.writer",
     "window.record",
     "window.recovery",
+    "window.robot",
     "window.run.app",
+    "window.run.driving",
     "window.run.edits",
     "window.run.files",
     "window.run.session",
@@ -515,7 +536,7 @@ def test_no_sentence_is_outside_the_catalog(module: str) -> None:
 def test_the_help_says_nothing_of_keys_outside_the_catalog() -> None:
     """In the list of keys texts stand between names of keys and of actions."""
     known = {message.id for message in messages(gathered())}
-    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS, *SEASON_KEYS, *STUDIES_KEYS):
+    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS, *SEASON_KEYS, *STUDIES_KEYS, *ROBOT_KEYS):
         # Letters and digits are the same everywhere.
         said = {key.words, key.shown if re.search("[A-Za-z]{2}", key.shown) else ""}
         assert said - {""} <= known

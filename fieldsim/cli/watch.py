@@ -84,8 +84,6 @@ def watch(
             click.echo(tr("{file} is not there yet: draw a field, and saving makes it.", file=file))
         else:
             missing = True
-    if kind == "robot" and not missing:
-        raise click.UsageError(tr("{file} is a robot: give a run of it, or a field.", file=file))
     with getting_ready():
         if pictured:
             from fieldsim.window import record
@@ -93,6 +91,8 @@ def watch(
             if film_file is not None:
                 if kind == "field":
                     raise click.UsageError(tr("A film needs a run; a field stands still."))
+                if kind == "robot":
+                    raise click.UsageError(tr("A film needs a run; {file} is a robot.", file=file))
                 if kind == "season":
                     raise click.UsageError(tr("A film needs a run; {folder} is a folder.", folder=file))
                 if kind == "match":
@@ -108,6 +108,13 @@ def watch(
                     raise click.UsageError(tr("--at needs a run; a field stands still."))
                 assert picture_file is not None
                 picture_field(file, picture_file, **still)
+            elif kind == "robot":
+                from fieldsim.window.robot.app import picture_robot
+
+                if at is not None:
+                    raise click.UsageError(tr("--at needs a run; {file} is a robot.", file=file))
+                assert picture_file is not None
+                picture_robot(file, picture_file, **still)
             elif kind == "season":
                 from fieldsim.window.season.app import picture_season
 

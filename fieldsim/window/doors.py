@@ -26,6 +26,10 @@ def doors(*, seed: int = 1, threads: int | None = None) -> Doors:
                 from fieldsim.window.field.app import FieldDesk
 
                 desk = FieldDesk(path, size, scale)
+            case "robot":
+                from fieldsim.window.robot.app import RobotDesk
+
+                desk = RobotDesk(path, size, scale, seed=seed, threads=threads)
             case "studies":
                 from fieldsim.window.studies.app import StudiesDesk
 

@@ -10,6 +10,7 @@ __all__ = [
     "FIELD_KEYS",
     "MATCH_KEYS",
     "NUDGES",
+    "ROBOT_KEYS",
     "RUN_KEYS",
     "SEASON_KEYS",
     "STUDIES_KEYS",
@@ -196,6 +197,28 @@ SEASON_KEYS = (
     Key(("ctrl q",), "quit", tr_later("close the window")),
 )
 
+
+ROBOT_KEYS = (
+    Key(("tab",), "next part", tr_later("the next part (shift: the one before)")),
+    Key(("shift tab",), "last part"),
+    Key(("b",), "part body", tr_later("the body, or the wheels"), tr_later("b, w")),
+    Key(("w",), "part drive"),
+    Key(("m",), "part weight", tr_later("the weight")),
+    Key(("c",), "part caster", tr_later("a new caster, sensor, attachment"), tr_later("c, s, a")),
+    Key(("s",), "part sensor"),
+    Key(("a",), "part attachment"),
+    Key(("delete",), "remove", tr_later("take it away")),
+    Key(("return",), "type", tr_later("type that number (again: done)"), tr_later("enter")),
+    *_NUMBERS,
+    Key(("r",), "next run", tr_later("the odds of the next run")),
+    *_EDITING,
+    Key(("d",), "look", tr_later("light, or dark")),
+    Key(("f11",), "full screen", tr_later("the whole screen")),
+    Key(("escape",), "drop", tr_later("let it go")),
+    Key(("f1", "h", "?"), "help", tr_later("this list"), "h"),
+    Key(("ctrl b",), "season", tr_later("back to the season")),
+    Key(("ctrl q",), "quit", tr_later("close the window")),
+)
 
 STUDIES_KEYS = (
     Key(("up",), "upper", tr_later("another question"), tr_later("up, down")),

@@ -175,7 +175,9 @@ def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches
     )
 
 
-def field_layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, switches: int = 3) -> Layout:
+def field_layout(
+    size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, switches: int = 3, tools: Sequence[str] = TOOLS
+) -> Layout:
     """A window to draw a field in: as `layout`, with a row of tools in place of the strip. What is told of the whole
     field stands where the odds of a run are."""
     w, h = max(1, size[0]), max(1, size[1])
@@ -202,8 +204,8 @@ def field_layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, sw
 
     buttons = _head_buttons(w, unit)
     space = px(4)
-    wide = (w - 2 * gap + space) / len(TOOLS)
-    for n, name in enumerate(TOOLS):
+    wide = (w - 2 * gap + space) / len(tools)
+    for n, name in enumerate(tools):
         x, end = round(gap + n * wide), round(gap + (n + 1) * wide) - space
         buttons.append((f"tool {name}", Rect(x, tools_y, end - x, px(TOOL_ROW))))
     nothing = Rect(gap, h - gap, 0, 0)

@@ -10,7 +10,7 @@ from math import atan2, ceil, cos, degrees, hypot, radians, sin, sqrt
 import numpy as np
 
 from fieldsim.language import tr
-from fieldsim.model import Act, Field, Point, Round, Run, Segment, Square, Straight, Target, Turn, Wait
+from fieldsim.model import WALLS, Act, Field, Point, Round, Run, Segment, Square, Straight, Target, Turn, Wait
 from fieldsim.model.errors import shown
 from fieldsim.sim.endings import tool_point
 from fieldsim.sim.motion import Pose, wrapped
@@ -57,10 +57,9 @@ def sides(field: Field) -> Iterator[Side]:
     """The walls and the flat sides of obstacles."""
     w, d = field.size
     if field.walls is not None:
-        yield Side("near wall", (0.0, 0.0), (w, 0.0), -90.0)
-        yield Side("far wall", (0.0, d), (w, d), 90.0)
-        yield Side("left wall", (0.0, 0.0), (0.0, d), 180.0)
-        yield Side("right wall", (w, 0.0), (w, d), 0.0)
+        ends = (((0.0, 0.0), (w, 0.0)), ((0.0, d), (w, d)), ((0.0, 0.0), (0.0, d)), ((w, 0.0), (w, d)))
+        for name, (a, b), into in zip(WALLS, ends, (-90.0, 90.0, 180.0, 0.0), strict=True):
+            yield Side(name, a, b, into)
     for obstacle in field.obstacles:
         if isinstance(obstacle.shape, Round):
             continue
@@ -79,7 +78,7 @@ def sides_near(field: Field, point: Point, reach: float) -> tuple[Side, ...]:
     found: dict[str, tuple[float, Side]] = {}
     for side in sides(field):
         away = _away(point, side)
-        inside = side.of not in ("near wall", "far wall", "left wall", "right wall") and _holds(field, side.of, point)
+        inside = side.of not in WALLS and _holds(field, side.of, point)
         if (away <= reach or inside) and (side.of not in found or away < found[side.of][0]):
             found[side.of] = away, side
     return tuple(side for _, side in sorted(found.values(), key=lambda pair: pair[0]))
