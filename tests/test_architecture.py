@@ -154,7 +154,7 @@ WITH_A_SCREEN = (
     "desk", "doors", "loop", "record", "screen", "field.app", "match.app", "robot.app", "run.app", "season.app",
     "studies.app", "paint.cards", "paint.editor", "paint.field", "paint.frame", "paint.ground", "paint.layers",
     "paint.look", "paint.marks", "paint.menu", "paint.names", "paint.othertables", "paint.over", "paint.robot",
-    "paint.season", "paint.strip", "paint.studies", "paint.toolbox", "paint.tools", "paint.writer",
+    "paint.season", "paint.strip", "paint.studies", "paint.toolbox", "paint.tools", "paint.writer", "quick",
 )  # fmt: skip
 
 

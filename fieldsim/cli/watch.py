@@ -85,6 +85,8 @@ def watch(
         else:
             missing = True
     with getting_ready():
+        import fieldsim.window.quick  # noqa: F401
+
         if pictured:
             from fieldsim.window import record
 
