@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "widths": ("widths", "mill-hatch.yaml", "--trials", 50),
     "compare": ("compare", "flour-round.yaml", "mill-hatch.yaml", "--trials", 100),
     "causes": ("causes", "yard-bell.yaml", "--trials", 100),
+    "aim": ("aim", "flour-round.yaml", "flour lid", "--trials", 200),
     "base": ("base", "box-one.yaml", "--wear", "scoop"),
     "match": ("match", "match.yaml", "--trials", 200),
     "fit": ("fit", "tests.csv", "box-one.yaml"),
