@@ -240,7 +240,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "report.phrases": ("ends outside",),
     "studies.base": ("caster_load_", "an attachment", "{}_"),
     "studies.tally": ("left wheel", "right wheel"),
-    "window.desk": ("full screen", "recover ", "save, then"),
+    "window.desk": ("full screen", "recover ", "save, then", "save over"),
     "window.field.app": ("save with runs", "save alone"),
     "window.field.edits": ("rear left", "far right", "shape.points", "corner {}"),
     "window.field.files": ("New field",),
@@ -334,7 +334,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "shift tab",
     ),
     "window.paint.robot": ("robot window", "spot {}", "tool {}", "button tool", "+ {}"),
-    "window.run.app": ("getting ready", "save as"),
+    "window.run.app": ("getting ready", "save as", "name it"),
     "window.run.edits": ("{}.low", "{}.high"),
     "window.run.session": (
         "step ",
@@ -381,7 +381,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "{}.csv",
         "{}.yaml",
     ),
-    "window.session": ("ctrl ", "recover ", "save ", "save, then", "answer {}"),
+    "window.session": ("ctrl ", "recover ", "save ", "save, then", "answer {}", "name it"),
     "window.snapping": ("corner {}",),
     "window.studies": (
         "fieldsim studies",

@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from fieldsim.language import tr
-from fieldsim.window.asking import Question, known_question
+from fieldsim.language import tr, tr_as
+from fieldsim.window.asking import Question, known_question, letter_answer
 from fieldsim.window.loop import Desk
 from fieldsim.window.recovery import Recovery
 
@@ -62,6 +62,30 @@ class EditingDesk(Desk, Generic[T]):
             self.session.wants.clear()
             self._go_on()
 
+    def _save_unless_stale(self) -> None:
+        """Save; if somebody else has changed the file since it was read, ask first."""
+        if self.session.unsaved and self._stale():
+            self.session.ask("stale", self._stale_question())
+        else:
+            self._save()
+
+    def _stale(self) -> bool:
+        """Whether the file says something else by now than is known here. One that is gone says nothing."""
+        return False
+
+    def _stale_question(self) -> Question:
+        return Question(
+            tr("{name} was changed elsewhere since it was read here", name=self.path.name),
+            (
+                tr("What was changed here is put upon what it says now; where both changed the same, this here stays."),
+                tr("A copy of what it says now is kept beside it."),
+            ),
+            (
+                letter_answer("over", tr("save it so"), tr_as("letter: save it so", "s"), "y"),
+                letter_answer("back", tr("go back"), tr_as("letter: go back", "b"), "n", "escape"),
+            ),
+        )
+
     def _go_on(self) -> None:
         """Go where it was asked to, if everything is saved by now; a question of saving is answered first."""
         session = self.session
@@ -75,10 +99,12 @@ class EditingDesk(Desk, Generic[T]):
         session = self.session
         if want.startswith("save, then "):
             self._going = want.removeprefix("save, then ")
-            self._save()
+            self._save_unless_stale()
             return
         match want:
             case "save":
+                self._save_unless_stale()
+            case "save over":
                 self._save()
             case "quit" | "season":
                 if session.asked == "recover":

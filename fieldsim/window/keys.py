@@ -162,6 +162,7 @@ FIELD_KEYS = (
     Key(("k",), "scale", tr_later("set its size from a known length")),
     Key(("shift p",), "another picture", tr_later("the next picture, or none")),
     Key(("g",), "grid", tr_later("what drags snap to")),
+    Key(("ctrl p",), "plan", tr_later("plan a run here")),
     *_EDITING,
     Key(("d",), "look", tr_later("light, or dark")),
     Key(("f11",), "full screen", tr_later("the whole screen")),

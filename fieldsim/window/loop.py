@@ -59,6 +59,8 @@ class Desk:
         self.running = True
         self.left = "quit"
         """Once it runs no longer: 'quit', or 'season' to go back to what lies below."""
+        self.brings: Any = None
+        """What it hands to that: a field, say, on which a run is to be planned."""
         self.opens: Opening | None = None
         """What is to be laid over it."""
         self.trouble: tuple[str, tuple[str, ...]] | None = None
@@ -112,6 +114,9 @@ class Desk:
     def resumed(self) -> None:
         """What lay over it was left: it is seen again."""
         self._seen = None
+
+    def brought(self, what: Any) -> None:
+        """What lay over it hands something to it."""
 
     def close(self) -> None:
         """Give back what is held."""
@@ -336,6 +341,8 @@ def run_desks(desk: Desk, doors: Doors | None = None) -> Desk:
                     stack.append(doors(Opening("season", top.path.parent), top.size, top.scale))
                 _looks_like(stack[-1], top)
                 stack[-1].resumed()
+                if top.brings is not None:
+                    stack[-1].brought(top.brings)
             elif not top.running and len(stack) > 1:
                 # What lies below may have something that is not saved: it is asked about there.
                 stack.pop()

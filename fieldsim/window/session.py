@@ -43,13 +43,13 @@ class Entry:
     fresh: bool = False
     """Nothing was typed yet: the first letter takes the place of all that is there."""
 
-    def with_letters(self, letters: str) -> Entry:
+    def with_letters(self, letters: str, longest: int = LONGEST) -> Entry:
         """With letters put in at the cursor; those that cannot be printed are left out."""
         kept = "".join(letter for letter in letters if letter.isprintable())
         if not kept:
             return self
         before, after = ("", "") if self.fresh else (self.text[: self.cursor], self.text[self.cursor :])
-        text = (before + kept + after)[:LONGEST]
+        text = (before + kept + after)[:longest]
         return Entry(self.line, text, min(len(before + kept), len(text)))
 
     def edited(self, pressed: str) -> Entry | None:
@@ -271,6 +271,8 @@ class Session(Generic[T]):
         want = {
             ("quit", "save"): f"save, then {self.going}",
             ("quit", "go"): self.going,
+            ("stale", "over"): "save over",
+            ("unwritten", "as"): "name it",
             ("recover", "take"): "recover yes",
             ("recover", "throw"): "recover no",
             ("recover", "later"): "recover later",

@@ -136,6 +136,13 @@ class FieldDesk(EditingDesk[Field]):
     def _serve(self, want: str) -> None:
         session = self.session
         assert session is not None
+        if want == "plan":
+            if self.files is None or self.files.text is None:
+                session.say(tr("Save the field first: a run needs its file"))
+                return
+            self.brings = self.path
+            super()._serve("season")
+            return
         if want in ("save with runs", "save alone"):
             self._write(with_runs=want == "save with runs")
             return
@@ -154,6 +161,18 @@ class FieldDesk(EditingDesk[Field]):
     def _none_kept(self) -> None:
         self._kept = None
 
+    def _stale(self) -> bool:
+        files = self.files
+        if files is None or files.text is None:
+            return False
+        try:
+            with self.path.open(encoding="utf-8", newline="") as file:
+                return file.read() != files.text
+        except OSError:
+            return False
+        except ValueError:
+            return True
+
     def _save(self) -> None:
         session, files = self.session, self.files
         assert session is not None
@@ -161,6 +180,12 @@ class FieldDesk(EditingDesk[Field]):
         if not session.unsaved:
             session.say(tr("There is nothing to save"))
             return
+        # What somebody else has written meanwhile is not lost.
+        if self._stale():
+            if not self._catch_up():
+                return
+            if self.files is not None:
+                self.files.keep_copy()
         found = self._followers()
         if found:
             session.ask("runs", found.question())

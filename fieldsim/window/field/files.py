@@ -70,6 +70,10 @@ class FieldFiles:
         except ValueError as problem:
             raise SaveError(tr("nothing was written: {reason}", reason=str(problem))) from None
 
+    def keep_copy(self) -> None:
+        """Keep a copy of the file once more when it is written the next time."""
+        self._kept = False
+
     def save(self, field: Field) -> bool:
         """Write the file if it would say something else; whether it was. The first time a copy of it as it was is kept.
         Raises SaveError."""

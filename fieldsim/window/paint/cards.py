@@ -26,7 +26,8 @@ __all__ = [
 ]
 
 BUTTON_WORDS = {
-    "season": tr_later("Season"),
+    "season": tr_later("Season"), "plan": tr_later("+ run"),
+    "slower": "x \N{VULGAR FRACTION ONE HALF}", "faster": "x 2",
     "fit": tr_later("All"), "undo": tr_later("Undo"), "redo": tr_later("Redo"), "save": tr_later("Save"),
     "look": tr_later("Look"), "help": tr_later("Keys"), "add": tr_later("+ segment"), "copy": tr_later("copy"),
     "remove": tr_later("take out"), "lead": tr_later("drive to ..."), "studies": tr_later("studies"),
@@ -353,9 +354,3 @@ def _sign(
                 (x - s * (0.3 + off) * r, y + 0.8 * r),
             ]
             stroke(window, points, ink, thin)
-    else:
-        # Slower and faster: few or many bars.
-        heights = (0.55, 0.55) if name == "slower" else (0.45, 0.75, 1.05)
-        for n, high in enumerate(heights):
-            bx = x + (n - (len(heights) - 1) / 2) * 0.85 * r
-            stroke(window, [(bx, y + r), (bx, y + r - 2 * high * r)], ink, thin, round_ends=False)

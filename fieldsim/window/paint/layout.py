@@ -176,8 +176,9 @@ def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches
 
 
 def field_layout(
-    size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, switches: int = 3, tools: Sequence[str] = TOOLS
-) -> Layout:
+    size: tuple[int, int], scale: float = 1.0, *, rows: int = 9, switches: int = 3, tools: Sequence[str] = TOOLS,
+    head: Sequence[str] = ("plan", *HEAD_BUTTONS),
+) -> Layout:  # fmt: skip
     """A window to draw a field in: as `layout`, with a row of tools in place of the strip. What is told of the whole
     field stands where the odds of a run are."""
     w, h = max(1, size[0]), max(1, size[1])
@@ -202,7 +203,7 @@ def field_layout(
     switch_card = Rect(right, numbers.bottom + gap, cards, switch_high)
     fitting = max(0, (numbers.h - px(CARD_TITLE) - px(4)) // max(1, px(ROW)))
 
-    buttons = _head_buttons(w, unit)
+    buttons = _head_buttons(w, unit, head)
     space = px(4)
     wide = (w - 2 * gap + space) / len(tools)
     for n, name in enumerate(tools):
@@ -236,11 +237,11 @@ def unit_of(w: int, h: int, scale: float) -> float:
     return min(unit, w / SMALLEST[0], h / SMALLEST[1])
 
 
-def _head_buttons(w: int, unit: float) -> list[tuple[str, Rect]]:
+def _head_buttons(w: int, unit: float, names: Sequence[str] = HEAD_BUTTONS) -> list[tuple[str, Rect]]:
     """From the right, in their order."""
     wide, high, space = round(56 * unit), round(22 * unit), round(4 * unit)
-    first = w - round(GAP * unit) - len(HEAD_BUTTONS) * (wide + space) + space
-    return [(name, Rect(first + n * (wide + space), space, wide, high)) for n, name in enumerate(HEAD_BUTTONS)]
+    first = w - round(GAP * unit) - len(names) * (wide + space) + space
+    return [(name, Rect(first + n * (wide + space), space, wide, high)) for n, name in enumerate(names)]
 
 
 def _rows(card: Rect, top: int, count: int, unit: float, choice: bool) -> tuple[Row, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from math import cos, radians, sin
 
 import pygame
@@ -10,6 +11,15 @@ from fieldsim.lettering import cells, one_line, shorten
 from fieldsim.window.paint.look import Colour, font_files
 
 __all__ = ["Writer"]
+
+# For private use: general-purpose fonts have no such sign.
+NOBODYS = "\ue5a7"
+# General-purpose fonts with Chinese, Japanese, Korean, Devanagari and other letters, by the names that systems list.
+OTHER_FONTS = (
+    "notosanscjksc", "notosanscjkjp", "notosanscjk", "wenquanyizenhei", "droidsansfallback", "msyh", "simsun",
+    "msgothic", "malgungothic", "applesdgothicneo", "hiraginosans", "pingfangsc", "arialunicode",
+    "notosansdevanagari", "nirmalaui", "notosansthai", "freesans", "unifont",
+)  # fmt: skip
 
 # Words kept as pictures, and how many of them at most.
 KEPT_WORDS = 1500
@@ -23,6 +33,8 @@ class Writer:
             pygame.font.init()
         self.files = font_files()
         self.fonts: dict[tuple[int, int], pygame.font.Font] = {}
+        self.others: dict[tuple[int, str], pygame.font.Font] = {}
+        self.had: dict[tuple[int, str], bool] = {}
         self.kept: dict[tuple[object, ...], pygame.Surface] = {}
         self.fitted: dict[tuple[object, ...], str] = {}
         self.unit = 1.0
@@ -35,8 +47,34 @@ class Writer:
             self.fonts[key] = pygame.font.Font(self.files[style], pixels)
         return self.fonts[key]
 
+    def font_of(self, text: str, size: float, style: int = 0) -> pygame.font.Font:
+        """The font that has all letters of a text: ours, else the first of the system's that has them."""
+        font = self.font(size, style)
+        if text.isascii() or self._has(font, text):
+            return font
+        pixels = max(6, round(size * self.unit))
+        for file in _others():
+            key = pixels, file
+            if key not in self.others:
+                self.others[key] = pygame.font.Font(file, pixels)
+            if self._has(self.others[key], text):
+                return self.others[key]
+        return font
+
+    def _has(self, font: pygame.font.Font, text: str) -> bool:
+        """Whether a font has all letters of a text. What it lacks it draws as it draws a sign that no font has."""
+        for letter in set(text):
+            key = id(font), letter
+            if key not in self.had:
+                box, drawn = (font.render(each, True, (0, 0, 0)) for each in (NOBODYS, letter))
+                self.had[key] = pygame.image.tobytes(box, "RGBA") != pygame.image.tobytes(drawn, "RGBA")
+            if not self.had[key]:
+                return False
+        return True
+
     def width(self, text: str, size: float, style: int = 0) -> int:
-        return self.font(size, style).size(_writable(text))[0]
+        text = _writable(text)
+        return self.font_of(text, size, style).size(text)[0]
 
     def height(self, size: float) -> int:
         return self.font(size).get_height()
@@ -86,8 +124,8 @@ class Writer:
         if found is None:
             if len(self.kept) > KEPT_WORDS:
                 self.kept.clear()
-            font = self.font(size, style)
             text = _writable(text)
+            font = self.font_of(text, size, style)
             found = font.render(text, True, colour)
             if halo is not None:
                 r = max(1, round(1.6 * self.unit))
@@ -121,6 +159,14 @@ class Writer:
         x = at[0] - (0 if "w" in anchor else w if "e" in anchor else w / 2)
         y = at[1] - (0 if "n" in anchor else h if "s" in anchor else h / 2)
         return surface.blit(made, (round(x), round(y)))  # fmt: skip
+
+
+@cache
+def _others() -> tuple[str, ...]:
+    """Fonts of the system with letters that ours lacks, those of most people first. Looking for them takes a moment, so
+    nobody does who has no such letters."""
+    found = (pygame.font.match_font(name) for name in OTHER_FONTS)
+    return tuple(dict.fromkeys(file for file in found if file is not None))
 
 
 def _writable(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import io
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from fieldsim.files.writing import replace_file, robot_in, robot_text
 from fieldsim.language import tr
 from fieldsim.model import Robot, Run
 from fieldsim.model.errors import FileError, SaveError
+from fieldsim.window.asking import Question
 from fieldsim.window.desk import EditingDesk
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
@@ -131,6 +133,19 @@ class RobotDesk(EditingDesk[Robot]):
         assert self.begun is not None
         return robot_text(self.text, self.begun, robot)
 
+    def _stale(self) -> bool:
+        try:
+            with self.path.open(encoding="utf-8", newline="") as file:
+                return file.read() != self.text
+        except OSError:
+            return False
+        except ValueError:
+            return True
+
+    def _stale_question(self) -> Question:
+        asked = super()._stale_question()
+        return replace(asked, lines=(tr("Saving here replaces that; a copy of it is kept beside it."),))
+
     def _save(self) -> None:
         session = self.session
         assert session is not None
@@ -139,7 +154,7 @@ class RobotDesk(EditingDesk[Robot]):
             return
         try:
             text = self._text_of(session.robot)
-            replace_file(self.path, text, backup=not self._backed_up)
+            replace_file(self.path, text, backup=not self._backed_up or self._stale())
         except SaveError as problem:
             session.error = tr("It could not be saved"), tell(problem)
             return

@@ -18,7 +18,7 @@ from fieldsim.window.dials import Dial, Refused, accepted, nudged, typed_value
 from fieldsim.window.history import History
 from fieldsim.window.keys import ROBOT_KEYS
 from fieldsim.window.live import Shown
-from fieldsim.window.paint.layout import field_layout
+from fieldsim.window.paint.layout import HEAD_BUTTONS, field_layout
 from fieldsim.window.robot.shape import (
     ADDED,
     PartOf,
@@ -77,7 +77,7 @@ class RobotSession(Session[Robot]):
         self.which = 0
         self.shown: Shown | None = None
         self.part = PartOf("body")
-        self.places = field_layout(size, scale, rows=8, switches=2, tools=ROBOT_TOOLS)
+        self.places = field_layout(size, scale, rows=8, switches=2, tools=ROBOT_TOOLS, head=HEAD_BUTTONS)
         self._drag: Drag | None = None
         self._told: tuple[Robot, BaseAnswer | None] | None = None
         self._fit()
@@ -202,7 +202,7 @@ class RobotSession(Session[Robot]):
 
     def resize(self, size: tuple[int, int], scale: float | None = None) -> None:
         self.scale = self.scale if scale is None else scale
-        self.places = field_layout(size, self.scale, rows=8, switches=2, tools=ROBOT_TOOLS)
+        self.places = field_layout(size, self.scale, rows=8, switches=2, tools=ROBOT_TOOLS, head=HEAD_BUTTONS)
         self.camera = self.camera.resized(self.places.field, 0.0)
         self._show_row()
 

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from fieldsim.files.writing import robot_in, run_in
-from fieldsim.language import tr, tr_many
+from fieldsim.language import tr, tr_as, tr_many
 from fieldsim.model.errors import FieldsimError, FileError, SaveError
 from fieldsim.report.phrases import listed
+from fieldsim.window.asking import Question, letter_answer
 from fieldsim.window.desk import EditingDesk
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
@@ -115,6 +116,9 @@ class RunDesk(EditingDesk[EditedRun]):
         self._keep(now)
         self._look(now)
 
+    def _stale(self) -> bool:
+        return self.files is not None and self.files.stale
+
     def _save(self) -> None:
         session, files = self.session, self.files
         assert session is not None
@@ -122,13 +126,28 @@ class RunDesk(EditingDesk[EditedRun]):
         if not session.history.dirty:
             session.say(tr("There is nothing to save"))
             return
-        if files.stale and not self._catch_up(tr("It could not be saved")):
+        stale = files.stale
+        if stale and not self._catch_up(tr("It could not be saved")):
             return
         files = self.files or files
+        if stale:
+            # A copy of what somebody else has written stays beside it.
+            files.keep_copies()
         try:
             written = files.save(session.history.state)
         except SaveError as problem:
-            session.error = tr("It could not be saved"), tell(problem)
+            # A folder that takes nothing is no reason to lose it.
+            session.ask(
+                "unwritten",
+                Question(
+                    tr("It could not be saved"),
+                    tell(problem),
+                    (
+                        letter_answer("as", tr("save as ..."), tr_as("letter: save as", "s")),
+                        letter_answer("back", tr("go back"), tr_as("letter: go back", "b"), "n", "escape"),
+                    ),
+                ),
+            )
             return
         for path in written:
             self.follower.saved(path)
@@ -139,7 +158,10 @@ class RunDesk(EditingDesk[EditedRun]):
         session.say(tr("Saved {files}", files=listed([path.name for path in written])) if written else tr("Saved"))
 
     def _serve(self, want: str) -> None:
-        if want == "save as":
+        if want == "name it":
+            assert self.session is not None
+            self.session.do("save as")
+        elif want == "save as":
             self._save_as()
         elif want == "studies":
             self.opens = Opening("studies", self.path)

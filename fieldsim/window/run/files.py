@@ -126,6 +126,10 @@ class RunFiles:
         self.robots[edited.robot_file] = edited.run.robot
         return tuple(made)
 
+    def keep_copies(self) -> None:
+        """Keep a copy of each file once more when it is written the next time."""
+        self._kept.clear()
+
     def save_as(self, edited: EditedRun, name: str) -> Path:
         """Write the run under a name into a file of its own, beside its old one or where the name leads; never in
         the place of another one. What was changed of the robot has to be saved before. Raises SaveError."""

@@ -10,6 +10,9 @@ from fieldsim.window.session import Entry
 if TYPE_CHECKING:
     from fieldsim.window.run.session import RunSession
 
+# A name may be a path.
+LONGEST = 400
+
 __all__ = ["begin", "key", "letters"]
 
 
@@ -22,7 +25,7 @@ def begin(session: RunSession) -> None:
 
 def letters(session: RunSession, typed: str) -> None:
     assert session.naming is not None
-    session.naming = session.naming.with_letters(typed)
+    session.naming = session.naming.with_letters(typed, LONGEST)
 
 
 def key(session: RunSession, pressed: str) -> bool:

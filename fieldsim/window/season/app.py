@@ -98,6 +98,10 @@ class SeasonDesk(Desk):
         super().resumed()
         self._renew()
 
+    def brought(self, what: Any) -> None:
+        """A field, on which a run is to be planned."""
+        self.session.plan_on(what)
+
     def _renew(self, pick: Path | None = None) -> None:
         """Look at the folder anew; only what changed is read again."""
         season = disk.look(self.path)
@@ -210,15 +214,11 @@ class SeasonDesk(Desk):
 
 
 def picture_season(
-    folder: Path,
-    out: Path,
-    *,
-    size: tuple[int, int] = (1280, 800),
-    scale: float = 1.0,
-    dark: bool = False,
-    seed: int = 1,
-) -> Path:
-    """The window with a season as a picture, PNG or JPEG by the file's ending. Raises SaveError."""
+    folder: Path, out: Path, *, size: tuple[int, int] = (1280, 800), scale: float = 1.0, dark: bool = False,
+    seed: int = 1, place: str = "",
+) -> Path:  # fmt: skip
+    """The window with a season as a picture, PNG or JPEG by the file's ending; ``place`` is shown in place of the
+    folder's path. Raises SaveError."""
     from fieldsim.window.record import form_of, put, without_a_screen
 
     form = form_of(out, ("png", "jpg", "jpeg"))
@@ -228,7 +228,8 @@ def picture_season(
         session.dark = dark
         session.learn(learn_now(season.items, seed))
         surface = pygame.Surface(size)
-        paint_season(surface, SeasonView(session).scene(), Layers())
+        scene = SeasonView(session).scene()
+        paint_season(surface, replace(scene, place=place or scene.place), Layers())
         kept = io.BytesIO()
         pygame.image.save(surface, kept, form)
     put(out, lambda beside: beside.write_bytes(kept.getvalue()))

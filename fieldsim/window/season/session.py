@@ -249,6 +249,13 @@ class SeasonSession(Session[Season]):
             ),
         )
 
+    def plan_on(self, field: Path) -> None:
+        """Begin a run on a field."""
+        number = next((n for n, item in enumerate(self.season.items) if item.path.resolve() == field.resolve()), None)
+        if number is not None:
+            self.pick(f"item {number}")
+            self._begin("run", self.season.items[number].path)
+
     def _begin_missing(self, kind: str) -> None:
         file, self._missing = self._missing, None
         assert file is not None
@@ -386,7 +393,7 @@ class SeasonSession(Session[Season]):
             if self._swallowed and letters == self._swallowed:
                 self._swallowed = ""
                 return
-            self.entry = self.entry.with_letters(letters)
+            self.entry = self.entry.with_letters(letters, 400)
         self._swallowed = ""
 
     _swallowed = ""

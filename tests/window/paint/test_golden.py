@@ -23,12 +23,15 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from fieldsim.window.record import picture
+from fieldsim.window.robot.app import picture_robot
+from fieldsim.window.season.app import picture_season
 
 ROOT = Path(__file__).parents[3]
 GOLDEN = Path(__file__).parent / "golden"
 # A run, seconds, and whether it is dark.
 PICTURES = {"flour-round": (4.0, False), "yard-bell": (1.5, True)}
 SIZE = (640, 400)
+SCREENS, SCREEN = ("season", "robot"), (1366, 768)
 FAR, SHARE, MEAN = 80, 0.0015, 0.6
 
 
@@ -38,6 +41,23 @@ def made(name: str, folder: Path, at: float | None = None) -> Path:
         ROOT / "runs" / "bakery" / f"{name}.yaml", folder / f"{name}.png", at=seconds if at is None else at, size=SIZE,
         dark=dark, trials=250, threads=1,
     )  # fmt: skip
+
+
+def screen(name: str, folder: Path) -> Path:
+    """A screen of the demo season, as large as many a school's."""
+    out = folder / f"{name}.png"
+    if name == "season":
+        return picture_season(ROOT / "runs" / "bakery", out, size=SCREEN, place="bakery")
+    return picture_robot(ROOT / "runs" / "bakery" / "box-one.yaml", out, size=SCREEN)
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_screens_look_as_they_did(name: str, tmp_path: Path) -> None:
+    now, then = pixels(screen(name, tmp_path)), pixels(GOLDEN / f"{name}.png")
+    assert now.shape == then.shape
+    mean, share = apart(now, then)
+    assert mean < MEAN, (mean, share)
+    assert share < SHARE, (mean, share)
 
 
 def pixels(path: Path) -> NDArray[np.int64]:
@@ -69,4 +89,8 @@ if __name__ == "__main__":
     for each in PICTURES:
         with TemporaryDirectory() as place:
             kept = made(each, Path(place)).read_bytes()
+        (GOLDEN / f"{each}.png").write_bytes(kept)
+    for each in SCREENS:
+        with TemporaryDirectory() as place:
+            kept = screen(each, Path(place)).read_bytes()
         (GOLDEN / f"{each}.png").write_bytes(kept)

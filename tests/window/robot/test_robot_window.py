@@ -212,7 +212,7 @@ def test_nothing_breaks_by_chance(session: RobotSession, seed: int) -> None:
 
 @pytest.mark.slow
 def test_nothing_breaks_in_thousands(session: RobotSession) -> None:
-    random_events(session, 10_000, 7)
+    random_events(session, 15_000, 7)
 
 
 def test_it_is_painted_at_every_size(session: RobotSession) -> None:

@@ -509,6 +509,10 @@ def test_what_was_changed_a_moment_before_saving_is_seen_too(desk: RunDesk) -> N
     desk.path.write_text(text, encoding="utf-8")
     made.do("save")
     desk._serve_all()
+    # Somebody else has changed it: that is asked about before anything is written.
+    assert made.asked == "stale"
+    made.key("s")
+    desk._serve_all()
     after = desk.path.read_text(encoding="utf-8")
     assert "run: Flour trip   # a better name" in after
     assert load_run(desk.path).start == "gate block"
@@ -521,6 +525,10 @@ def test_a_file_with_a_mistake_is_not_written_over(desk: RunDesk) -> None:
     spoilt = text.replace("- straight: 240", "- strait: 240   # being written")
     desk.path.write_text(spoilt, encoding="utf-8")
     made.do("save")
+    desk._serve_all()
+    # Somebody else has changed it: that is asked about before anything is written.
+    assert made.asked == "stale"
+    made.key("s")
     desk._serve_all()
     assert made.error is not None
     assert made.error[0] == "It could not be saved"
@@ -715,9 +723,11 @@ def test_a_folder_that_cannot_be_written_to_loses_nothing(
             frames(desk, 2)
     finally:
         folder.chmod(rights)
-    assert made.error is not None
-    assert made.error[0] == "It could not be saved"
-    assert any("denied" in line for line in made.error[1])
+    # It is told, and another place is offered.
+    assert made.over is not None
+    assert made.over[0] == "It could not be saved"
+    assert any("denied" in line for line in made.over[1])
+    assert made.asked == "unwritten"
     assert made.history.dirty
     assert made.run == wanted
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
@@ -739,11 +749,11 @@ def test_an_error_of_the_disk_is_shown_and_nothing_is_lost(
         here.setattr("fieldsim.files.saving.os.replace", full)
         press("ctrl s")
         frames(desk, 1)
-    assert made.error is not None
-    assert any("No space left" in line for line in made.error[1])
+    assert made.over is not None
+    assert any("No space left" in line for line in made.over[1])
     assert made.history.dirty
     assert desk.path.read_bytes() == before
-    made.key("space")
+    made.key("escape")
     press("ctrl s")
     frames(desk)
     assert load_run(desk.path).start == "gate block"

@@ -436,3 +436,8 @@ def test_a_picture_of_a_season(folder: Path, tmp_path: Path) -> None:
     (folder / "first-run.yaml").write_text("run: First run\nfield: yard.yaml\nrobot: robot.yaml\n")
     out = picture_season(folder, tmp_path / "season.png", size=(900, 600))
     assert out.stat().st_size > 5_000
+
+
+@pytest.mark.slow
+def test_nothing_breaks_in_thousands(session: SeasonSession) -> None:
+    random_events(session, 25_000, 7)

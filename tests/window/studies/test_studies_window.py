@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import time
 from pathlib import Path
 from typing import Any
@@ -198,3 +199,39 @@ def test_the_desk_asks_and_opens(run: Path, monkeypatch: pytest.MonkeyPatch) -> 
             assert opened[0].endswith("report.html")
         finally:
             desk.close()
+
+
+def random_events(session: StudiesSession, count: int, seed: int) -> None:
+    """So many events by chance; one study at most is being asked."""
+    chance = random.Random(seed)
+    keys = [key for each in STUDIES_KEYS for key in each.keys] + list("xyz")
+    for _ in range(count):
+        at = chance.uniform(0, session.places.size[0]), chance.uniform(0, session.places.size[1])
+        match chance.randrange(6):
+            case 0 | 1:
+                session.key(chance.choice(keys))
+            case 2:
+                session.resize(chance.choice(((640, 420), SIZE, (1920, 1080))))
+            case 3:
+                session.wheel(*at, chance.choice((-1.0, 0.4, 2.0)))
+            case 4:
+                name = chance.choice(session.names)
+                if name in session.answers:
+                    session.learn({name: Answered(name, over=True, headline="x", report=Path("x"))})
+            case _:
+                press(session, at)
+        session.orders.clear()
+        session.wants.clear()
+        scene = session.scene()
+        assert sum(going is not None for _, _, _, going in scene.rows) <= 1
+        assert len(scene.actions) in (1, 2)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_nothing_breaks_by_chance(seed: int) -> None:
+    random_events(StudiesSession("Invented", asked_of_a_run(), SIZE), 400, seed)
+
+
+@pytest.mark.slow
+def test_nothing_breaks_in_thousands() -> None:
+    random_events(StudiesSession("Invented", asked_of_a_run(), SIZE), 10_000, 7)
