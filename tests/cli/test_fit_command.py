@@ -146,7 +146,7 @@ def test_nothing_measured_writes_nothing(season: Path, capsys: pytest.CaptureFix
 
 
 def test_a_log_as_json(season: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert fieldsim("log", season / "log.csv", "--json", "--trials", "300") == 0
+    assert fieldsim("log", season / "log.csv", "--json", "--trials", "1000") == 0
     answer = said(capsys)
     assert answer["command"] == "log"
     assert {run["run"] for run in answer["runs"]} == {"Flour round", "Mill hatch"}
