@@ -18,6 +18,7 @@ from fieldsim.match.order import best_order
 from fieldsim.match.play import Order, play
 from fieldsim.match.story import Story, Stretch, tell
 from fieldsim.match.worth import estimate
+from fieldsim.model.errors import shown
 from fieldsim.model.match import Match
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Trials
@@ -67,7 +68,9 @@ class Played:
     orders: tuple[tuple[str, Order], ...]
     """What each is called, and the order."""
     means: tuple[Estimate, ...]
-    """Points of each on average."""
+    """Points of each on average,"""
+    spreads: tuple[tuple[float, float], ...]
+    """and between how many points nine of ten matches end."""
 
     @staticmethod
     def of(match: Match, seed: int = 1, threads: int | None = None, matches: int = MATCHES) -> Played:
@@ -79,9 +82,14 @@ class Played:
         best = best_order(chosen, threads).order
         orders = [(tr("as written"), written)]
         if best != written:
-            orders.append((tr("best order"), best))
-        means = tuple(estimate(play(bank, order, threads).score) for _, order in orders)
-        return Played(bank, seed, tuple(orders), means)
+            left = [shown(each.name, 40) for n, each in enumerate(match.runs) if n not in best]
+            name = tr("best order, without {runs}", runs=", ".join(left)) if left else tr("best order")
+            orders.append((name, best))
+        scores = [play(bank, order, threads).score for _, order in orders]
+        spreads = [np.quantile(each, (0.05, 0.95), method="inverted_cdf") for each in scores]
+        return Played(
+            bank, seed, tuple(orders), tuple(map(estimate, scores)), tuple((float(a), float(b)) for a, b in spreads)
+        )
 
 
 class MatchSession(Session[Order]):

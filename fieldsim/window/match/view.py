@@ -94,12 +94,15 @@ class MatchView:
     def _odds(self) -> Odds:
         session = self.session
         mean = session.played.means[session.which]
+        low, high = session.played.spreads[session.which]
         left = max(0.0, session.limit - session.seconds)
         return Odds(
             big=tr("{points} points", points=spoken(round(session.points, 6))),
             lead=tr("match {number} has so far", number=session.number + 1),
-            between=tr("at the end {points}", points=spoken(round(session.story.score, 6))),
-            time=tr("{time} s left", time=fixed(left, 1)),
+            between=tr(
+                "at the end {points}, {time} s left", points=spoken(round(session.story.score, 6)), time=fixed(left, 1)
+            ),
+            time=tr("9 of 10 matches end between {low} and {high}", low=spoken(low), high=spoken(high)),
             nothing_fails=tr("on average {points}", points=points_words(mean)),
             foot=tr("{n} matches, seed {seed}", n=len(session.played.bank), seed=session.played.seed),
         )
@@ -112,6 +115,7 @@ class MatchView:
                 value=f"{self._what(each)} {'+' if each.points > 0 else ''}{spoken(each.points)}",
                 on=False,
                 wide=True,
+                plain=True,
             )
             for each in session.story.scored
             if each.at <= session.seconds + 1e-9

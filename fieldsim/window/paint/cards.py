@@ -11,7 +11,7 @@ from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.layout import CONTROLS, Row
 from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, ON_ACCENT, SMALL, Colour, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
-from fieldsim.window.paint.scene import Covered, Odds, Scene
+from fieldsim.window.paint.scene import Covered, MatchScene, Odds, Scene
 from fieldsim.window.paint.tools import area, disc, plate, ring, stroke
 
 __all__ = [
@@ -169,12 +169,16 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
         entry = places.entry
         if row.wide:
             entry = Rect(places.minus.x, entry.y, places.plus.right - places.minus.x, entry.h)
+        middle = entry.y + entry.h / 2
+        if row.plain:
+            window.fill(look.card, entry.box)
+            writer.put(window, row.value, (entry.x, middle), SMALL, look.ink, 0, "w", room=entry.w)
+            continue
         writing = row.cursor is not None
         ground = look.mat if row.on else look.card
         window.fill(ground, entry.box)
         edge = look.fail if row.wrong else look.ink if writing else look.edge
         pygame.draw.rect(window, edge, entry.box, max(1, round((2 if writing or row.wrong else 1) * unit)))
-        middle = entry.y + entry.h / 2
         unit_wide = writer.width(row.unit, SMALL) + 5 * unit if row.unit else 0
         colour = look.fail_words if row.wrong else look.ink if row.on else look.faint
         at = entry.x + 5 * unit, middle
@@ -268,6 +272,9 @@ def draw_buttons(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
             # A field's tools are for `paint_editor`.
             continue
         on = name not in scene.off
+        if not on and isinstance(scene, MatchScene):
+            # A match has nothing for it, now or later.
+            continue
         ink = draw_press(window, scene, look, f"button {name}", rect, on)
         if name == "lead" and scene.leads:
             window.fill(look.accent, rect.box)

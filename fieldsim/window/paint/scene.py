@@ -186,6 +186,8 @@ class NumberRow:
     """What is there goes with the first letter that is typed."""
     wide: bool = False
     """A name: its entry takes the place of the buttons too."""
+    plain: bool = False
+    """Only told: nothing can be written there."""
 
 
 @dataclass(frozen=True)
