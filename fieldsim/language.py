@@ -13,7 +13,7 @@ import gettext
 import locale
 import os
 import string
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ __all__ = [
     "LANGUAGES",
     "choose",
     "choose_for_libraries",
+    "chosen_catalog",
     "in_digits",
     "language",
     "taken",
@@ -57,6 +58,11 @@ _chosen = _Chosen()
 def language() -> str:
     """The language chosen, such as 'en'."""
     return _chosen.language
+
+
+def chosen_catalog() -> Hashable:
+    """What texts are taken from: whoever keeps an answer that has texts keeps it together with this."""
+    return _chosen.catalog
 
 
 def choose(language: str) -> None:

@@ -20,7 +20,7 @@ adds counts as the robot's, and the answer says so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from functools import lru_cache
 from math import inf, isfinite, sqrt
 
@@ -37,7 +37,7 @@ from fieldsim.calibration.square_path import square_path
 from fieldsim.calibration.standing import drops, placing
 from fieldsim.calibration.untold import alike as alike_pairs
 from fieldsim.calibration.untold import cannot, kept, missing, unseen
-from fieldsim.language import tr
+from fieldsim.language import chosen_catalog, tr
 from fieldsim.model import Likely, Robot, replace
 from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
 from fieldsim.stats import normal
@@ -56,14 +56,19 @@ MIDDLE = normal.quantile(0.75) / normal.quantile(0.5 + CONFIDENCE / 2)
 NOUGHT = 0.05
 
 
-@lru_cache(maxsize=16)
 def fit(robot: Robot, sheet: Sheet) -> Fit:
     """Biases and spreads of a robot from its tests, with 95 % intervals; what the tests do not tell is said.
 
     ``robot`` gives the drive and the speeds; its own accuracy block is not used but for the speeds it was measured at.
 
-    Values in, a value out, and seconds of work: who asks for the same again gets the answer that is there.
+    Values in, a value out, and seconds of work: who asks for the same again, in the same language, gets the answer that
+    is there.
     """
+    return _fit(robot, sheet, chosen_catalog())
+
+
+@lru_cache(maxsize=16)
+def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
     driven = [test for test in sheet.tests if isinstance(test, StraightTest | TurnTest | SquarePathTest)]
     tests = [observed(robot, test) for test in driven]
     estimates: list[Estimate] = []

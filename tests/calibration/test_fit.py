@@ -20,6 +20,7 @@ from fieldsim.calibration.believed import believed, bounds_of_ends
 from fieldsim.calibration.estimate import Fit
 from fieldsim.calibration.fit import estimates_of, fit
 from fieldsim.calibration.observed import observed, slopes
+from fieldsim.language import choose
 from fieldsim.model import (
     Accuracy,
     GyroNoise,
@@ -573,3 +574,16 @@ def test_the_upper_end_of_few_readings_is_the_exact_one(count: int) -> None:
     exact = sqrt((count - 1) * y.var(ddof=1) / chi2.ppf(0.025, count - 1))
     assert model.profile(sds, least, 0, 0.95)[1] == pytest.approx(exact, rel=0.01)
     assert model.too_large(np.array([exact]), 0) == pytest.approx(0.025, rel=0.01)
+
+
+def test_what_was_fitted_before_is_told_in_the_language_of_now() -> None:
+    alone = sheet(*turn_tests([90.5, 91.0, 89.5]))
+    english = fit(ROBOT, alone)
+    assert fit(ROBOT, alone) is english
+    choose("de")
+    try:
+        german = fit(ROBOT, alone)
+    finally:
+        choose("en")
+    assert german.estimates == english.estimates
+    assert not set(german.unknown) & set(english.unknown)
