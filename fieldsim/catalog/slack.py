@@ -35,7 +35,7 @@ SLACK = Study(
         SEED,
         THREADS,
     ),
-    types=("studies.slack:SlackAnswer",),
+    types=("studies.slack_answer:SlackAnswer",),
     read=read_run,
     ask=_ask,
     example=("runs/bakery/practice-loop.yaml", "--trials", "20"),

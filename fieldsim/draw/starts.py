@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from fieldsim.studies.jigs import JigAnswer, JigsAnswer
-    from fieldsim.studies.slack import SlackAnswer, SlackMap
+    from fieldsim.studies.slack_answer import SlackAnswer, SlackMap
 
 AXIS_WORDS = {
     "x": tr_later("forwards of its place, mm"),

@@ -11,7 +11,7 @@ from fieldsim.report.phrases import as_written, ceiled, floored, how_often, no_p
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
 
 if TYPE_CHECKING:
-    from fieldsim.studies.slack import Edges, Luck, SlackAnswer
+    from fieldsim.studies.slack_answer import Edges, Luck, SlackAnswer
 
 TITLE_CELLS = 40
 
