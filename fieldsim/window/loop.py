@@ -287,9 +287,7 @@ def wait_for(work: Callable[[], object], scale: float) -> bool:
             if event.type == pygame.KEYDOWN and key_name(event) in ("escape", "ctrl q"):
                 return False
         long = time.perf_counter() - began > LONG
-        lines = (
-            (tr("The first time on a computer this takes up to half a minute, later a few seconds."),) if long else ()
-        )
+        lines = (tr("It takes a few seconds."),) if long else ()
         surface = pygame.display.get_surface()
         if surface is not None:
             draw_plain_error(surface, tr("Getting ready"), lines, scale, layers, wrong=False)

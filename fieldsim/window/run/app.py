@@ -92,6 +92,18 @@ class RunDesk(EditingDesk[EditedRun]):
         left = EditedRun(*read)
         return None if left == files.begun else left
 
+    def _left_words(self, left: EditedRun) -> str:
+        assert self.files is not None
+        there, copy = self.files.run, left.run
+        parts = (
+            (tr("the segments"), copy.segments != there.segments),
+            (tr("the start"), copy.start != there.start),
+            (tr("the robot"), copy.robot != there.robot or left.robot_file != self.files.robot_file),
+            (tr("what it wears"), copy.wear != there.wear),
+        )
+        others = [words for words, other in parts if other]
+        return tr("Other than in the file: {parts}", parts=listed(others)) if others else ""
+
     # --- a frame -----------------------------------------------------------------------------------------------------
 
     def scene(self) -> Any:

@@ -134,7 +134,7 @@ class RunView:
         if shown is not None and shown.problem is not None and shown.run == session.run:
             return Odds(big=tr("cannot be tried"), lead=tr("this run"), foot=shown.problem.splitlines()[0])
         if shown is None or shown.answer is None:
-            foot = tr("getting ready: longer the first time") if session.getting_ready else tr("counting")
+            foot = tr("getting ready") if session.getting_ready else tr("counting")
             return Odds(big=tr("counting"), lead=tr("gets through"), foot=foot, going=0.0)
         going = None if shown.full else min(1.0, shown.n / 10_000)
         odds = odds_of(

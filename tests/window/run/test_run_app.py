@@ -356,6 +356,10 @@ def test_what_was_not_saved_is_offered_after_a_kill(desk: RunDesk, open_desk: Ca
     killed(desk)
     again = open_desk()
     assert session_of(again).asked == "recover"
+    over = session_of(again).over
+    assert over is not None
+    assert any(line.startswith("Other than in the file: the segments") for line in over[1]), over
+    assert any(line.startswith("The copy was made on 2") for line in over[1])
     # While it is asked nothing is changed.
     press("j")
     frames(again)
