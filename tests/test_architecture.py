@@ -40,7 +40,14 @@ ALLOWED = {
     "yaml": ("fieldsim.files.nodes",),
     "ruamel": ("fieldsim.files.changing",),
     "matplotlib": ("fieldsim.draw", "fieldsim.cards"),
-    "shapely": ("fieldsim.sim.shapes", "fieldsim.sim.endings", "fieldsim.draw", "fieldsim.cards", "fieldsim.window"),
+    "shapely": (
+        "fieldsim.sim.shapes",
+        "fieldsim.sim.endings",
+        "fieldsim.planning",
+        "fieldsim.draw",
+        "fieldsim.cards",
+        "fieldsim.window",
+    ),
     # It takes longer to load than ten thousand trials: only where a command cannot do without.
     "scipy": (
         "fieldsim.stats.reml",
