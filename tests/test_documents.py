@@ -16,6 +16,7 @@ import fieldsim
 from fieldsim import cli
 from fieldsim.calibration import further
 from fieldsim.model import Square, Straight
+from fieldsim.planning import polish, search, ways
 from fieldsim.window.loop import run_desk
 
 ROOT = Path(__file__).parent.parent
@@ -56,6 +57,8 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: p
     stands_for = {
         **{word: str(tmp_path / name) for word, name in PICTURES.items()},
         "TARGET": "flour lid",
+        "TARGET,TARGET": "mill hatch,flour lid",
+        "AREA": "left start",
         "FIELD": "fields/bakery.yaml",
         "RUN": "runs/bakery/flour-round.yaml",
         "ROBOT": "runs/bakery/box-one.yaml",
@@ -67,6 +70,11 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: p
     }
     monkeypatch.setattr(further, "ROBOTS", 4)
     monkeypatch.setattr(further, "ALL_ROBOTS", 8)
+    # A coarse map, few labels, few trials to choose with: the same code, in little time.
+    monkeypatch.setattr(ways, "PLACES", 50)
+    monkeypatch.setattr(search, "BEAM", 300)
+    for name, value in (("FEW", 50), ("MANY", 50), ("TRIED", 6), ("BETTERED", 2), ("STEPS", (40.0,))):
+        monkeypatch.setattr(polish, name, value)
     printed = fieldsim_command(*small([stands_for.get(word, word) for word in command.split()]))
     # The flour round gets through in fewer than 90 %: the table says that this ends with 1.
     assert printed.returncode == (1 if "--need" in command else 0), printed.stderr

@@ -134,7 +134,8 @@ ROUTE = Study(
     read=_read,
     ask=_ask,
     example=(
-        "fields/practice.yaml", "--robot", "runs/bakery/box-one.yaml", "--wear", "scoop", "--to", "bell", "--trials", "500",
+        "fields/practice.yaml", "--robot", "runs/bakery/box-one.yaml", "--wear", "scoop", "--to", "bell",
+        "--trials", "500",
     ),
     saving=tr_later("Save the proposed runs as files, with report and picture."),
     pictures={

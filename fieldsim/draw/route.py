@@ -38,7 +38,7 @@ def draw_route(routed: Routed, headline: str, sheet: Sheet = ALONE) -> Figure:
         figure = titled_figure(sheet, height, title, shorten(answer.robot, 40), headline)
         for number, tried in enumerate(routed.tried):
             top = height - head_of(sheet) - number * row
-            words = "{}. {}".format(number + 1, in_short(answer.proposals[number], answer.trials))
+            words = f"{number + 1}. {in_short(answer.proposals[number], answer.trials)}"
             lines = list(wrapped_lines(words, 118 if sheet.alone else 92))
             figure.text(
                 LEFT / sheet.width, (top - 0.08) / height, "\n".join(lines[:3]), va="top", fontsize=NORMAL,

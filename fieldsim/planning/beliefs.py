@@ -1,4 +1,4 @@
-"""What is known of where the robot is: mean, covariance and what the day does to it, carried along a run in closed form.
+"""What is known of where the robot is, carried along a run in closed form: mean, covariance, what the day does to it.
 
 A belief is linear and Gaussian about the planned pose. It has two parts, because they grow differently: *chance*, the
 covariance of all that is drawn anew at each segment, and the *day*, how far the pose is moved by one standard deviation

@@ -8,16 +8,14 @@ runs that come of it are measured exactly by the trials.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fieldsim.model import Robot, Run, Square
-from fieldsim.sim.shapes import Part, Solid, footprint, hull_of, meet, solids
-from fieldsim.sim.shapes import Core
-from fieldsim.model import Field
+from fieldsim.model import Field, Robot
+from fieldsim.sim.shapes import Core, Part, Solid, footprint, meet, solids
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -66,7 +64,9 @@ def ground(field: Field, robot: Robot, wear: tuple[str, ...], but: frozenset[str
     boxes = np.array(
         [[p.points[:, 0].min(), p.points[:, 0].max(), p.points[:, 1].min(), p.points[:, 1].max()] for p in parts]
     )
-    cores, owner, pairs = [], [], []
+    cores: list[Core] = []
+    owner: list[int] = []
+    pairs: list[tuple[int, int]] = []
     for number, thing in enumerate(things):
         if thing.name in but:
             continue
@@ -118,8 +118,8 @@ def joined(parts: list[Corridors]) -> Corridors:
 def corridors(floor: Ground, start: Floats, way: Floats, but: Ints | None = None, lever: float = LEVER) -> Corridors:
     """The room of straights from poses (N, 3), radians, over ``way`` (N,) mm, backwards if negative.
 
-    ``but`` (N,) is a solid each that is not counted: what a square is pushed on. Where they overlap the gap is -1; with a
-    ``lever`` of 0 gaps are the least ones.
+    ``but`` (N,) is a solid each that is not counted: what a square is pushed on. Where they overlap the gap is -1; with
+    a ``lever`` of 0 gaps are the least ones.
     """
     n = len(start)
     c, s = np.cos(start[:, 2]), np.sin(start[:, 2])

@@ -10,12 +10,11 @@ make a way impossible that is not.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, hypot, inf, pi, radians, sin
+from math import cos, hypot, radians, sin
 from typing import Annotated
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fieldsim.model import Straight, Target

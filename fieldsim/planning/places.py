@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
+from shapely.geometry.base import BaseGeometry
 
 from fieldsim.model import WALLS, Round, Run, Square
 from fieldsim.planning.beliefs import Noise
@@ -169,7 +170,7 @@ class Places:
     """(n, 2) mm"""
     fixed: Floats
     """(n,) the heading a robot has there, radians; not-a-number where it can turn."""
-    spins: Floats
+    spins: NDArray[np.float32]
     """(n, SECTORS, SECTORS) the least gap while turning left from one sector of headings to another."""
     side: Ints
     """(n,) the side a face lies flush on, -1 for none."""
@@ -243,13 +244,14 @@ class Mapper:
 
         xs, ys = lines(w, columns), lines(d, rows)
         points = np.array([(x, y) for x in xs for y in ys])
-        return points[shapely.intersects_xy(self.free, points[:, 0], points[:, 1])]
+        return np.asarray(points[shapely.intersects_xy(self.free, points[:, 0], points[:, 1])])
 
     def narrow_ways(self) -> Floats:
         """The middles of narrow ways between neighbours, and places before and behind them."""
         body = self.run.robot.body
         least, most = body.width, 2.5 * max(body.width, body.length)
-        solids_, found = {}, []
+        solids_: dict[int, list[BaseGeometry]] = {}
+        found: list[Floats] = []
         for k, core in enumerate(self.floor.cores):
             if (self.floor.pairs[self.floor.pairs[:, 0] == 0, 1] == k).any():
                 shape = (
@@ -272,9 +274,9 @@ class Mapper:
         for k in range(len(points)):
             if not kept or np.hypot(*(points[kept] - points[k]).T).min() > 35.0:
                 kept.append(k)
-        return points[kept]
+        return np.asarray(points[kept])
 
-    def spins(self, at: Floats) -> Floats:
+    def spins(self, at: Floats) -> NDArray[np.float32]:
         """(n, SECTORS, SECTORS) least gaps while turning left on the spot, at most ``NEAR``."""
         n, step = len(at), 2 * pi / SECTORS
         near = np.full((n, SECTORS), NEAR)
@@ -426,7 +428,9 @@ class Mapper:
         """Squares from places: the flush poses (k, 2), their headings and sides, numbered from ``first``, and the moves
         onto them."""
         flush: dict[tuple[int, int, int], int] = {}
-        places, headings, which = [], [], []
+        places: list[Floats] = []
+        headings: list[float] = []
+        which: list[int] = []
         start, end, pose, way, side = [], [], [], [], []
         for k, wall in enumerate(self.sides):
             away, along, origin = np.array(wall.away), np.array(wall.along), np.array(wall.at)

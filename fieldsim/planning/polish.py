@@ -12,15 +12,15 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import Any
 from math import atan2, cos, inf, pi, sin
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.model import Run, Turn
+from fieldsim.model import Run
 from fieldsim.model.errors import FieldsimError
-from fieldsim.planning.legs import Leg, Task, Way, changed, without, written
+from fieldsim.planning.legs import Task, Way, changed, without, written
 from fieldsim.planning.places import ACT, GO, LEAVE, PUSH
 from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.kernel.path import X, Y
@@ -176,8 +176,11 @@ def chosen(
     watch: Callable[[int], None] = lambda trials: None,
     better: bool = True,
 ) -> list[Judged]:
-    """The best few that truly differ, the best first; without ``better`` as they were found. ``watch`` is told now and then how many trials were driven; a
-    KeyboardInterrupt it raises, or that comes while it waits, ends the work with the best so far."""
+    """The best few that truly differ, the best first; without ``better`` as they were found.
+
+    ``watch`` is told now and then how many trials were driven; a KeyboardInterrupt it raises, or that comes while it
+    waits, ends the work with the best so far.
+    """
 
     def every(work: Callable[[Any], Judged | None], given: list[Any]) -> list[Judged]:
         waiting = [pool.submit(work, one) for one in given]

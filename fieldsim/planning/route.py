@@ -14,7 +14,6 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 
 from fieldsim import __version__
-from fieldsim.answers import Told
 from fieldsim.language import tr
 from fieldsim.model import Field, Robot, Run, Square, StartByEye, Straight
 from fieldsim.model.errors import FieldsimError

@@ -1,8 +1,8 @@
 """A search over beliefs: which ways through the places keep the chance of getting through largest.
 
 A label is a way to a place: the heading there, the belief of the pose, the chance lost so far (the sum of -log of the
-chance of each gap), seconds, moves, and the class of its way round the obstacles. Labels grow a move at a time; of those
-at the same place, heading and class the best few are kept.
+chance of each gap), seconds, moves, and the class of its way round the obstacles. Labels grow a move at a time; of
+those at the same place, heading and class the best few are kept.
 
 Source: Prentice and Roy, The belief roadmap, International Journal of Robotics Research 28 (2009); chance lost gap by
 gap as in Blackmore, Ono and Williams, Chance-constrained optimal path planning with obstacles, IEEE Transactions on
@@ -12,7 +12,7 @@ Robotics 27 (2011), sec. IV (Boole's bound; here the product of chances).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from math import inf, pi, radians
 
 import numpy as np
@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from fieldsim.planning import beliefs as belief
 from fieldsim.planning.beliefs import Beliefs, Noise
-from fieldsim.planning.places import GO, LEAST_GAP, PUSH, SECTORS, Moves, Places, sector
+from fieldsim.planning.places import GO, LEAST_GAP, PUSH, Places, sector
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,7 +28,7 @@ Bools = NDArray[np.bool_]
 
 # What a second, a move and a drive backwards cost, as chance: where chance does not decide, runs are short and plain.
 SECOND, MOVE, BACKWARDS = 0.0006, 0.002, 0.001
-# Gaps are judged as if the robot were this much worse placed than it is, mm: where chance costs nothing, it keeps clear.
+# Gaps are judged as if the robot were placed this much worse than it is, mm: where chance costs nothing it keeps clear.
 KEEP_CLEAR = 2.5
 # Labels that are followed from one layer to the next, and labels kept for one place, heading and class.
 BEAM, ALIKE = 2500, 2
@@ -176,7 +176,7 @@ def _search(
             effort.moves += effort_here
             if not len(more):
                 continue
-            arrived, best = _arrive(more, goal, history, found, best, blind)
+            best = _arrive(more, goal, history, found, best, blind)
             grown.append(_dominant(more.take(places.fixed.shape[0] > more.place), far, goal.radius))
         if not grown:
             break
@@ -309,13 +309,11 @@ def _grow(
     ), tried  # fmt: skip
 
 
-def _arrive(
-    more: Labels, goal: Goal, history: list[Labels], found: list[Found], best: float, blind: bool
-) -> tuple[int, float]:
+def _arrive(more: Labels, goal: Goal, history: list[Labels], found: list[Found], best: float, blind: bool) -> float:
     """Note the labels that have come into the goal; of each class the best two."""
     into = np.flatnonzero(goal.ends[more.move])
     if not len(into):
-        return 0, best
+        return best
     chance = goal.chance(more.take(into), more.move[into])
     if blind:
         chance = (chance > 0).astype(float)
@@ -333,7 +331,7 @@ def _arrive(
         way = _told(more, i, history, float(lost[k]))
         found.append(way)
         best = min(best, way.score)
-    return len(into), best
+    return best
 
 
 def _told(more: Labels, i: int, history: list[Labels], lost: float) -> Found:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from math import atan2, cos, degrees, hypot, inf, pi, radians, sin, sqrt
+from dataclasses import dataclass
+from math import cos, inf, pi, radians, sin
 
 import numpy as np
 import shapely
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fieldsim.model import Box, Outline, Round, StartByEye, Straight, Target
 from fieldsim.planning import beliefs as belief
 from fieldsim.planning.beliefs import Beliefs, Noise, noise_of, placed
-from fieldsim.planning.corridors import Ground, corridors, ground
+from fieldsim.planning.corridors import corridors, ground
 from fieldsim.planning.legs import Leg, Task, Way
 from fieldsim.planning.places import ACT, GO, LEAST_GAP, LEAVE, PUSH, SECTORS, Mapper, Moves, Places, moves_joined
 from fieldsim.planning.search import Effort, Found, Goal, Labels, search
@@ -46,14 +46,14 @@ class Base:
     flush: Floats
     flush_heading: Floats
     flush_side: Ints
-    spins: Floats
+    spins: NDArray[np.float32]
     moves: Moves
     columns: Floats
     rows: Floats
     """Of the grid."""
 
 
-def base_of(task: Task, squares: bool = True, most: int = PLACES) -> Base:
+def base_of(task: Task, squares: bool = True, most: int | None = None) -> Base:
     """The roadmap of a task without its start and targets."""
     noise = noise_of(task.robot)
     but = frozenset(task.may_touch)
@@ -77,7 +77,7 @@ def base_of(task: Task, squares: bool = True, most: int = PLACES) -> Base:
                 (x + off * cos(h), y + off * sin(h))
                 for off in (-460.0, -360.0, -270.0, -190.0, -120.0, -60.0, 60.0, 150.0)
             ]
-    grid = mapper.grid(columns, rows, most)
+    grid = mapper.grid(columns, rows, most or PLACES)
     extra = np.array(points, dtype=float).reshape(-1, 2)
     extra = extra[shapely.intersects_xy(mapper.free, extra[:, 0], extra[:, 1])] if len(extra) else extra
     lines = np.unique(grid[:, 0]), np.unique(grid[:, 1])
@@ -127,9 +127,18 @@ def starts_of(task: Task) -> list[Anchor]:
     return found
 
 
-def stage(base: Base, anchors: list[Anchor], goal: str | None, effort: Effort, *, layers: int = 7, blind: bool = False,
-          last: bool = True, watch: Callable[[], None] = lambda: None) -> list[tuple[Anchor, Found, Places]]:  # fmt: skip
-    """Ways from anchors to the target called ``goal``, or into the finish if None; each with the anchor it begins at."""
+def stage(
+    base: Base,
+    anchors: list[Anchor],
+    goal: str | None,
+    effort: Effort,
+    *,
+    layers: int = 7,
+    blind: bool = False,
+    last: bool = True,
+    watch: Callable[[], None] = lambda: None,
+) -> list[tuple[Anchor, Found, Places]]:
+    """Ways from anchors to the target called ``goal``, or into the finish if None, each with its anchor."""
     mapper, task = base.mapper, base.task
     n = len(base.at) + len(base.flush)
     at = [base.at, base.flush]
@@ -138,7 +147,6 @@ def stage(base: Base, anchors: list[Anchor], goal: str | None, effort: Effort, *
     parts = [base.moves]
     number = n
     new: list[Floats] = []
-    numbers: list[int] = []
     pose = np.array([a.pose for a in anchors])
     still = corridors(mapper.floor, pose, np.zeros(len(pose))).tightest
     own = np.arange(number, number + len(anchors))
@@ -186,27 +194,30 @@ def stage(base: Base, anchors: list[Anchor], goal: str | None, effort: Effort, *
         target = _finish(base, places)
     else:
         thing = next(t for t in task.field.targets if t.name == goal)
-        ends, offsets = _into_target(base, thing, everywhere, where_fixed, number, parts)
+        offsets = _into_target(base, thing, everywhere, where_fixed, number, parts)
         moves = moves_joined(parts)
         places = Places(everywhere, where_fixed, spins, where_side, moves)
         target = _at_target(base, thing, moves, number, offsets)
     labels = Labels(
         own.astype(np.int64), pose[:, 2], belief.joined([a.beliefs for a in anchors]),
-        np.array([a.lost for a in anchors]), np.array([a.cost for a in anchors]), np.array([a.seconds for a in anchors]),
+        np.array([a.lost for a in anchors]), np.array([a.cost for a in anchors]),
+        np.array([a.seconds for a in anchors]),
         np.array([a.way_round for a in anchors]), np.array([a.pushes for a in anchors], dtype=np.int64),
         np.zeros(len(anchors), dtype=np.int64), np.full(len(anchors), -1, dtype=np.int64), np.zeros(len(anchors)),
         np.zeros(len(anchors)),
     )  # fmt: skip
     faces = np.array([s.x for s in mapper.sides] or [0.0])
     limit = inf if task.within is None else task.within
-    ways = search(places, labels, target, base.noise, layers=layers, limit=limit, sides=faces, effort=effort, blind=blind, last=last,
-                  watch=watch)  # fmt: skip
-    return [(anchors[way.first], way, places) for way in ways]
+    found = search(
+        places, labels, target, base.noise, layers=layers, limit=limit, sides=faces, effort=effort, blind=blind,
+        last=last, watch=watch,
+    )  # fmt: skip
+    return [(anchors[way.first], way, places) for way in found]
 
 
 def _out(base: Base, anchor: Anchor) -> Floats:
-    """How far straight out of a start: to rows and columns of the grid where it drives along the other, so that a square
-    and a straight away from it meet places there; else by even steps; and to beside each target."""
+    """How far straight out of a start: to rows and columns of the grid where it drives along the other, so that a
+    square and a straight away from it meet places there; else by even steps; and to beside each target."""
     x, y, h = anchor.pose
     c, s = cos(h), sin(h)
     if abs(s) < 1e-6:
@@ -215,7 +226,7 @@ def _out(base: Base, anchor: Anchor) -> Floats:
         ways = list((base.rows - y) / s)
     else:
         ways = [*OUT, *(-way for way in OUT)]
-    tx, ty = tool_point(base.task.robot, base.task.wear)
+    _, ty = tool_point(base.task.robot, base.task.wear)
     for name in base.task.targets:
         gx, gy = next(t for t in base.task.field.targets if t.name == name).at
         ahead = (gx - x) * c + (gy - y) * s
@@ -226,10 +237,8 @@ def _out(base: Base, anchor: Anchor) -> Floats:
 # --- into a target -------------------------------------------------------------------------------------------------
 
 
-def _into_target(
-    base: Base, target: Target, at: Floats, fixed: Floats, number: int, parts: list[Moves]
-) -> tuple[int, Floats]:
-    """Add the moves that bring the tool to a target; how many, and the tool's planned place from it (k, 2)."""
+def _into_target(base: Base, target: Target, at: Floats, fixed: Floats, number: int, parts: list[Moves]) -> Floats:
+    """Add the moves that bring the tool to a target; the tool\'s planned place from it (k, 2)."""
     tx, ty = tool_point(base.task.robot, base.task.wear)
     gx, gy = target.at
     dx, dy = gx - at[:, 0], gy - at[:, 1]
@@ -262,7 +271,7 @@ def _into_target(
         np.array(way, dtype=float), let_off=True,
     )  # fmt: skip
     parts.append(made)
-    return count, np.array(offsets, dtype=float).reshape(-1, 2)
+    return np.array(offsets, dtype=float).reshape(-1, 2)
 
 
 def _at_target(base: Base, target: Target, moves: Moves, number: int, offsets: Floats) -> Goal:
@@ -377,7 +386,7 @@ def legs_of(base: Base, found: Found, places: Places, target: Target | None) -> 
 def ways(
     task: Task, base: Base, effort: Effort, *, blind: bool = False, watch: Callable[[], None] = lambda: None
 ) -> list[Way]:
-    """Ways of different classes by all targets into the finish, those that promise most first. Empty if none is found."""
+    """Ways of different classes by all targets into the finish, the most promising first. Empty if none is found."""
     anchors = starts_of(task)
     goals: list[str | None] = [*task.targets, *([None] if task.finish is not None else [])]
     for number, goal in enumerate(goals):

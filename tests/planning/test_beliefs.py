@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import exp, radians
+from typing import Any
 
 import numpy as np
 import pytest
@@ -61,8 +62,8 @@ def held_against_trials(run: Run) -> None:
     assert (off < 5 * np.sqrt(2 / good.sum()) + 0.02).all(), off
 
 
-def robot_with(bias: Systematic = Systematic(), **kept: object) -> Robot:
-    return replace(ROBOT, accuracy=replace(ROBOT.accuracy, bias=bias, **kept))
+def robot_with(**kept: Any) -> Robot:
+    return replace(ROBOT, accuracy=replace(ROBOT.accuracy, bias=Systematic(), **kept))
 
 
 OPEN = scene(size=(3000.0, 3000.0), targets=())

@@ -1,4 +1,4 @@
-"""`route` as a whole: what is told is true of fresh trials, the same whatever the threads, and refused with a reason."""
+"""`route` as a whole: what is told is true of fresh trials, the same whatever the threads, or refused with a reason."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from scenes import CORNER, ROBOT, SCENES, gap, scene, task
 
 from fieldsim.model import Box, Field, StartArea, StartByEye
 from fieldsim.planning import polish, search, ways
-from fieldsim.planning.route import RouteError, Routed, route, starts_in
+from fieldsim.planning.route import Routed, RouteError, route, starts_in
 from fieldsim.sim.trials import simulate
 
 
 def made_small(patch: pytest.MonkeyPatch) -> None:
     """A coarse map and few trials to choose with: the same code, in little time."""
-    patch.setattr(ways.base_of, "__defaults__", (True, 40))
+    patch.setattr(ways, "PLACES", 40)
     patch.setattr(search, "BEAM", 300)
     for name, value in (("FEW", 100), ("MANY", 200), ("TRIED", 8), ("BETTERED", 3), ("STEPS", (80.0, 20.0))):
         patch.setattr(polish, name, value)

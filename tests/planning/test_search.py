@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from math import radians
 
 import numpy as np
@@ -54,7 +55,8 @@ def test_a_turn_before_a_gap_is_worth_the_closed_form(monkeypatch: pytest.Monkey
     # Too narrow to turn in, from close before the start to x = 720: so the turn is made before it.
     field = scene(
         ("south", 330.0, 0.0, 720.0, 300.0 - 70.0 - room), ("north", 330.0, 300.0 + 70.0 + room, 720.0, 600.0),
-        ("back", 0.0, 0.0, 100.0, 600.0), size=(1400.0, 600.0), targets=(Target("bell", (1200.0, 300.0), 100.0, 0.0, 20.0),),
+        ("back", 0.0, 0.0, 100.0, 600.0), size=(1400.0, 600.0),
+        targets=(Target("bell", (1200.0, 300.0), 100.0, 0.0, 20.0),),
     )  # fmt: skip
     start = StartByEye((200.0, 300.0), 90.0, Spread(0.0, 0.0, 0.0))
     told = best(Task(field, robot, (), (start,), ("bell",), None), squares=False)
@@ -75,7 +77,7 @@ def test_nothing_is_found_where_nothing_is_and_it_is_no_proof() -> None:
 
 def test_a_wider_gap_and_a_better_robot_are_never_worth_less() -> None:
     widths = [best(task(gap(width)), squares=False) for width in (152.0, 180.0, 240.0)]
-    assert all(wide >= narrow - 0.01 for narrow, wide in zip(widths, widths[1:], strict=False))
+    assert all(wide >= narrow - 0.01 for narrow, wide in pairwise(widths))
     assert widths[-1] > widths[0] + 0.1
     better = replace(ROBOT, accuracy=replace(ROBOT.accuracy, turn=TurnNoise(0.25, 0.3)))
     assert best(task(gap(180.0), better), squares=False) >= widths[1] - 0.01

@@ -98,8 +98,8 @@ def _further(answer: RouteAnswer) -> Iterator[str]:
     if answer.proof is not None:
         x, y = answer.proof.at
         yield tr(
-            "That is proved: even a disc as large as fits into the body does not get through. The narrowest place is near "
-            "x {x}, y {y}.",
+            "That is proved: even a disc as large as fits into the body does not get through. The narrowest place is "
+            "near x {x}, y {y}.",
             x=fixed(x, 0),
             y=fixed(y, 0),
         )
