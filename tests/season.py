@@ -22,6 +22,18 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "compare": ("compare", "flour-round.yaml", "mill-hatch.yaml", "--trials", 100),
     "causes": ("causes", "yard-bell.yaml", "--trials", 100),
     "aim": ("aim", "flour-round.yaml", "flour lid", "--trials", 200),
+    "route": (
+        "route",
+        "../../fields/practice.yaml",
+        "--robot",
+        "box-one.yaml",
+        "--wear",
+        "scoop",
+        "--to",
+        "bell",
+        "--trials",
+        200,
+    ),
     "base": ("base", "box-one.yaml", "--wear", "scoop"),
     "match": ("match", "match.yaml", "--trials", 200),
     "fit": ("fit", "tests.csv", "box-one.yaml"),
@@ -39,7 +51,18 @@ PAGES = {name: words for name, words in COMMANDS.items() if "--trial" not in wor
 ANSWERS = {name: words for name, words in COMMANDS.items() if words[0] != "check"}
 # Those whose answer takes more than a second or two: asked once in the daily suite, in their own tests, and in every
 # form there is among the slow ones.
-LONG = {"jigs", "slack", "widths", "causes", "fit with a plan", "log", "card on Letter", "try with squares", "compare"}
+LONG = {
+    "jigs",
+    "slack",
+    "widths",
+    "causes",
+    "fit with a plan",
+    "log",
+    "card on Letter",
+    "try with squares",
+    "compare",
+    "route",
+}
 
 
 def daily(names: Iterable[str]) -> list[Any]:
