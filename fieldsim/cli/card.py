@@ -12,7 +12,7 @@ from fieldsim.answers import to_json
 from fieldsim.cli.group import command
 from fieldsim.cli.kinds import FileName, WholeNumber
 from fieldsim.cli.options import JSON, RUN, SEED, THREADS
-from fieldsim.cli.say import say
+from fieldsim.cli.say import echo, say
 from fieldsim.cli.status import DONE
 from fieldsim.cli.waiting import getting_ready, progress
 from fieldsim.language import tr
@@ -98,7 +98,7 @@ def make_run_card(
     if as_json:
         say(to_json(sheet) if tests else to_json(card_answer(told)))
     else:
-        click.echo(tr("Saved {file}", file=file))
+        echo(tr("Saved {file}", file=file))
     return DONE
 
 
@@ -127,7 +127,7 @@ def _match_card(
     elif file is None:
         say(match_card_text(card))
     else:
-        click.echo(tr("Saved {file}", file=file))
+        echo(tr("Saved {file}", file=file))
     return DONE
 
 
@@ -143,7 +143,7 @@ def _save_steps(run: Any, file: Path | None, form: str, as_json: bool) -> int:
         table = segments_table(plan(run))
         about = tr("{run}, fieldsim {version}", run=run.name, version=__version__)
         _save_card(file, as_csv(table).encode() if form == "csv" else workbook([table], about))
-    click.echo(tr("Saved {file}", file=file))
+    echo(tr("Saved {file}", file=file))
     return DONE
 
 

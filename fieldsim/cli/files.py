@@ -12,6 +12,7 @@ import click
 from fieldsim.catalog import schema_of_answers
 from fieldsim.cli.group import command
 from fieldsim.cli.kinds import FileName
+from fieldsim.cli.say import echo
 from fieldsim.cli.status import DONE, WRONG
 from fieldsim.cli.waiting import getting_ready
 from fieldsim.language import tr
@@ -26,23 +27,23 @@ def check_files(files: tuple[Path, ...]) -> int:
     with getting_ready():
         found = check(files, _driven_once, lambda path: read_log(path)[0])
     for line in found.lines:
-        click.echo(line)
+        echo(line)
     for file, run in found.runs:
         from fieldsim.report.words.once import once_words
         from fieldsim.studies.once import driven_once
 
         for words in once_words(driven_once(run), run.finish):
-            click.echo(f"{file}: {words}")
+            echo(f"{file}: {words}")
     for file, sheet in found.sheets:
         # Only for a sheet: it brings all that fits one.
         from fieldsim.report.words.fit.sheets import sheet_words
 
         for words in sheet_words(sheet):
-            click.echo(f"{file}: {words}")
+            echo(f"{file}: {words}")
     if found.problems:
         from fieldsim.model.errors import FileError
 
-        click.echo(str(FileError(found.problems)), err=True)
+        echo(str(FileError(found.problems)), err=True)
         return WRONG
     return DONE
 
@@ -61,10 +62,10 @@ def new_season(folder: Path) -> int:
     from fieldsim.files import new_season as write
 
     for path in write(folder):
-        click.echo(tr("wrote {path}", path=path))
+        echo(tr("wrote {path}", path=path))
     run, sheet = folder / "first-run.yaml", folder / "tests.csv"
-    click.echo("")
-    click.echo(tr("What to type next:"))
+    echo("")
+    echo(tr("What to type next:"))
     for words, about in (
         (("try", run), tr("how often the run gets through")),
         (("watch", run), tr("see it drive, and change it")),
@@ -72,7 +73,7 @@ def new_season(folder: Path) -> int:
         (("fit", sheet, folder / "robot.yaml"), tr("when you have measured your robot and filled in the sheet")),
     ):
         told = " ".join(shlex.quote(str(word)) for word in words)
-        click.echo(f"  fieldsim {told}   {about}")
+        echo(f"  fieldsim {told}   {about}")
     return DONE
 
 
@@ -81,5 +82,5 @@ def new_season(folder: Path) -> int:
 def print_schema(kind: str) -> int:
     from fieldsim.files import schema
 
-    click.echo(json.dumps(schema_of_answers() if kind == "answer" else schema(kind), indent=2))
+    echo(json.dumps(schema_of_answers() if kind == "answer" else schema(kind), indent=2))
     return DONE

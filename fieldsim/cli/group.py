@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from fieldsim import __version__
+from fieldsim.cli.say import echo
 from fieldsim.cli.status import DONE, STOPPED, WRONG
 from fieldsim.language import LANGUAGES, OPTION, tr
 
@@ -57,7 +58,7 @@ def program(ctx: click.Context) -> int | None:
     try:
         done: int = ctx.invoke(program.commands["watch"])
     except NoScreenError:
-        click.echo(ctx.get_help())
+        echo(ctx.get_help())
         return DONE
     return done
 
@@ -78,7 +79,7 @@ def main() -> None:
         problem.show()
         status = WRONG
     except (KeyboardInterrupt, click.Abort):
-        click.echo(tr("stopped before the first trials were done"), err=True)
+        echo(tr("stopped before the first trials were done"), err=True)
         status = STOPPED
     except SystemExit:
         # click leaves with 1 when the reader of a pipe has gone. Nothing is wrong, and 1 means something else here.
@@ -89,6 +90,6 @@ def main() -> None:
 
         if not isinstance(problem, FieldsimError):
             raise
-        click.echo(str(problem), err=True)
+        echo(str(problem), err=True)
         status = WRONG
     sys.exit(status)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,17 +13,23 @@ import click
 
 from fieldsim.language import OPTION, language, tr
 
-__all__ = ["again", "save_into", "say"]
+__all__ = ["again", "echo", "save_into", "say"]
 
 GIVEN = (click.core.ParameterSource.COMMANDLINE, click.core.ParameterSource.ENVIRONMENT)
+
+
+def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
+    """Print a line, by the stream as it is: left to itself click takes one that knows ASCII alone for a mistake, and
+    writes what that terminal cannot show (``entry`` has a word for it)."""
+    click.echo(text, file=sys.stderr if err else sys.stdout, nl=nl)
 
 
 def say(answer: str | dict[str, Any]) -> None:
     """Print a text, or an answer as JSON."""
     if isinstance(answer, str):
-        click.echo(answer, nl=False)
+        echo(answer, nl=False)
     else:
-        click.echo(json.dumps(answer, indent=1, allow_nan=False))
+        echo(json.dumps(answer, indent=1, allow_nan=False))
 
 
 def again() -> str:
@@ -56,4 +63,4 @@ def save_into(folder: Path, save: Callable[[], list[Path]], as_json: bool) -> No
 
         raise click.UsageError(tr("cannot save in {folder}: {reason}", folder=folder, reason=reason(problem))) from None
     if not as_json:
-        click.echo(tr("Saved {files} in {folder}", files=", ".join(path.name for path in made), folder=folder))
+        echo(tr("Saved {files} in {folder}", files=", ".join(path.name for path in made), folder=folder))

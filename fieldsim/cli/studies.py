@@ -12,7 +12,7 @@ from fieldsim.catalog.study import WrongWordsError
 from fieldsim.cli.group import command
 from fieldsim.cli.kinds import FileName
 from fieldsim.cli.options import JSON, argument, option
-from fieldsim.cli.say import again, save_into, say
+from fieldsim.cli.say import again, echo, save_into, say
 from fieldsim.cli.status import DONE, NEED_NOT_MET
 from fieldsim.cli.waiting import getting_ready, progress
 from fieldsim.language import tr
@@ -53,7 +53,7 @@ def ask(study: Study, given: dict[str, Any], as_json: bool, folder: Path | None)
         save_into(folder, lambda: found.save(folder, words), as_json)
     for remark in found.afterwards() if found.afterwards is not None else ():
         if remark.warning or not as_json:
-            click.echo(remark.text, err=remark.warning)
+            echo(remark.text, err=remark.warning)
     return DONE if found.meets_need else NEED_NOT_MET
 
 

@@ -8,8 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-import click
-
+from fieldsim.cli.say import echo
 from fieldsim.language import tr
 
 __all__ = ["getting_ready", "progress"]
@@ -33,7 +32,7 @@ def getting_ready() -> Iterator[None]:
 
     def tell() -> None:
         if not done.wait(PATIENCE) and not _Progress.shown:
-            click.echo(tr("getting ready (longer the first time on each machine)"), err=True)
+            echo(tr("getting ready (longer the first time on each machine)"), err=True)
 
     teller = threading.Thread(target=tell, daemon=True)
     teller.start()

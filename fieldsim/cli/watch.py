@@ -11,6 +11,7 @@ import click
 from fieldsim.cli.group import command
 from fieldsim.cli.kinds import DecimalNumber, FileName, Seconds, Size
 from fieldsim.cli.options import SEED, THREADS
+from fieldsim.cli.say import echo
 from fieldsim.cli.status import DONE
 from fieldsim.cli.waiting import getting_ready, progress
 from fieldsim.language import tr
@@ -81,7 +82,7 @@ def watch(
 
         kind = "field" if new_field else meant_by_name(file)
         if kind == "field":
-            click.echo(tr("{file} is not there yet: draw a field, and saving makes it.", file=file))
+            echo(tr("{file} is not there yet: draw a field, and saving makes it.", file=file))
         else:
             missing = True
     with getting_ready():
@@ -131,7 +132,7 @@ def watch(
                 else:
                     make_picture = record.picture
                 make_picture(file, picture_file, at=at, seed=seed, threads=threads, **still)
-            click.echo(tr("Wrote {file}", file=film_file or picture_file))
+            echo(tr("Wrote {file}", file=film_file or picture_file))
             return DONE
         from fieldsim.window.doors import doors
         from fieldsim.window.loop import NoScreenError, Opening, open_window

@@ -20,7 +20,7 @@ def test_getting_ready_is_said_on_a_terminal_only(terminal: bool, monkeypatch: p
         heard.set()
 
     monkeypatch.setattr(waiting, "PATIENCE", 0.0)
-    monkeypatch.setattr(waiting.click, "echo", echo)
+    monkeypatch.setattr(waiting, "echo", echo)
     monkeypatch.setattr(sys.stderr, "isatty", lambda: terminal, raising=False)
     with waiting.getting_ready():
         if terminal:
