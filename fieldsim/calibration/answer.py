@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told
-from fieldsim.calibration.estimate import Drops, Estimate, Fit, Outlier, Placed
+from fieldsim.calibration.estimate import Drops, Estimate, Fit, Outlier, Placed, Typed
 from fieldsim.calibration.further import FurtherAnswer
 from fieldsim.calibration.square_path import SquarePathAnswer
 
@@ -92,6 +92,10 @@ class FitAnswer:
         dict[str, dict[str, Ends]],
         "the robot file's block, in the model's units: shares, degrees per metre, mm, degrees",
     ]
+    perhaps: Annotated[
+        dict[str, dict[str, Ends]], "likewise: the same every time, not told from nought and taken as none"
+    ]
+    typed: Annotated[tuple[Typed, ...], "what to type so that it does on average what is wanted"]
     together: tuple[Together, ...]
     tape: Annotated[Ends | None, "mm"]
     placing: Annotated[tuple[Placing, ...], "standard deviations, mm and degrees"]
@@ -110,16 +114,14 @@ class FitAnswer:
 
 def fit_answer(fit: Fit, doubts: Sequence[str] = (), plan: FurtherAnswer | None = None) -> FitAnswer:
     """The whole answer of a fit, with the doubts that its words tell and what was asked of a run."""
-    accuracy: dict[str, dict[str, Ends]] = {}
-    for each in fit.estimates:
-        group, _, part = each.name.rpartition(".")
-        accuracy.setdefault(group, {})[part] = _ends(each)
     return FitAnswer(
         version=__version__,
         tests=fit.tests,
         driven=fit.driven,
         dates=fit.dates,
-        accuracy=accuracy,
+        accuracy=_block(fit.estimates),
+        perhaps=_block(fit.perhaps),
+        typed=fit.typed,
         together=tuple(Together(*pair) for pair in fit.together),
         tape=None if fit.tape is None else _ends(fit.tape),
         placing=tuple(_placing(placed, each) for placed in fit.placed for each in placed.spread),
@@ -132,6 +134,15 @@ def fit_answer(fit: Fit, doubts: Sequence[str] = (), plan: FurtherAnswer | None 
         doubts=tuple(doubts),
         plan=plan,
     )
+
+
+def _block(estimates: Sequence[Estimate]) -> dict[str, dict[str, Ends]]:
+    """Numbers of the accuracy block by their place in it."""
+    block: dict[str, dict[str, Ends]] = {}
+    for each in estimates:
+        group, _, part = each.name.rpartition(".")
+        block.setdefault(group, {})[part] = _ends(each)
+    return block
 
 
 def _ends(estimate: Estimate) -> Ends:

@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.calibration.observed import BIASES, SOURCES, Observed
+from fieldsim.calibration.observed import BIASES, DAILY, SOURCES, Observed
 from fieldsim.stats.reml import Reml
 from fieldsim.stats.rounding import correlation
 
 FloatArray = NDArray[np.float64]
+
+# What is kept of the biases only where tests tell it from nought, and the columns it stands for. Left and right turns
+# apart take the place of ``turn``.
+EXTRAS = {
+    "stop": ("stop",), "turn_stop": ("turn_stop",), "sides": ("turn_left", "turn_right"), "gyro_scale": ("gyro_scale",),
+}  # fmt: skip
+
+
+def columns_of(extras: Container[str]) -> tuple[int, ...]:
+    """Places in ``BIASES`` of the biases that are estimated with these of ``EXTRAS``."""
+    names = ["distance", "veer", *(() if "sides" in extras else ("turn",))]
+    names += [name for extra, more in EXTRAS.items() if extra in extras for name in more]
+    return tuple(BIASES.index(name) for name in names)
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,6 +40,8 @@ class Assembled:
     mixed: tuple[int, ...]
     """Those that the tests cannot tell apart at all: the column that stands for them is none of them."""
     dates: int
+    extras: tuple[str, ...] = ()
+    """Which of ``EXTRAS`` are estimated."""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -56,8 +71,8 @@ class Assembled:
         return np.asarray(made, dtype=np.bool_)
 
 
-def assembled(tests: Sequence[Observed], tape: bool = False) -> Assembled:
-    """All tests as one model, with the ``tape`` as a source or without."""
+def assembled(tests: Sequence[Observed], tape: bool = False, extras: Container[str] = ()) -> Assembled:
+    """All tests as one model, with the ``tape`` as a source or without, and with these of ``EXTRAS``."""
     sizes = [len(test.y) for test in tests]
     first = np.concatenate([[0], np.cumsum(sizes)])
     n = int(first[-1])
@@ -75,7 +90,8 @@ def assembled(tests: Sequence[Observed], tape: bool = False) -> Assembled:
                 made[a : a + k, a : a + k] = part @ part.T
         if made.max() > 1e-12:
             covariances[name] = made
-    columns = tuple(k for k in range(3) if np.abs(slopes[:, k]).max() > 1e-6 * max(1.0, np.abs(slopes).max()))
+    least = 1e-6 * max(1.0, np.abs(slopes).max())
+    columns = tuple(k for k in columns_of(extras) if np.abs(slopes[:, k]).max() > least)
     columns, mixed = _independent(slopes, columns)
     different = len({date for date in dates if date is not None})
     if different > 1:
@@ -84,7 +100,7 @@ def assembled(tests: Sequence[Observed], tape: bool = False) -> Assembled:
         # Tests without a date are alone with their day.
         day = np.array([number[date] if date is not None else -1 - i for i, date in enumerate(dates)])[owner]
         same = day[:, None] == day[None, :]
-        for k in columns:
+        for k in sorted({daily(k) for k in columns} - {-1}):
             covariances[f"day.{BIASES[k]}"] = np.outer(slopes[:, k], slopes[:, k]) * same
     reml = Reml(
         y=np.concatenate([test.y for test in tests]),
@@ -92,7 +108,15 @@ def assembled(tests: Sequence[Observed], tape: bool = False) -> Assembled:
         reading=np.concatenate([test.reading for test in tests]),
         covariances=covariances,
     )
-    return Assembled(tuple(tests), reml, columns, mixed, different)
+    return Assembled(tuple(tests), reml, columns, mixed, different, tuple(each for each in EXTRAS if each in extras))
+
+
+def daily(column: int) -> int:
+    """The place in ``BIASES`` of what of this bias differs from day to day; -1 if nothing does. Turns both ways round
+    go with the day together."""
+    name = BIASES[column]
+    name = "turn" if name in EXTRAS["sides"] else name
+    return BIASES.index(name) if name in DAILY else -1
 
 
 def _independent(slopes: FloatArray, columns: tuple[int, ...]) -> tuple[tuple[int, ...], tuple[int, ...]]:

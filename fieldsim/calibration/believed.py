@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterable, Sequence
 from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.calibration.assembled import Assembled
-from fieldsim.calibration.estimate import Fit
+from fieldsim.calibration.estimate import Estimate, Fit
 from fieldsim.calibration.posterior import Likelihood, posterior, summary
-from fieldsim.model import MEASURABLE, Accuracy, Between, Likely, Together, replace, with_values
+from fieldsim.model import MEASURABLE, Accuracy, Between, Likely, Together, replace, value_of, with_values
 from fieldsim.model.bounds import Maybe, Pair, attributes
 
 FloatArray = NDArray[np.float64]
+
+SIDES = ("bias.turn_left", "bias.turn_right")
 
 # Correlations smaller than this are left out of an answer.
 LEAST_CORRELATION = 0.1
@@ -25,21 +27,24 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
     a file's bounds are taken as the bound. What these tests do not tell, or set no upper end, stays as it was, with
     what earlier tests left unknown of it."""
     told = {each.name: each for each in answer.estimates if isfinite(each.high)}
+    open_yet = {each.name: each for each in answer.perhaps}
     ends: dict[str, tuple[float, float]] = {}
     for name in MEASURABLE:
-        if name in told:
+        each = told.get(name) or open_yet.get(name)
+        if each is not None:
             least, most = bounds_of_ends(name)
-            ends[name] = (max(told[name].low, least), min(told[name].high, most))
-    before = untouched(accuracy.between, told)
+            ends[name] = (max(each.low, least), min(each.high, most))
+    before = untouched(accuracy.between, settled([*answer.estimates, *answer.perhaps]))
     ends.update(before)
-    made = with_values(accuracy, {name: each.best for name, each in told.items()})
+    made = with_values(accuracy, values_of(accuracy, answer))
     if not ends:
         return replace(made, between=None)
     groups: dict[str, dict[str, tuple[float, float]]] = {}
     for name, pair in ends.items():
         group, key = name.split(".")
         groups.setdefault(group, {})[key] = pair
-    pairs = [Together(one, other, r) for one, other, r in answer.together if one in told and other in told]
+    drawn = told.keys() | open_yet.keys()
+    pairs = [Together(one, other, r) for one, other, r in answer.together if one in drawn and other in drawn]
     tests = answer.driven
     if before and accuracy.between is not None:
         pairs += [each for each in accuracy.between.together if each.one in before and each.other in before]
@@ -49,6 +54,33 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
         likely += tuple(each for each in accuracy.between.robots if each.of in before)
     made_of = {group: type(getattr(_NOTHING, group))(**keys) for group, keys in groups.items()}
     return replace(made, between=Between(tests=tests, together=tuple(pairs), robots=likely, **made_of))
+
+
+def values_of(accuracy: Accuracy, answer: Fit) -> dict[str, float]:
+    """What takes the place of the numbers of a robot's block: what is told, of left and right turns also their mean,
+    and nought for what was there and is not told from nought any more."""
+    values = {each.name: each.best for each in answer.estimates if isfinite(each.high)}
+    left, right = values.get("bias.turn_left"), values.get("bias.turn_right")
+    if left is not None and right is not None:
+        values["bias.turn"] = (left + right) / 2
+    if "bias.turn" in values:
+        # Where a file told the two ways round apart and the tests do not, they are one again.
+        written = (accuracy.bias.turn_left, accuracy.bias.turn_right)
+        values |= {
+            name: values["bias.turn"]
+            for name, old in zip(SIDES, written, strict=True)
+            if old is not None and name not in values
+        }
+    gone = [each.name for each in answer.perhaps if each.name not in SIDES]
+    values |= {name: 0.0 for name in gone if value_of(accuracy, name)}
+    return values
+
+
+def settled(estimates: Iterable[Estimate]) -> frozenset[str]:
+    """The numbers that these say something of; turns both ways round together and apart are one matter."""
+    found = {each.name for each in estimates if isfinite(each.high)}
+    turns = {"bias.turn", *SIDES}
+    return frozenset(found | turns if found & turns else found)
 
 
 def untouched(between: Between | None, told: Container[str]) -> dict[str, tuple[float, float]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated, Literal
 
 from fieldsim.calibration.repeatability import Repeatability
 from fieldsim.calibration.square_path import SquarePathAnswer
@@ -30,6 +31,15 @@ class Estimate:
     def best(self) -> float:
         """What a forecast takes for it."""
         return self.value if self.taken is None else self.taken
+
+
+@dataclass(frozen=True)
+class Typed:
+    """A number to type, at the speed its errors are told at, so that the robot does on average what is wanted."""
+
+    kind: Literal["straight", "turn"]
+    wanted: Annotated[float, "mm or degrees; left positive"]
+    type: Annotated[float, "likewise"]
 
 
 @dataclass(frozen=True)
@@ -69,6 +79,13 @@ class Drops:
 class Fit:
     estimates: tuple[Estimate, ...]
     """Of the accuracy block."""
+    perhaps: tuple[Estimate, ...]
+    """Errors that are the same every time which the tests could not tell from nought: taken as nought, and between
+    which ends robots that fit have them."""
+    extras: tuple[str, ...]
+    """Which of ``EXTRAS`` are kept among the estimates."""
+    typed: tuple[Typed, ...]
+    """What to type for some straights and turns."""
     together: tuple[tuple[str, str, float], ...]
     """Which numbers go together among the robots that fit, where it matters (more than 0.1 either way)."""
     robots: tuple[Likely, ...]

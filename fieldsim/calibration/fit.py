@@ -4,9 +4,10 @@
 
     y = f + X b + sum over sources s of sd_s J_s z_s + reading errors,
 
-with the biases b (distance, veer, turn), independent standard normal z, slopes X and J from the kernel itself (see
-``observed``), and for the sources of the *day* the same z for all tests of a date. Standard deviations by restricted
-maximum likelihood, biases by generalised least squares (see ``reml``).
+with the biases b (distance, veer, turn, and those of ``EXTRAS`` that are told from nought: see ``keeping``),
+independent standard normal z, slopes X and J from the kernel itself (see ``observed``), and for the sources of the
+*day* the same z for all tests of a date. Standard deviations by restricted maximum likelihood, biases by generalised
+least squares (see ``reml``).
 
 Intervals, 95 %. Of a bias: Student's t with Satterthwaite's degrees of freedom, and never narrower than readings to
 whole steps allow (see ``rounding``). Of a standard deviation: what the
@@ -28,13 +29,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from fieldsim.calibration.assembled import Assembled, assembled
-from fieldsim.calibration.believed import robots_that_fit, untouched
+from fieldsim.calibration import keeping
+from fieldsim.calibration.assembled import EXTRAS, Assembled, assembled
+from fieldsim.calibration.believed import robots_that_fit, settled, untouched
 from fieldsim.calibration.estimate import CONFIDENCE, Estimate, Fit, Outlier
 from fieldsim.calibration.observed import BIASES, DrivenTest, Observed, observed, placed
 from fieldsim.calibration.outliers import outliers as outliers_of
 from fieldsim.calibration.square_path import square_path
 from fieldsim.calibration.standing import drops, placing
+from fieldsim.calibration.typed import typed
 from fieldsim.calibration.untold import alike as alike_pairs
 from fieldsim.calibration.untold import cannot, kept, missing, unseen
 from fieldsim.language import chosen_catalog, tr
@@ -78,14 +81,25 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
     robots: tuple[Likely, ...] = ()
     tape: Estimate | None = None
     dates = 0
+    extras: tuple[str, ...] = ()
+    perhaps: tuple[Estimate, ...] = ()
     if tests:
-        model = assembled(tests, _tells_tape(driven))
+        tape_too = _tells_tape(driven)
+        tellable = keeping.candidates(tests)
+        extras = keeping.kept(tests, tape_too, tellable)
+        model = assembled(tests, tape_too, extras)
         dates = model.dates
         sds, least = model.reml.fitted()
         estimates = _estimates(model, sds, least)
         tape = next((each for each in estimates if each.name == "tape"), None)
         estimates = [each for each in estimates if each.name != "tape"]
-        robots, together = robots_that_fit(model, sds, [each.name for each in estimates if isfinite(each.high)])
+        # Robots that fit may have what the tests could not tell from nought.
+        open_yet = [each for each in tellable if each not in extras]
+        whole = assembled(tests, tape_too, (*extras, *open_yet)) if open_yet else model
+        finite = {each.name for each in estimates if isfinite(each.high)}
+        more = {f"bias.{name}" for extra in open_yet for name in EXTRAS[extra]} if finite else set()
+        robots, together = robots_that_fit(whole, sds, [each for each in whole.names if each in finite | more])
+        perhaps = _perhaps(robots, tests, estimates)
         outliers = outliers_of(model, sds)
         there = {each.name: each for each in estimates}
         alike = list(alike_pairs(model, sds, there))
@@ -95,7 +109,7 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
             for each in estimates
         ]
         unknown += unseen(estimates)
-    told = {each.name for each in estimates if isfinite(each.high)}
+    told = settled([*estimates, *perhaps])
     unknown = [*missing(robot, driven, dates), *unknown, *kept(untouched(robot.accuracy.between, told))]
     if driven and tape is None:
         unknown.append(
@@ -106,6 +120,9 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         )
     return Fit(
         estimates=tuple(estimates),
+        perhaps=perhaps,
+        extras=extras,
+        typed=typed(estimates, robot.drive.heading_from == "gyro"),
         together=together,
         robots=robots,
         tape=tape,
@@ -130,6 +147,25 @@ def _taken(each: Estimate, alike: Sequence[Estimate]) -> Estimate:
     return replace(each, taken=MIDDLE * each.high)
 
 
+def _perhaps(
+    robots: Sequence[Likely], tests: Sequence[Observed], estimates: Sequence[Estimate]
+) -> tuple[Estimate, ...]:
+    """What robots that fit may have beside what is told of them; left and right turns are taken as both together."""
+    told = {each.name: each.value for each in estimates}
+    both = told.get("bias.turn", 0.0)
+    found = []
+    for each in robots:
+        if each.of not in told:
+            value = both if each.of in ("bias.turn_left", "bias.turn_right") else 0.0
+            count = _with_slope(tests, BIASES.index(each.of.removeprefix("bias.")))
+            found.append(Estimate(each.of, value, each.at[0], each.at[-1], count))
+    return tuple(found)
+
+
+def _with_slope(tests: Sequence[Observed], column: int) -> int:
+    return sum(bool(np.abs(test.bias[:, column]).max() > 1e-6) for test in tests)
+
+
 def estimates_of(tests: Sequence[Observed], tape: bool = False) -> list[Estimate]:
     """Every number that these tests tell, with its interval; the ``tape`` among them or not."""
     model = assembled(tests, tape)
@@ -142,7 +178,7 @@ def _estimates(model: Assembled, sds: FloatArray, least: float) -> list[Estimate
     for place, k in enumerate(model.columns):
         if k in model.mixed:
             continue
-        told = sum(bool(np.abs(test.bias[:, k]).max() > 1e-6) for test in model.tests)
+        told = _with_slope(model.tests, k)
         freedom = model.reml.freedom(sds, place)
         weights = model.reml.weights(sds, place)
         variance = spread[place, place] + weights @ model.rounded_alike(sds) @ weights

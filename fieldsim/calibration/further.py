@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from fieldsim.answers import Told
-from fieldsim.calibration.assembled import Assembled, assembled, correlations
+from fieldsim.calibration.assembled import EXTRAS, Assembled, assembled, correlations
 from fieldsim.calibration.believed import believed
 from fieldsim.calibration.estimate import CONFIDENCE, Fit
 from fieldsim.calibration.observed import DrivenTest, Observed, observed
@@ -100,7 +100,9 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
     drawn = robots(accuracy, ROBOTS, seed)
     known = [observed(robot, test) for test in tests]
     tape = answer.tape is not None
-    old = assembled(known, tape)
+    perhaps = {each.name.removeprefix("bias.") for each in answer.perhaps}
+    extras = (*answer.extras, *(extra for extra, names in EXTRAS.items() if perhaps.issuperset(names)))
+    old = assembled(known, tape, extras)
     typical = _typical(answer)
     old_width = _widths(old, typical)
     all_batches = list(batches())
@@ -137,7 +139,7 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
         worths = []
         for batch in all_batches:
             added = [observed(robot, test) for test in _tests_of(batch, robot, 1 + 10 * turn)]
-            model = assembled([*known, *more, *added], tape)
+            model = assembled([*known, *more, *added], tape, extras)
             z = _shrunk(drawn, old, old_width, model, typical)
             worths.append((Worth(batch, *moved(z)), added))
         worths.sort(key=lambda each: each[0].high - each[0].low)

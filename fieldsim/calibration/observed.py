@@ -11,7 +11,6 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import radians
 from typing import Literal
 
 import numpy as np
@@ -34,17 +33,20 @@ from fieldsim.model import (
 )
 from fieldsim.model.measured import PlacingTest, SquarePathTest, StraightTest, Test, TurnTest
 from fieldsim.sim.drivetrain import DISTANCE, GYRO, HOLD, SLIP, STOP, VEER, drivetrain, timed
+from fieldsim.sim.kernel.course import Wheels
 from fieldsim.sim.motion import profile
 from fieldsim.sim.plan import driven_pose
 
 FloatArray = NDArray[np.float64]
 DrivenTest = StraightTest | TurnTest | SquarePathTest
 
-# The biases, in the files' units: shares, and degrees per metre.
-BIASES = ("distance", "veer", "turn")
+# The biases, in the files' units: shares, degrees per metre, mm and degrees. The first three also differ from day to
+# day. Left and right turns stand beside ``turn``, which is both of them.
+BIASES = ("distance", "veer", "turn", "turn_left", "turn_right", "stop", "turn_stop", "gyro_scale")
+DAILY = BIASES[:3]
 # Steps of the slopes: of the biases, and of a drawn number. The kernel is smooth, so the middle of two sides is exact
 # to their square.
-BIAS_STEP = (1e-4, 1e-2, 1e-4)
+BIAS_STEP = (1e-4, 1e-2, 1e-4, 1e-4, 1e-4, 1e-1, 1e-2, 1e-4)
 DRAW_STEP = 1e-3
 # The gyro's scale is drawn in hundredths: a share of 1 would be no small change.
 GYRO_SCALE = 0.01
@@ -79,7 +81,7 @@ class Observed:
     y: FloatArray
     """(k,)"""
     bias: FloatArray
-    """(k, 3) slopes with the biases, in the files' units."""
+    """(k, 8) slopes with ``BIASES``, in the files' units."""
     parts: dict[str, FloatArray]
     """(k, rows) slopes with the drawn numbers of each source, for a standard deviation of 1 in the files' units."""
     reading: FloatArray
@@ -160,31 +162,34 @@ def slopes(
     robot: Robot, segments: tuple[Segment, ...], heading_from: Literal["wheels", "gyro"] = "wheels"
 ) -> tuple[FloatArray, FloatArray, dict[str, FloatArray]]:
     """The pose at the end (x, y in mm, heading in degrees) of a perfect robot that starts at the origin along x, its
-    slopes (3, 3) with the biases, and (3, rows) with each source's drawn numbers. Not to be written to."""
+    slopes (3, 8) with the biases, and (3, rows) with each source's drawn numbers. Not to be written to."""
     robot = replace(_still(robot), drive=replace(robot.drive, heading_from=heading_from))
     run = Run("test", _FLOOR, robot, _START, segments)
     train = drivetrain(run)
     # By the clock a gyro drifts.
-    wheels = timed(train.wheels, np.array([profile(each, robot.drive).seconds for each in segments]))
+    seconds = np.array([profile(each, robot.drive).seconds for each in segments])
+    plain = timed(train.wheels, seconds)
     zero = np.zeros((train.rows, 1))
 
-    def end(bias: FloatArray, z: FloatArray) -> FloatArray:
-        scales = np.array([bias[0], radians(bias[1]) / 1000.0, bias[2]])
-        pose = driven_pose(wheels._replace(bias=scales), train.alignments, z)
+    def end(z: FloatArray, wheels: Wheels = plain) -> FloatArray:
+        pose = driven_pose(wheels, train.alignments, z)
         return np.array([pose[0] - 10_000.0, pose[1] - 10_000.0, pose[2]])
+
+    def biased(name: str, value: float) -> FloatArray:
+        accuracy = replace(robot.accuracy, bias=replace(robot.accuracy.bias, **{name: value}))
+        other = drivetrain(replace(run, robot=replace(robot, accuracy=accuracy)))
+        return end(zero, timed(other.wheels, seconds))
 
     def drawn(row: int) -> FloatArray:
         z = zero.copy()
         z[row] = DRAW_STEP
-        slope: FloatArray = (end(np.zeros(3), z) - end(np.zeros(3), -z)) / (2 * DRAW_STEP)
+        slope: FloatArray = (end(z) - end(-z)) / (2 * DRAW_STEP)
         return slope
 
-    perfect = end(np.zeros(3), zero)
-    with_bias = np.zeros((3, 3))
-    for k, step in enumerate(BIAS_STEP):
-        change = np.zeros(3)
-        change[k] = step
-        with_bias[:, k] = (end(change, zero) - end(-change, zero)) / (2 * step)
+    perfect = end(zero)
+    with_bias = np.zeros((3, len(BIASES)))
+    for k, (name, step) in enumerate(zip(BIASES, BIAS_STEP, strict=True)):
+        with_bias[:, k] = (biased(name, step) - biased(name, -step)) / (2 * step)
     parts: dict[str, list[FloatArray]] = {}
     row = 0
     for stream in train.streams:

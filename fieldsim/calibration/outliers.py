@@ -28,8 +28,8 @@ def outliers(model: Assembled, all_sds: FloatArray) -> list[Outlier]:
         alike = sum(other.parts.keys() == test.parts.keys() for other in others)
         if alike < 4:
             continue
-        rest_of = assembled(others, "tape" in model.reml.names)
-        if set(np.flatnonzero(np.abs(test.bias).max(axis=0) > 1e-6)) - set(rest_of.columns):
+        rest_of = assembled(others, "tape" in model.reml.names, model.extras)
+        if {k for k in model.columns if np.abs(test.bias[:, k]).max() > 1e-6} - set(rest_of.columns):
             continue
         sds, _ = rest_of.reml.fitted(start=np.array([known.get(name, 0.0) for name in rest_of.reml.names]))
         _, b, spread = rest_of.reml.solve(sds)

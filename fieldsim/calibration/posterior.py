@@ -5,10 +5,12 @@ single numbers: where they cannot say whether a straight scatters at its stop or
 scatters. So robots are not drawn from the numbers' own intervals but from all numbers together: with probabilities in
 proportion to the restricted likelihood of ``reml`` times a prior.
 
-**The prior.** Biases: flat. Standard deviations: which are large and which are small is about as with other robots of
-this kind (``TYPICAL``, give or take a factor of e, ``APART``), but how well a robot drives on the whole is left open,
-a factor of e^3 either way (``WHOLE``). So with few tests a robot that scatters twice as much in all is told as one,
-whatever the prior; a spread that the tests say nothing of is taken as large as the others make likely.
+**The prior.** Scale errors: flat. What is no share of the way (stop offsets, left against right turns, a gyro's
+scale): about nought, give or take ``USUAL``; so what tests cannot tell of them counts as not known, and not as none.
+Standard deviations: which are large and which are small is about as with other robots of this kind (``TYPICAL``, give
+or take a factor of e, ``APART``), but how well a robot drives on the whole is left open, a factor of e^3 either way
+(``WHOLE``). So with few tests a robot that scatters twice as much in all is told as one, whatever the prior; a spread
+that the tests say nothing of is taken as large as the others make likely.
 
 **Drawn by importance.** Log standard deviations from a multivariate t distribution about the mode, its covariance
 that of the sharpest fit, once drawn anew about what was found; even points (scrambled Sobol), so that the answer moves
@@ -26,6 +28,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import gammaincinv, ndtri
 
+from fieldsim.calibration.assembled import daily
 from fieldsim.calibration.observed import BIASES, Observed
 from fieldsim.model import LIKELY
 from fieldsim.stats.even import even_points
@@ -40,6 +43,9 @@ TYPICAL = {
 }  # fmt: skip
 APART = 1.0
 WHOLE = 3.0
+# Of what is the same every time beside the scale errors: mm, degrees, and shares (of the sides half their difference).
+# From memory of the trade, no source.
+USUAL = {"stop": 2.0, "turn_stop": 1.0, "sides": 0.01, "gyro_scale": 0.007}
 
 # Points of a round of drawing, a power of two; degrees of freedom of what they are drawn from.
 POINTS = 2**12
@@ -65,6 +71,19 @@ class _Kind:
     """(m, m) sum of y y'."""
 
 
+def prior_of(columns: Sequence[int]) -> Floats:
+    """(p, p) precision of the biases before any test; nought where the prior is flat."""
+    made = np.zeros((len(columns),) * 2)
+    names = [BIASES[k] for k in columns]
+    for place, name in enumerate(names):
+        if name in USUAL:
+            made[place, place] = 1 / USUAL[name] ** 2
+    if {"turn_left", "turn_right"} <= set(names):
+        half = np.array([0.5 * (name == "turn_left") - 0.5 * (name == "turn_right") for name in names])
+        made += np.outer(half, half) / USUAL["sides"] ** 2
+    return made
+
+
 def _kind(test: Observed) -> bytes:
     names = sorted(test.parts)
     slopes = b"".join(test.parts[name].tobytes() for name in names)
@@ -81,8 +100,12 @@ class Likelihood:
     def __init__(self, tests: Sequence[Observed], names: Sequence[str], columns: Sequence[int]) -> None:
         """``names`` of the sources, such as 'turn.stop' or 'day.veer'; ``columns`` of ``BIASES`` that are told."""
         self.names, self.columns = tuple(names), tuple(columns)
-        self.days = [self.names.index(n) if (n := f"day.{BIASES[k]}") in self.names else -1 for k in columns]
-        dated = any(place >= 0 for place in self.days)
+        # The day's sources, and which biases each of them moves.
+        self.days = [place for place, name in enumerate(self.names) if name.startswith("day.")]
+        moved = [BIASES.index(self.names[place].removeprefix("day.")) for place in self.days]
+        self.moves = np.array([[daily(k) == each for k in columns] for each in moved], dtype=float)
+        self.prior = prior_of(columns)
+        dated = bool(self.days)
         # One without a date is alone with its day.
         days = [(test.date or n) if dated else 0 for n, test in enumerate(tests)]
         row = {day: i for i, day in enumerate(dict.fromkeys(days))}
@@ -121,15 +144,15 @@ class Likelihood:
             half = kind.x.T @ inverse
             information += count[:, None, None] * (half @ kind.x)[:, None]
             score += np.einsum("spb,db->sdp", half, kind.sums)
-        if any(k >= 0 for k in self.days):
-            day = np.array([variances[:, k] if k >= 0 else np.zeros(s) for k in self.days]).T
-            # The day's errors, normal with these variances, are integrated out.
-            mixed = np.eye(p) + information * day[:, None, None, :]
+        if self.days:
+            # The day's errors, normal with these covariances of the biases, are integrated out.
+            day = np.einsum("sk,kp,kq->spq", variances[:, self.days], self.moves, self.moves)
+            mixed = np.eye(p) + information @ day[:, None]
             value += np.linalg.slogdet(mixed)[1].sum(axis=1)
             solved = np.linalg.solve(mixed, np.concatenate([information, score[..., None]], axis=-1))
-            value -= np.einsum("sdp,sp,sdp->s", score, day, solved[..., -1])
+            value -= np.einsum("sdp,spq,sdq->s", score, day, solved[..., -1])
             information, score = solved[..., :-1], solved[..., -1]
-        whole, h = information.sum(axis=1), score.sum(axis=1)
+        whole, h = information.sum(axis=1) + self.prior, score.sum(axis=1)
         covariance = np.linalg.inv(whole)
         b = np.einsum("spq,sq->sp", covariance, h)
         value += np.linalg.slogdet(whole)[1] - (b * h).sum(axis=1)

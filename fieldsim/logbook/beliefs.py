@@ -131,6 +131,8 @@ def allowed(run: Run, belief: Belief) -> bool:
     accuracy = run.robot.accuracy
     shift = change in ("more", "less")
     names = (NUMBERS if shift else {**NUMBERS, **SPREAD_NUMBERS}).get(what, ())
+    if "bias.turn" in names and accuracy.between is not None and accuracy.between.ends("bias.turn") is None:
+        names = ("bias.turn_left", "bias.turn_right")
     moved = [
         (accuracy.between.ends(name) if accuracy.between else None, old + step if shift else old * step)
         for name in names

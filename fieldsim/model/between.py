@@ -197,6 +197,11 @@ class Between(Checked):
         ends: Ends | None = getattr(getattr(self, group), key)
         return ends
 
+    def tells(self, name: str) -> bool:
+        """Whether anything is told of one of ``MEASURABLE``; of turns, of both ways round together or by themselves."""
+        sides = (self.bias.turn_left, self.bias.turn_right) if name == "bias.turn" else (None,)
+        return self.ends(name) is not None or all(side is not None for side in sides)
+
     def likely(self, name: str) -> Likely | None:
         """How one of ``MEASURABLE`` lies among robots that fit the tests, None if that is not told."""
         return next((each for each in self.robots if each.of == name), None)

@@ -118,6 +118,9 @@ def robots(accuracy: Accuracy, count: int = ROBOTS, seed: int = 1) -> Robots:
     between = accuracy.between
     assert between is not None
     names = tuple(name for name in MEASURABLE if between.ends(name) is not None)
+    if {"bias.turn_left", "bias.turn_right"} <= set(names):
+        # Both ways round are drawn by themselves.
+        names = tuple(name for name in names if name != "bias.turn")
     if not names:
         return Robots((), np.zeros((count, 0)), np.zeros((0, 0)), (accuracy,) * count)
     even = even_points(count, len(names), np.random.default_rng(seed))
@@ -273,4 +276,4 @@ def untold(run: Run) -> tuple[str, ...]:
         and not (gyro and name in ("bias.veer", "bias.turn", "straight.veer", "turn.slip"))
         and (gyro or not name.startswith("gyro."))
     ]
-    return tuple(name for name in matter if between is None or between.ends(name) is None)
+    return tuple(name for name in matter if between is None or not between.tells(name))

@@ -19,7 +19,7 @@ from fieldsim.calibration.assembled import assembled
 from fieldsim.calibration.believed import believed, bounds_of_ends
 from fieldsim.calibration.estimate import Fit
 from fieldsim.calibration.fit import estimates_of, fit
-from fieldsim.calibration.observed import observed, slopes
+from fieldsim.calibration.observed import BIASES, observed, slopes
 from fieldsim.language import choose
 from fieldsim.model import (
     Accuracy,
@@ -69,7 +69,9 @@ def test_slopes_of_a_straight_by_hand() -> None:
     length = 800.0
     perfect, bias, parts = slopes(ROBOT, (Straight(length),))
     assert perfect == pytest.approx([length, 0.0, 0.0], abs=1e-9)
-    assert bias[0] == pytest.approx([length, 0.0, 0.0], abs=1e-5)
+    assert dict(zip(BIASES, bias[0], strict=True)) == pytest.approx(
+        {**dict.fromkeys(BIASES, 0.0), "distance": length, "stop": 1.0}, abs=1e-5
+    )
     # Veer in degrees per metre: 0.8 degrees of heading for 1, and L^2/2 of it in radians per mm sideways.
     assert bias[2, 1] == pytest.approx(0.8, abs=1e-9)
     assert bias[1, 1] == pytest.approx(length**2 / 2 * radians(1) / 1000, rel=1e-6)
@@ -321,7 +323,10 @@ def test_slopes_by_gyro_by_hand() -> None:
     error times the way, but for the first 50 mm in which it is steered there."""
     _, bias, parts = slopes(ROBOT, (Turn(360.0),), "gyro")
     seconds = profile(Turn(360.0), ROBOT.drive).seconds
-    assert bias[2] == pytest.approx([0, 0, 0], abs=1e-9)
+    # Of the biases only its stop offset and its own scale; a share too much of reading is as much too little turned.
+    assert dict(zip(BIASES, bias[2], strict=True)) == pytest.approx(
+        {**dict.fromkeys(BIASES, 0.0), "turn_stop": 1.0, "gyro_scale": -360.0}, abs=1e-4
+    )
     assert parts["gyro.drift"][2, 0] == pytest.approx(-seconds / 60)
     assert parts["gyro.scale"][2, 0] == pytest.approx(-360.0, rel=1e-3)
     assert parts["turn.stop"][2, 0] == pytest.approx(1.0)

@@ -135,6 +135,9 @@ def test_what_a_fit_tells_is_what_is_drawn() -> None:
     accuracy = believed(Accuracy(), fit(ROBOT, Sheet(tuple(driven_on((1, 2, 3))))))
     assert accuracy.between is not None
     told = [name for name in MEASURABLE if accuracy.between.ends(name) is not None]
+    # Turns both ways round are drawn by themselves.
+    assert accuracy.between.ends("bias.turn_left") is not None
+    told.remove("bias.turn")
     assert [each.of for each in accuracy.between.robots if each.of not in told] == []
     assert {each.of for each in accuracy.between.robots} == set(told)
     (made,) = accuracies_at(accuracy, ["turn.stop"], np.array([[norm.ppf(0.84)]]))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import NAME_CELLS, fixed
+from fieldsim.report.phrases import NAME_CELLS, fixed, listed
 from fieldsim.report.statement import Part, Points, Section, Statement, Table, rows, statement_text
 from fieldsim.report.words.fit.numbers import MEANS, estimate_row, form_of, number_name, rounded_outwards
 
@@ -85,6 +85,20 @@ _TOLD_WAYS = {
     "bias.distance": (tr_later("it drives {value} too far"), tr_later("it drives {value} too short")),
     "bias.veer": (tr_later("it veers {value} to the left"), tr_later("it veers {value} to the right")),
     "bias.turn": (tr_later("it turns {value} too far"), tr_later("it turns {value} too little")),
+    "bias.turn_left": (
+        tr_later("it turns {value} too far to the left"),
+        tr_later("it turns {value} too little to the left"),
+    ),
+    "bias.turn_right": (
+        tr_later("it turns {value} too far to the right"),
+        tr_later("it turns {value} too little to the right"),
+    ),
+    "bias.stop": (tr_later("its straights stop {value} too late"), tr_later("its straights stop {value} too early")),
+    "bias.turn_stop": (tr_later("its turns stop {value} too late"), tr_later("its turns stop {value} too early")),
+    "bias.gyro_scale": (
+        tr_later("its gyro reads turns {value} too large"),
+        tr_later("its gyro reads turns {value} too small"),
+    ),
 }
 
 
@@ -115,12 +129,48 @@ def _numbers(answer: Fit) -> Iterator[Part]:
         if mine:
             yield tr(means)
             yield Table(heads, rows(estimate_row(each, number_name(each.name), group == "day") for each in mine))
+        if group == "bias":
+            yield from _typed(answer)
+            yield from _perhaps(answer)
     if answer.tape is not None:
         yield tr("the tape (how it is held and read, beyond its own steps)")
         yield Table(heads, rows([estimate_row(answer.tape, tr("tape"))]))
     walk = walk_words(answer)
     if walk:
         yield walk
+
+
+def _typed(answer: Fit) -> Iterator[str]:
+    """What to type, where it is not what is wanted."""
+    told = {(each.kind, each.wanted): fixed(each.type, 1) for each in answer.typed}
+    straights = [each for each in answer.typed if each.kind == "straight"]
+    if any(fixed(each.type, 1) != fixed(each.wanted, 1) for each in straights):
+        yield tr(
+            "Straights: type {short} for 300 mm, {long} for 1000 mm.",
+            short=told["straight", 300.0],
+            long=told["straight", 1000.0],
+        )
+    turns = [each for each in answer.typed if each.kind == "turn"]
+    if len(turns) == 2 and any(fixed(each.type, 1) != fixed(each.wanted, 1) for each in turns):
+        yield tr(
+            "Turns: type {left} for 90 left, {right} for 90 right.",
+            left=told["turn", 90.0],
+            right=fixed(-next(each.type for each in turns if each.wanted < 0), 1),
+        )
+
+
+def _perhaps(answer: Fit) -> Iterator[str]:
+    """What is the same every time and not told from nought."""
+    if answer.perhaps:
+        names = [
+            tr("'{name}' ({ends} {unit})", name=number_name(each.name), ends=_to(each), unit=tr(form_of(each)[2]))
+            for each in answer.perhaps
+        ]
+        yield tr(
+            "Not told apart from the others by these tests, and left out: {names}. "
+            "Robots that fit the tests may have it.",
+            names=listed(names),
+        )
 
 
 def walk_words(answer: Fit) -> str:

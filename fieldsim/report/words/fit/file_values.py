@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from typing import Any
 
-from fieldsim.calibration.believed import believed
+from fieldsim.calibration.believed import believed, values_of
 from fieldsim.calibration.estimate import Fit
 from fieldsim.model import MEASURABLE, Accuracy, Between, Field
-from fieldsim.report.words.fit.numbers import WRITTEN, form_of, rounded_outwards
+from fieldsim.report.words.fit.numbers import WRITTEN, rounded_outwards
 
 Values = dict[tuple[str | int, ...], Any]
 
@@ -43,10 +42,9 @@ def file_values(answer: Fit, accuracy: Accuracy) -> Values:
     A number that the tests set no upper end is not known well enough to take the place of the one that is there.
     """
     values: Values = {}
-    for each in answer.estimates:
-        if isfinite(each.high):
-            scale, decimals, unit = form_of(each)
-            values["accuracy", *each.name.split(".")] = _as_written(round(scale * each.best, decimals), unit)
+    for name, value in values_of(accuracy, answer).items():
+        scale, decimals, unit = WRITTEN[name]
+        values["accuracy", *name.split(".")] = _as_written(round(scale * value, decimals), unit)
     between = believed(accuracy, answer).between
     if values and between is not None:
         values["accuracy", "between"] = _between(between)

@@ -15,6 +15,11 @@ WRITTEN = {
     "bias.distance": (100.0, 2, "%"),
     "bias.veer": (1.0, 2, tr_later("degrees per metre")),
     "bias.turn": (100.0, 2, "%"),
+    "bias.turn_left": (100.0, 2, "%"),
+    "bias.turn_right": (100.0, 2, "%"),
+    "bias.stop": (1.0, 2, "mm"),
+    "bias.turn_stop": (1.0, 2, tr_later("degrees")),
+    "bias.gyro_scale": (100.0, 2, "%"),
     "day.distance": (100.0, 2, "%"),
     "day.veer": (1.0, 2, tr_later("degrees per metre")),
     "day.turn": (100.0, 2, "%"),
@@ -42,7 +47,7 @@ MEANS = {
 
 def number_name(name: str) -> str:
     """A number of the accuracy block as words say it: 'bias: turn'."""
-    return name.replace(".", ": ")
+    return name.replace(".", ": ").replace("_", " ")
 
 
 def form_of(estimate: Estimate) -> tuple[float, int, str]:

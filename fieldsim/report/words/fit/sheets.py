@@ -19,9 +19,10 @@ if TYPE_CHECKING:
 # By what a robot knows its heading from: the numbers that such a test tells (see ``drivetrain``).
 _TELLS = {
     "wheels": ("bias.distance", "bias.veer", "bias.turn", "day.distance", "day.veer", "day.turn", "straight.stop",
-               "straight.distance", "straight.veer", "turn.stop", "turn.slip"),
+               "straight.distance", "straight.veer", "turn.stop", "turn.slip", "bias.turn_left", "bias.turn_right",
+               "bias.stop", "bias.turn_stop"),
     "gyro": ("bias.distance", "day.distance", "straight.stop", "straight.distance", "turn.stop", "gyro.drift",
-             "gyro.scale", "gyro.hold"),
+             "gyro.scale", "gyro.hold", "bias.stop", "bias.turn_stop", "bias.gyro_scale"),
 }  # fmt: skip
 _BY = {"wheels": tr_later("by the wheels"), "gyro": tr_later("by gyro")}
 _SLIPS = {
