@@ -15,15 +15,20 @@ from plans import PERFECT, TYPICAL, cluttered, open_floor, run
 from fieldsim.model import (
     Accuracy,
     Act,
+    Body,
     Box,
+    Drive,
     GyroNoise,
     Jig,
     Obstacle,
     Outline,
+    Robot,
+    Round,
     Run,
     Spread,
     Square,
     StartArea,
+    StartByEye,
     Straight,
     StraightNoise,
     Systematic,
@@ -35,6 +40,7 @@ from fieldsim.model import (
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.kernel.shapes import shapes
 from fieldsim.sim.kernel.sweep import TOUCH, push_out, swept
+from fieldsim.sim.kernel.trial import Scratch, run_trials
 from fieldsim.sim.plan import bare, impossible, overlaps, plan
 from fieldsim.sim.trials import blocks, joined, nominal, simulate, trial
 
@@ -223,6 +229,29 @@ def test_culling_changes_no_answer(seed: int, accuracy: Accuracy) -> None:
             assert fast.contact_segment[number] == g
 
 
+def test_a_path_that_bulges_between_its_ends_is_not_culled() -> None:
+    """A robot of 20 mm whose straight bends so much that it leaves its place between a piece's ends, which lie where
+    they should, by more than its own reach times the turn: what touches is the same as with nothing culled."""
+    body, drive = Body(length=20.0, width=20.0, axle=10.0, height=(8.0, 110.0)), Drive(track=18.0, wheel=12.0)
+    tiny = Robot("Tiny", body, drive, Accuracy(straight=StraightNoise(veer=200.0)))
+    post = Obstacle("post", Round((2050.0, 2019.5), 3.0))
+    start = StartByEye((2000.0, 2000.0), 0.0, Spread(0.0, 0.0, 20.0))
+    ready = plan(Run("Bulge", open_floor((4000.0, 4000.0), post), tiny, start, (Straight(200.0),)))
+    course = ready.course._replace(horizon=1e-4)
+    entries = course.entries._replace(gap=np.zeros_like(course.entries.gap))
+    none = np.full(len(ready.solids), -1, dtype=np.int64)
+    touched = 0
+    for block in range(8):
+        z = np.zeros((ready.drivetrain.rows, BLOCK))
+        Draws(1).block(block, ready.drivetrain.streams, z)
+        culled, full = Scratch(course, 0, BLOCK), Scratch(course, 0, BLOCK)
+        run_trials(course, z, 0, BLOCK, none, np.zeros_like(none), culled)
+        run_trials(course._replace(entries=entries), z, 0, BLOCK, none, np.zeros_like(none), full)
+        np.testing.assert_array_equal(culled.contact, full.contact)
+        touched += int((full.contact[:, 0] >= 0).sum())
+    assert 1000 < touched < 7000
+
+
 def test_contact_is_where_they_touch() -> None:
     """A box ahead: the contact is on its face, at the travel that brings the front there, and takes that long."""
     crate = Obstacle("crate", Box((2300.0, 2000.0), (60.0, 400.0)))
@@ -297,6 +326,23 @@ def behind(gap: float, *segments: Straight | Turn, **rest: object) -> Run:
     """A block behind the robot."""
     block = Obstacle("block", Box((1940.0 - gap - 50.0, 2000.0), (100.0, 400.0)))
     return run(*segments, field=open_floor((4000.0, 4000.0), block), **rest)
+
+
+@pytest.mark.parametrize(
+    ("ways", "clear"),
+    [
+        ((-1.9,), True),
+        ((-2.1,), False),
+        ((1.9, -3.8), True),
+        ((1.9, -4.0), False),
+        ((2.1, -2.05), True),
+        ((2.1, -2.2), False),
+    ],
+)
+def test_what_a_robot_stands_against_is_let_off_two_millimetres_until_it_has_been_two_clear(
+    ways: tuple[float, ...], clear: bool
+) -> None:
+    assert simulate(behind(0.0, *map(Straight, ways)), 1).clear[0] == clear
 
 
 @pytest.mark.parametrize("deep", [0.02, 0.9, 1.99, 30.0])
