@@ -31,7 +31,7 @@ def small(words: list[str]) -> list[str]:
     options = {each for option in cli.program.commands[words[0]].params for each in option.opts}
     if "--trials" not in options or {"--half-width", "--trial", "--tests"} & {*words}:
         return words
-    few = ["--trials", "1000" if words[0] == "log" else "300"]
+    few = ["--trials", "1000" if words[0] == "log" else "100"]
     if "--trials" in words:
         return [*words[: words.index("--trials")], *few]
     return [*words, *few]

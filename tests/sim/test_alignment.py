@@ -1200,7 +1200,7 @@ def test_leaving_work_out_changes_no_answer(seed: int, heading_from: str, accura
     pieces = len(fast.plan.course.wheels.left)
     ready = plan(run_, inf)
     # Wild trials end soon, so that there can be more of them.
-    for number in range(0, 60, {EXACT: 30, WILD: 2}.get(accuracy, 6)):
+    for number in range(0, 60, {EXACT: 30, WILD: 4}.get(accuracy, 12)):
         obstacle, ribbon, first, endings = in_full(ready, seed, number)
         np.testing.assert_array_equal(fast.endings[number], endings)
         dense = np.full(len(fast.plan.solids), horizon)

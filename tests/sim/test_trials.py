@@ -217,7 +217,7 @@ def test_culling_changes_no_answer(seed: int, accuracy: Accuracy) -> None:
     plan_ = cluttered(seed, accuracy=accuracy)
     fast = simulate(plan_, 40, seed)
     horizon = fast.plan.course.horizon
-    for number in range(0, 40, 3):
+    for number in range(0, 40, 8):
         obstacle, ribbon, (first, pieces) = slowly(plan_, seed, number)
         dense = np.full(len(fast.plan.solids), horizon)
         dense[fast.obstacles] = fast.clearance[number]

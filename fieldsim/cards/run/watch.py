@@ -6,7 +6,7 @@ Millimetres and degrees; poses and points in the field frame unless they say 'ro
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import atan2, cos, degrees, hypot, inf, isfinite, radians, sin
+from math import atan2, degrees, hypot, inf, isfinite
 from typing import Annotated
 
 import numpy as np
@@ -106,28 +106,41 @@ def _nearest_place(
         for _ in range(2):
             shares = np.linspace(low, high, LOOKS)
             poses = along_piece(pose, path[p, S], degrees(path[p, T]), shares)
-            here = inf
-            for u, at in zip(shares, poses, strict=True):
-                for part in parts:
-                    placed = _seen_from(part.points - (wheels.ahead[p], 0.0), at)
-                    for core in solid.cores:
-                        distance, edge, fraction, away = _closest(placed, core)
-                        if distance < here:
-                            here, where = distance, u
-                        if distance < best:
-                            best = distance
-                            place = _place(part.points, edge, fraction, placed, core) if part.of == "body" else None
-                            told = (part.of, place, _side(away, at[2]))
+            all_placed = [_seen_from(part.points - (wheels.ahead[p], 0.0), poses) for part in parts]
+            away_by = [_apart(placed, core) for placed in all_placed for core in solid.cores]
+            if not away_by:
+                return told
+            at, pair = np.unravel_index(np.argmin(np.stack(away_by, axis=1)), (LOOKS, len(away_by)))
+            part, core = parts[pair // len(solid.cores)], solid.cores[pair % len(solid.cores)]
+            placed = all_placed[pair // len(solid.cores)][at]
+            distance, edge, fraction, away = _closest(placed, core)
+            if distance < best:
+                best = distance
+                place = _place(part.points, edge, fraction, placed, core) if part.of == "body" else None
+                told = (part.of, place, _side(away, poses[at, 2]))
             step_wide = (high - low) / (LOOKS - 1)
-            low, high = max(0.0, where - step_wide), min(1.0, where + step_wide)
+            low, high = max(0.0, shares[at] - step_wide), min(1.0, shares[at] + step_wide)
     return told if abs(best - gap) <= SAME_GAP else (None, None, None)
 
 
-def _seen_from(points: Points, pose: NDArray[np.float64]) -> Points:
-    """Points of the robot in the field."""
-    c, s = cos(radians(pose[2])), sin(radians(pose[2]))
-    moved: Points = points @ np.array([(c, s), (-s, c)]) + pose[:2]
-    return moved
+def _seen_from(points: Points, poses: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(k, n, 2) points (n, 2) of the robot in the field, at each of its poses (k, 3)."""
+    c, s = np.cos(np.radians(poses[:, 2]))[:, None], np.sin(np.radians(poses[:, 2]))[:, None]
+    x, y = points.T
+    return np.stack([c * x - s * y + poses[:, 0, None], s * x + c * y + poses[:, 1, None]], axis=-1)
+
+
+def _apart(parts: NDArray[np.float64], core: Core) -> NDArray[np.float64]:
+    """(k,) how far an outline is from a core at each of its places (k, n, 2), as ``_closest`` has it."""
+    edges, sides = np.roll(parts, -1, axis=1) - parts, np.roll(core.points, -1, axis=0) - core.points
+    between = core.points - parts[:, :, None]
+    u = np.clip(_along(between, edges[:, :, None]), 0.0, 1.0)[..., None]
+    v = np.clip(_along(-between, sides), 0.0, 1.0)[..., None]
+    found: NDArray[np.float64] = np.minimum(
+        np.linalg.norm(between - u * edges[:, :, None], axis=-1).min(axis=(1, 2)),
+        np.linalg.norm(between + v * sides, axis=-1).min(axis=(1, 2)),
+    )
+    return found - core.radius
 
 
 def _closest(part: Points, core: Core) -> tuple[float, int, float, NDArray[np.float64]]:
