@@ -24,7 +24,19 @@ from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.view import RunView
 from fieldsim.window.screen import load_mat
 
-__all__ = ["FILM", "PICTURE", "Watch", "film", "film_of", "form_of", "picture", "picture_of", "put", "without_a_screen"]
+__all__ = [
+    "FILM",
+    "PICTURE",
+    "Watch",
+    "film",
+    "film_of",
+    "form_of",
+    "picture",
+    "picture_of",
+    "put",
+    "still",
+    "without_a_screen",
+]
 
 PICTURE = (1280, 800)
 FILM = (960, 600)
@@ -115,13 +127,20 @@ def picture(
         return picture_of(session, view, min(max(at or 0.0, 0.0), session.clock.seconds), out, size)
 
 
-def picture_of(session: Driven, view: Viewed, seconds: float, out: Path, size: tuple[int, int]) -> Path:
-    """A window at a time as a picture. Raises SaveError."""
+def still(out: Path, size: tuple[int, int], draw: Callable[[pygame.Surface], None]) -> Path:
+    """What ``draw`` puts on a surface of that size, as a picture by the file's ending. Raises SaveError."""
     form = form_of(out, STILLS)
-    session.seconds = seconds
-    image = _image(view, Layers(), pygame.Surface(size))
+    surface = pygame.Surface(size)
+    draw(surface)
+    image = Image.frombytes("RGB", size, pygame.image.tobytes(surface, "RGB"))
     put(out, lambda beside: image.save(beside, format=form))
     return out
+
+
+def picture_of(session: Driven, view: Viewed, seconds: float, out: Path, size: tuple[int, int]) -> Path:
+    """A window at a time as a picture. Raises SaveError."""
+    session.seconds = seconds
+    return still(out, size, lambda surface: paint(surface, view.scene(), Layers()))
 
 
 def film(

@@ -18,7 +18,7 @@ from fieldsim.window.keys import NUDGES, Key, action_of
 from fieldsim.window.paint.layout import Layout
 from fieldsim.window.snapping import Guide
 
-__all__ = ["BEGINNING", "ZOOM", "Entry", "Session"]
+__all__ = ["BEGINNING", "ZOOM", "BrowsingSession", "Entry", "Session"]
 
 T = TypeVar("T")
 
@@ -350,6 +350,22 @@ class Session(Generic[T]):
 
     def _switch(self, index: int, way: int) -> None:
         raise NotImplementedError
+
+
+class BrowsingSession(Session[T]):
+    """One thing being looked at that has no numbers to be typed, and nothing to save."""
+
+    @property
+    def unsaved(self) -> bool:
+        return False
+
+    @property
+    def lines(self) -> tuple[()]:
+        return ()
+
+    @property
+    def _on_a_number(self) -> bool:
+        return False
 
 
 def moves(prefix: str = "") -> dict[str, tuple[float, float]]:

@@ -41,7 +41,7 @@ EACH = 3
 LESS = 0.6
 
 
-def tested(known: Robot, seed: int) -> Sheet:
+def driven_sheet(known: Robot, seed: int) -> Sheet:
     """The tests as the robot drives them, read by tape and protractor."""
     tests: list[StraightTest | TurnTest] = []
     hall = Field("Hall", (9000.0, 9000.0))
@@ -80,7 +80,7 @@ def claims(sheets: int, first: int = 0) -> dict[str, tuple[int, int]]:
     for seed in range(first, first + sheets):
         rng = np.random.default_rng(seed)
         known = robot(replace(NOISE, bias=Systematic(*(rng.standard_normal(3) * (0.004, 0.3, 0.008)))))
-        sheet = tested(known, seed)
+        sheet = driven_sheet(known, seed)
         accuracy = believed(replace(NOISE, bias=Systematic()), fit(known, sheet))
         fitted = replace(known, accuracy=accuracy)
         (told,) = compare(plans(fitted, accuracy.bias), trials=4000, seed=seed).differences

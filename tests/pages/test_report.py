@@ -287,7 +287,9 @@ def sound(page: str) -> Page:
 
 
 def test_the_report_of_a_try_is_sound(flour: tuple[str, Any]) -> None:
-    sound(flour[0])
+    found = sound(flour[0])
+    # The map, and the ribbon of gaps.
+    assert len(found.all("svg")) == 2
 
 
 def test_drawings_keep_their_ids_apart() -> None:

@@ -3,7 +3,6 @@ file is followed, saved and kept from being lost, and pictures of the mat are fo
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 from typing import Any
 
@@ -330,9 +329,9 @@ def picture_field(
 ) -> Path:
     """The window with a field as a picture, PNG or JPEG by the file's ending. Raises FileError, SaveError."""
     from fieldsim.files import load_field
-    from fieldsim.window.record import form_of, put, without_a_screen
+    from fieldsim.window.record import STILLS, form_of, still, without_a_screen
 
-    form = form_of(out, ("png", "jpg", "jpeg"))
+    form_of(out, STILLS)
     field = load_field(path)
     with without_a_screen():
         session = FieldSession(field, size, scale)
@@ -341,9 +340,5 @@ def picture_field(
         mat, words = load_mat(field, path.parent)
         if words:
             raise SaveError(words)
-        surface = pygame.Surface(size)
-        paint_editor(surface, FieldView(session, None if mat is None else mat.surface).scene(), Layers())
-        kept = io.BytesIO()
-        pygame.image.save(surface, kept, form)
-    put(out, lambda beside: beside.write_bytes(kept.getvalue()))
-    return out
+        scene = FieldView(session, None if mat is None else mat.surface).scene()
+        return still(out, size, lambda surface: paint_editor(surface, scene, Layers()))

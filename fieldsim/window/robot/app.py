@@ -3,7 +3,6 @@ file is followed, saved with its comments and kept from being lost."""
 
 from __future__ import annotations
 
-import io
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -201,16 +200,12 @@ def picture_robot(
     path: Path, out: Path, *, size: tuple[int, int] = (1280, 800), scale: float = 1.0, dark: bool = False
 ) -> Path:
     """The window with a robot as a picture, PNG or JPEG by the file's ending. Raises FileError, SaveError."""
-    from fieldsim.window.record import form_of, put, without_a_screen
+    from fieldsim.window.record import STILLS, form_of, still, without_a_screen
 
-    form = form_of(out, ("png", "jpg", "jpeg"))
+    form_of(out, STILLS)
     robot = load_robot(path)
     with without_a_screen():
         session = RobotSession(robot, size, scale)
         session.dark = dark
-        surface = pygame.Surface(size)
-        paint_robot(surface, RobotView(session).scene(), Layers())
-        kept = io.BytesIO()
-        pygame.image.save(surface, kept, form)
-    put(out, lambda beside: beside.write_bytes(kept.getvalue()))
-    return out
+        scene = RobotView(session).scene()
+        return still(out, size, lambda surface: paint_robot(surface, scene, Layers()))

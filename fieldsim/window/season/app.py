@@ -3,7 +3,6 @@ the folder is looked at, files are begun, copied, renamed and put away, and what
 
 from __future__ import annotations
 
-import io
 import os
 from dataclasses import replace
 from pathlib import Path
@@ -219,18 +218,14 @@ def picture_season(
 ) -> Path:  # fmt: skip
     """The window with a season as a picture, PNG or JPEG by the file's ending; ``place`` is shown in place of the
     folder's path. Raises SaveError."""
-    from fieldsim.window.record import form_of, put, without_a_screen
+    from fieldsim.window.record import STILLS, form_of, still, without_a_screen
 
-    form = form_of(out, ("png", "jpg", "jpeg"))
+    form_of(out, STILLS)
     season = disk.look(folder)
     with without_a_screen():
         session = SeasonSession(season, size, scale)
         session.dark = dark
         session.learn(learn_now(season.items, seed))
-        surface = pygame.Surface(size)
         scene = SeasonView(session).scene()
-        paint_season(surface, replace(scene, place=place or scene.place), Layers())
-        kept = io.BytesIO()
-        pygame.image.save(surface, kept, form)
-    put(out, lambda beside: beside.write_bytes(kept.getvalue()))
-    return out
+        scene = replace(scene, place=place or scene.place)
+        return still(out, size, lambda surface: paint_season(surface, scene, Layers()))

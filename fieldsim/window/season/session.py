@@ -17,7 +17,7 @@ from fieldsim.window.keys import SEASON_KEYS, action_of
 from fieldsim.window.season.counting import Known
 from fieldsim.window.season.files import TABLES, Item, Season, users_of
 from fieldsim.window.season.shelf import SeasonLayout, Section, season_layout, shelve
-from fieldsim.window.session import Entry, Session
+from fieldsim.window.session import BrowsingSession, Entry
 
 __all__ = ["ACTIONS", "Form", "Order", "SeasonSession"]
 
@@ -67,7 +67,7 @@ class Order:
     folder: Path | None = None
 
 
-class SeasonSession(Session[Season]):
+class SeasonSession(BrowsingSession[Season]):
     """One season being looked at."""
 
     KEYS = SEASON_KEYS
@@ -93,18 +93,6 @@ class SeasonSession(Session[Season]):
         self._shelved()
 
     # --- what there is -----------------------------------------------------------------------------------------------
-
-    @property
-    def unsaved(self) -> bool:
-        return False
-
-    @property
-    def lines(self) -> tuple[()]:
-        return ()
-
-    @property
-    def _on_a_number(self) -> bool:
-        return False
 
     @property
     def item(self) -> Item | None:

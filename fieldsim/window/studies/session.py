@@ -14,7 +14,7 @@ from fieldsim.window.camera import Rect
 from fieldsim.window.keys import STUDIES_KEYS, help_rows
 from fieldsim.window.paint.layout import GAP, HEAD, unit_of
 from fieldsim.window.paint.scene import ErrorWords
-from fieldsim.window.session import Session
+from fieldsim.window.session import BrowsingSession
 from fieldsim.window.studies.work import CARD, Answered
 
 __all__ = ["QUESTIONS", "StudiesLayout", "StudiesScene", "StudiesSession", "studies_layout"]
@@ -94,7 +94,7 @@ class StudiesScene:
     error: ErrorWords | None = None
 
 
-class StudiesSession(Session[str]):
+class StudiesSession(BrowsingSession[str]):
     """The studies of one run."""
 
     KEYS = STUDIES_KEYS
@@ -112,18 +112,6 @@ class StudiesSession(Session[str]):
         self.orders: list[tuple[str, str]] = []
         """What is to be done: 'ask', 'cancel', 'open', each with a study's name."""
         self.places = studies_layout(size, scale, len(self.names))
-
-    @property
-    def unsaved(self) -> bool:
-        return False
-
-    @property
-    def lines(self) -> tuple[()]:
-        return ()
-
-    @property
-    def _on_a_number(self) -> bool:
-        return False
 
     @property
     def name(self) -> str:

@@ -171,18 +171,19 @@ def test_a_press_picks_what_is_there(session: RobotSession) -> None:
     assert session.part == PartOf("caster", 1)
 
 
-def random_events(session: RobotSession, count: int, seed: int) -> None:
-    """So many events by chance; the robot is always one that can be, and what is shown is true of it."""
+def random_events(session: RobotSession, count: int, seed: int) -> int:
+    """So many events by chance; the robot is always one that can be, and what is shown is true of it. How many robots
+    that made one after the other."""
     chance = random.Random(seed)
     keys = [key for each in ROBOT_KEYS for key in each.keys] + list("0123456789.-")
     view = RobotView(session)
-    now = 0.0
+    now, made, last = 0.0, 0, session.robot
     for n in range(count):
         now += 0.05
         at = chance.uniform(0, session.places.size[0]), chance.uniform(0, session.places.size[1])
         if chance.random() < 0.3 and session.spots:
             at = session.pixel(chance.choice(session.spots).at)
-        match chance.randrange(8):
+        match chance.randrange(9):
             case 0 | 1:
                 session.key(chance.choice(keys))
             case 2:
@@ -195,6 +196,12 @@ def random_events(session: RobotSession, count: int, seed: int) -> None:
                 session.released(*at)
             case 6:
                 session.moved(*at)
+            case 7:
+                session.pressed(*at)
+                session.moved(at[0] + chance.uniform(-40, 40), at[1] + chance.uniform(-40, 40))
+                if chance.random() < 0.2:
+                    session.key("escape")
+                session.released(*at)
             case _:
                 session.resize(chance.choice(((900, 600), SIZE, (1920, 1080))))
         session.tick(now)
@@ -203,16 +210,18 @@ def random_events(session: RobotSession, count: int, seed: int) -> None:
         if n % 10 == 0:
             scene = view.scene()
             assert scene.run.robot is session.robot
+        made, last = made + (session.robot is not last), session.robot
+    return made
 
 
 @pytest.mark.parametrize("seed", range(2))
 def test_nothing_breaks_by_chance(session: RobotSession, seed: int) -> None:
-    random_events(session, 300, seed)
+    assert random_events(session, 300, seed) > 5
 
 
 @pytest.mark.slow
 def test_nothing_breaks_in_thousands(session: RobotSession) -> None:
-    random_events(session, 15_000, 7)
+    assert random_events(session, 15_000, 7) > 250
 
 
 def test_it_is_painted_at_every_size(session: RobotSession) -> None:

@@ -305,12 +305,13 @@ def test_everything_is_seen_at_every_size(session: SeasonSession) -> None:
             assert last.bottom <= session.places.field.bottom + 1 or session.scrolled == 0.0
 
 
-def random_events(session: SeasonSession, count: int, seed: int) -> None:
-    """So many events by chance; whatever is done, what is shown is true of the session."""
+def random_events(session: SeasonSession, count: int, seed: int) -> set[str]:
+    """So many events by chance; whatever is done, what is shown is true of the session. What was asked of the disk and
+    of the window on the way."""
     chance = random.Random(seed)
     keys = [key for each in SEASON_KEYS for key in each.keys] + list("abcyn")
     view = SeasonView(session)
-    now = 0.0
+    now, asked = 0.0, set[str]()
     for _ in range(count):
         now += chance.choice((0.01, 0.3, 3.0))
         at = chance.uniform(0, session.places.size[0]), chance.uniform(0, session.places.size[1])
@@ -328,17 +329,19 @@ def random_events(session: SeasonSession, count: int, seed: int) -> None:
             case _:
                 press(session, at)
         session.tick(now)
+        asked |= {order.what for order in session.orders} | session.wants
         session.orders.clear()
         session.wants.clear()
         scene = view.scene()
         assert (session.form is None) == (scene.form == ())
         assert 0.0 <= session.scrolled <= max(0.0, session.high)
         assert session.entry is None or session.form is not None
+    return asked
 
 
 @pytest.mark.parametrize("seed", range(2))
 def test_nothing_breaks_by_chance(session: SeasonSession, seed: int) -> None:
-    random_events(session, 400, seed)
+    assert len(random_events(session, 400, seed)) > 3
 
 
 # --- the desk ------------------------------------------------------------------------------------------------------
@@ -440,4 +443,4 @@ def test_a_picture_of_a_season(folder: Path, tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_nothing_breaks_in_thousands(session: SeasonSession) -> None:
-    random_events(session, 25_000, 7)
+    assert len(random_events(session, 25_000, 7)) > 6
