@@ -154,9 +154,10 @@ def _told(window: pygame.Surface, scene: RobotScene, look: Look, layers: Layers)
         y += 2 * unit
     y += 3 * unit
     for text in scene.warnings:
-        for line in writer.lines(text, room - 12 * unit, SMALL, most=3):
-            if y + small > bottom:
-                break
+        free = int((bottom - y) // small)
+        if free < 1:
+            break
+        for line in writer.lines(text, room - 12 * unit, SMALL, most=free):
             writer.put(window, line, (left + 12 * unit, y), SMALL, look.fail_words)
             y += small
         y += 2 * unit

@@ -3,6 +3,7 @@ file is followed, saved with its comments and kept from being lost."""
 
 from __future__ import annotations
 
+import time
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -205,7 +206,11 @@ def picture_robot(
     form_of(out, STILLS)
     robot = load_robot(path)
     with without_a_screen():
-        session = RobotSession(robot, size, scale)
+        with Live(full=TRIALS) as live:
+            session = RobotSession(robot, size, scale, runs_of(path), live)
+            while live.busy:
+                time.sleep(0.005)
+            session.tick(0.0)
         session.dark = dark
         scene = RobotView(session).scene()
         return still(out, size, lambda surface: paint_robot(surface, scene, Layers()))

@@ -9,7 +9,7 @@ from math import cos, hypot, radians, sin
 from fieldsim.language import tr, tr_later
 from fieldsim.model import Robot, Run
 from fieldsim.model.errors import FieldsimError
-from fieldsim.report.phrases import how_often, spoken
+from fieldsim.report.phrases import how_often_shortly, spoken
 from fieldsim.report.words.base import amount
 from fieldsim.studies.base import base
 from fieldsim.studies.base.answer import BaseAnswer
@@ -145,7 +145,7 @@ class RobotSession(Session[Robot]):
             return tr("this run needs something that the robot has not")
         if shown is None or shown.run != run or shown.answer is None:
             return shown.problem.splitlines()[0] if shown is not None and shown.problem else tr("counting")
-        return tr("gets through {often}", often=how_often(shown.answer.success, shown.answer.trials))
+        return tr("gets through {often}", often=how_often_shortly(shown.answer.success, shown.answer.trials))
 
     # --- what changes ------------------------------------------------------------------------------------------------
 

@@ -1,6 +1,6 @@
 """Two pictures of the window against those that were looked at and found good.
 
-    python tests/window/test_golden.py
+    python tests/window/paint/test_golden.py
 
 makes them anew in ``tests/window/golden``; look at them before they are kept.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,12 +13,15 @@ import pytest
 
 from fieldsim.files import load_robot, load_run, new_season
 from fieldsim.model.errors import FileError
+from fieldsim.report.phrases import how_often_shortly
 from fieldsim.report.words.base import amount
+from fieldsim.studies.attempt import attempt
 from fieldsim.studies.base import base
 from fieldsim.window.keys import ROBOT_KEYS
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.robot import paint_robot
 from fieldsim.window.record import without_a_screen
+from fieldsim.window.robot import app
 from fieldsim.window.robot.app import RobotDesk, picture_robot, runs_of
 from fieldsim.window.robot.session import MIDDLE, ROBOT_TOOLS, TOLD, RobotSession
 from fieldsim.window.robot.shape import PartOf, parts_of, spots_of
@@ -247,7 +251,7 @@ def test_its_runs_are_counted_with_it(desk: RobotDesk, folder: Path) -> None:
     assert [run.name for run in session.runs] == ["First run"]
     while session.shown is None or session.shown.answer is None:
         desk.tick(1.0)
-    assert "in 1000" in session.odds or "in 100" in session.odds
+    assert re.fullmatch(r"gets through \d+ (in|of) \d+", session.odds)
     # Another robot has other odds: they are counted anew.
     grip(session, "left", (0.0, 15.0))
     run = session.run
@@ -315,6 +319,16 @@ def test_a_robot_with_a_mistake_is_told(folder: Path, tmp_path: Path) -> None:
         desk.close()
     with pytest.raises(FileError):
         picture_robot(folder / "robot.yaml", tmp_path / "out.png")
+
+
+def test_a_picture_tells_the_odds_of_a_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    seen = []
+    monkeypatch.setattr(app, "paint_robot", lambda surface, scene, layers: seen.append(scene.odds_words))
+    picture_robot(ROOT / "runs" / "bakery" / "box-one.yaml", tmp_path / "out.png")
+    ((run, words),) = seen
+    success = attempt(load_run(ROOT / "runs" / "bakery" / "flour-round.yaml"), trials=10_000).answer.success
+    assert run == "Flour round"
+    assert words == f"gets through {how_often_shortly(success, 10_000)}"
 
 
 def test_runs_of_a_robot(tmp_path: Path) -> None:
