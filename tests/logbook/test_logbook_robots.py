@@ -173,7 +173,7 @@ def test_a_file_that_leaves_nothing_open_is_taken_as_written() -> None:
     [
         pytest.param(BETWEEN, 16, 6, 3, id="few tests"),
         pytest.param(BETWEEN, 128, 24, 60, id="few tests, many robots", marks=pytest.mark.slow),
-        pytest.param(NARROW, 128, 24, 25, id="many tests, many robots", marks=pytest.mark.slow),
+        pytest.param(NARROW, 128, 24, 14, id="many tests, many robots", marks=pytest.mark.slow),
     ],
 )
 def test_honest_logs_of_robots_that_fit_the_tests_are_hardly_ever_called_wrong(
@@ -181,8 +181,8 @@ def test_honest_logs_of_robots_that_fit_the_tests_are_hardly_ever_called_wrong(
 ) -> None:
     """Robots drawn anew, two logs each of 12 drives on 3 days. 5 % or fewer may be called wrong; of 256 more than 24
     has a chance of less than 0.003 (binomial with 0.05), of 32 more than 6 one of less than 0.001. Held against the
-    robot as written they are called wrong far more often. When this was written: 0 and 83 of 256 by few tests, 1 and 31
-    by many.
+    robot as written they are called wrong more often: measured, 0 and 89 of 256 by few tests, 20 and 107 of 1,024 by
+    many, so that 14 of 256 or fewer have a chance of 0.004 there.
     """
     run = with_accuracy(FLOUR, replace(FLOUR.robot.accuracy, between=between))
     own = Case("Flour round", run, by_day(entries((12, {"result": "through"})), 3))

@@ -185,9 +185,13 @@ def entry_key(session: RunSession, pressed: str) -> bool:
 
 
 def type_if_number(session: RunSession, number: int) -> None:
+    lines = card_lines(session)
+    # What was typed may have been for a line that is there no more.
+    if number >= len(lines):
+        return
     session.row = number
     session._show_row()
-    if not card_lines(session)[number].choice:
+    if not lines[number].choice:
         begin_typing(session, number)
 
 

@@ -37,7 +37,7 @@ from fieldsim.window.run.segments import kind_word
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.state import PACES, Tries
 from fieldsim.window.run.view import RunView
-from fieldsim.window.session import STAYS
+from fieldsim.window.session import STAYS, Entry
 
 ROOT = Path(__file__).parents[3]
 SEASON = ROOT / "runs" / "bakery"
@@ -1263,3 +1263,13 @@ def test_only_what_nudges_repeats_while_its_key_is_held() -> None:
     made.key("escape")
     made.do("help")
     assert not made.repeats("page up")
+
+
+@pytest.mark.parametrize("pressed", ["shift tab", "up", "tab", "return"])
+def test_a_number_that_is_there_no_more_is_not_gone_on_from(pressed: str) -> None:
+    """What is being typed was for a line of another card."""
+    made = session()
+    made.entry = Entry(5, "12", 2)
+    made.key(pressed)
+    assert made.entry is None
+    assert made.run == RUN
