@@ -1,8 +1,8 @@
 """The catalogs of other languages: texts gathered from the code, and what is wrong with a catalog.
 
 ``python tests/catalogs.py`` brings every catalog up to date (with ``--check`` it only says what is wrong): new texts
-come in without a translation, those that are said no longer go, and the compiled form that the program reads is made
-anew.
+come in without a translation, those that are said no longer go, and the compiled form that the program reads, which
+git does not keep, is made anew.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 import datetime
 import io
+import os
 import string
 import sys
 from collections.abc import Iterator, Mapping
@@ -149,7 +150,24 @@ def update(language: str, domain: str = DOMAIN) -> None:
                 new.add(message.id, message.string)
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(written(new))
-    path.with_suffix(".mo").write_bytes(compiled(new))
+    make_compiled(path)
+
+
+def make_compiled(path: Path) -> None:
+    """What the program reads, which an install makes too; git does not keep it. Other processes may read meanwhile."""
+    with path.open("rb") as file:
+        made = compiled(read_po(file))
+    beside = path.with_name(f"{path.stem}.{os.getpid()}")
+    beside.write_bytes(made)
+    beside.replace(path.with_suffix(".mo"))
+
+
+def make_stale() -> None:
+    """Compile again what was edited, or came from git, since."""
+    for path in LOCALE.rglob("*.po"):
+        made = path.with_suffix(".mo")
+        if not made.exists() or made.stat().st_mtime < path.stat().st_mtime:
+            make_compiled(path)
 
 
 def written(catalog: Catalog) -> bytes:
@@ -224,13 +242,14 @@ def main(words: list[str]) -> int:
     for each in OTHERS:
         for domain in (DOMAIN, CLICK):
             if "--check" in words:
-                before = {path: path.read_bytes() for path in (po(each, domain), po(each, domain).with_suffix(".mo"))}
+                path = po(each, domain)
+                before = path.read_bytes()
                 update(each, domain)
-                stale = [path for path, bytes_ in before.items() if path.read_bytes() != bytes_]
-                for path in stale:
-                    path.write_bytes(before[path])
+                if path.read_bytes() != before:
+                    path.write_bytes(before)
+                    make_compiled(path)
                     print(f"{path} is not up to date: python tests/catalogs.py")
-                wrong += len(stale)
+                    wrong += 1
             else:
                 update(each, domain)
             missing = [message for message in messages(read(each, domain)) if not all(texts(message)[1])]

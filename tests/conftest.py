@@ -82,6 +82,11 @@ def small_maps(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):
+        # Before the workers begin: what the program reads of a catalog is made from its text, as an install does.
+        from catalogs import make_stale
+
+        make_stale()
     workers = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
     if workers > 1:
         # Side by side they share the cores: what asks for as many threads as there are cores gets its part of them.

@@ -1,4 +1,5 @@
-"""hatchling's build hook: compiles the kernel's library into the package, for wheels and for editable installs.
+"""hatchling's build hook: compiles the kernel's library and the catalogs of other languages into the package, for
+wheels and for editable installs.
 
 A wheel with a compiled library in it is for one system and processor, but for every Python: the library knows nothing
 of Python, ctypes loads it.
@@ -11,9 +12,12 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 from packaging.tags import platform_tags
 
+LOCALE = Path("fieldsim") / "locale"
 KERNEL = Path("fieldsim") / "sim" / "kernel"
 
 
@@ -27,7 +31,17 @@ def _build_module(root: Path) -> ModuleType:
     return module
 
 
-class KernelBuildHook(BuildHookInterface):  # type: ignore[misc]
+def _catalogs(root: Path) -> list[Path]:
+    """Compile every catalog beside its text; the files made, from the root."""
+    made = []
+    for text in sorted((root / LOCALE).rglob("*.po")):
+        with text.open("rb") as file, text.with_suffix(".mo").open("wb") as out:
+            write_mo(out, read_po(file))
+        made.append(text.with_suffix(".mo").relative_to(root))
+    return made
+
+
+class CompiledParts(BuildHookInterface):  # type: ignore[misc]
     PLUGIN_NAME = "custom"
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
@@ -40,4 +54,5 @@ class KernelBuildHook(BuildHookInterface):  # type: ignore[misc]
         platforms = list(platform_tags())
         platform = next((each for each in platforms if each.startswith("manylinux_2_17")), platforms[0])
         build_data["tag"] = f"py3-none-{platform}"
-        build_data["artifacts"].append(f"/{library.as_posix()}")
+        made = [library, *_catalogs(Path(self.root))]
+        build_data["artifacts"].extend(f"/{each.as_posix()}" for each in made)
