@@ -12,7 +12,15 @@ from catalogs import OTHERS, PACKAGE, asked_for, fields, gathered, messages, rea
 
 from fieldsim import language
 from fieldsim.language import DOMAIN, LANGUAGES, LOCALE, choose, in_digits, taken, tr, tr_as, tr_later, tr_many, wanted
-from fieldsim.window.keys import FIELD_KEYS, MATCH_KEYS, ROBOT_KEYS, RUN_KEYS, SEASON_KEYS, STUDIES_KEYS
+from fieldsim.window.keys import (
+    FIELD_KEYS,
+    MATCH_KEYS,
+    PROPOSAL_KEYS,
+    ROBOT_KEYS,
+    RUN_KEYS,
+    SEASON_KEYS,
+    STUDIES_KEYS,
+)
 
 
 @pytest.fixture
@@ -536,7 +544,7 @@ def test_no_sentence_is_outside_the_catalog(module: str) -> None:
 def test_the_help_says_nothing_of_keys_outside_the_catalog() -> None:
     """In the list of keys texts stand between names of keys and of actions."""
     known = {message.id for message in messages(gathered())}
-    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS, *SEASON_KEYS, *STUDIES_KEYS, *ROBOT_KEYS):
+    for key in (*RUN_KEYS, *MATCH_KEYS, *FIELD_KEYS, *SEASON_KEYS, *STUDIES_KEYS, *ROBOT_KEYS, *PROPOSAL_KEYS):
         # Letters and digits are the same everywhere.
         said = {key.words, key.shown if re.search("[A-Za-z]{2}", key.shown) else ""}
         assert said - {""} <= known

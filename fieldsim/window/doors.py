@@ -34,6 +34,10 @@ def doors(*, seed: int = 1, threads: int | None = None) -> Doors:
                 from fieldsim.window.studies.app import StudiesDesk
 
                 desk = StudiesDesk(path, size, scale)
+            case "proposals":
+                from fieldsim.window.proposals.app import ProposalsDesk
+
+                desk = ProposalsDesk(path, size, scale, season=more, seed=seed, threads=threads)
             case "match":
                 from fieldsim.window.match.app import MatchDesk
 

@@ -116,10 +116,10 @@ def in_short(proposal: ProposalAnswer, trials: int) -> str:
     often = tr(
         "{often}, {seconds} s.", often=how_often_shortly(proposal.success, trials), seconds=fixed(proposal.seconds, 1)
     )
-    return " ".join([proposal.words, often, _weakest(proposal)])
+    return " ".join([proposal.words, often, weakest_words(proposal)])
 
 
-def _weakest(proposal: ProposalAnswer) -> str:
+def weakest_words(proposal: ProposalAnswer) -> str:
     if proposal.weakest is None:
         if proposal.success.share > 0.99:
             return tr("Hardly anything goes wrong.")

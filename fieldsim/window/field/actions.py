@@ -91,7 +91,7 @@ def do(session: FieldSession, action: str) -> None:
     elif action in _MOVES:
         session._drop_drag()
         move_by(session, *_MOVES[action])
-    elif action in ("quit", "season", "plan"):
+    elif action in ("quit", "season", "plan", "propose"):
         session._type_done()
         session.entry = None
         session.leave(action)

@@ -18,6 +18,7 @@ from fieldsim.window.field.runs import Followers, followers
 from fieldsim.window.field.session import FieldSession
 from fieldsim.window.field.view import FieldView
 from fieldsim.window.following import Follower
+from fieldsim.window.loop import Opening
 from fieldsim.window.paint.editor import paint_editor
 from fieldsim.window.paint.frame import Layers
 from fieldsim.window.paint.over import draw_plain_error
@@ -141,6 +142,12 @@ class FieldDesk(EditingDesk[Field]):
                 return
             self.brings = self.path
             super()._serve("season")
+            return
+        if want == "propose":
+            if self.files is None or self.files.text is None:
+                session.say(tr("Save the field first: a run needs its file"))
+                return
+            self.opens = Opening("proposals", self.path)
             return
         if want in ("save with runs", "save alone"):
             self._write(with_runs=want == "save with runs")

@@ -22,7 +22,7 @@ from fieldsim.window.paint.tools import area, arrow, corners, dashed, dashed_lin
 Floats = NDArray[np.float64]
 
 
-__all__ = ["draw_field", "draw_small", "draw_standing"]
+__all__ = ["draw_field", "draw_small", "draw_standing", "draw_waiting"]
 
 MOST_TRIALS = 150
 # Trials' points nearer to each other than this are not told apart, pixels.
@@ -67,6 +67,25 @@ def draw_field(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     _pinch(surface, scene, camera, look, layers, boxes)
     for handle in scene.handles:
         _handle(surface, scene, camera, look, handle)
+    window.blit(surface, (view.x, view.y))
+
+
+def draw_waiting(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
+    """Everything inside ``layout.field`` where nothing is driven yet: the ground, and the robot if it has a pose."""
+    view = scene.layout.field
+    if view.w < 8 or view.h < 8:
+        return
+    camera = replace(scene.camera, view=Rect(0, 0, view.w, view.h))
+    surface = layers.canvas("field", (view.w, view.h))
+    run = scene.run
+    jig = run.start if isinstance(run.start, str) else None
+    ground = (camera, look.name, scene.layout.unit, run.field, jig, scene.mat)
+    surface.blit(
+        layers.layer("ground", ground, (view.w, view.h), lambda s: draw_ground(s, scene, camera, look, layers)), (0, 0)
+    )
+    if scene.pose is not None:
+        _robot(surface, scene, camera, look, layers)
+    draw_names(surface, scene, camera, look, layers, (*ground, scene.pose, run.robot, run.wear))
     window.blit(surface, (view.x, view.y))
 
 

@@ -138,6 +138,8 @@ class SeasonDesk(Desk):
                 self.opens = Opening(item.kind, item.path)
             case "ask" if item is not None:
                 self.opens = Opening("studies", item.path)
+            case "propose" if item is not None:
+                self.opens = Opening("proposals", item.path, session.season.folder)
             case "go" if order.folder is not None:
                 self._begin(order.folder)
             case "duplicate" if item is not None:

@@ -12,7 +12,8 @@ import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import count
 from os.path import abspath, relpath
 from pathlib import Path
 from typing import Any
@@ -53,6 +54,7 @@ __all__ = [
     "recent_seasons",
     "remember_season",
     "rename",
+    "take_over",
     "users_of",
 ]
 
@@ -114,7 +116,7 @@ def look(folder: Path) -> Season:
 
 
 def _files(folder: Path) -> Iterator[Path]:
-    count = 0
+    seen = 0
     at = [(folder, 0)]
     while at:
         here, deep = at.pop(0)
@@ -129,8 +131,8 @@ def _files(folder: Path) -> Iterator[Path]:
                 if deep + 1 < DEEP and not (path / "pyvenv.cfg").exists():
                     at.append((path, deep + 1))
             elif path.suffix.casefold() in (*ENDINGS, ".csv"):
-                count += 1
-                if count > MOST_FILES:
+                seen += 1
+                if seen > MOST_FILES:
                     return
                 yield path
 
@@ -226,6 +228,19 @@ def begin_run(
     there already, unless ``file`` says where. Raises FileError, PlanError, SaveError."""
     field, robot = load_field(field_file), load_robot(robot_file)
     run = Run(name.strip(), field, robot, first_start(field) if start is None else start, (Wait(0.0),))
+    return _write_run(season, run, field_file, robot_file, file)
+
+
+def take_over(season: Season, run: Run, field_file: Path, robot_file: Path) -> Path:
+    """Write a run that was proposed; its file, beside the runs that drive on that field. Its name is made another one
+    if there is one called so. Raises SaveError."""
+    taken = {item.name for item in season.of("run")}
+    names = (f"{run.name} ({number})" for number in count(2))
+    name = run.name if run.name not in taken else next(each for each in names if each not in taken)
+    return _write_run(season, replace(run, name=name), field_file, robot_file)
+
+
+def _write_run(season: Season, run: Run, field_file: Path, robot_file: Path, file: Path | None = None) -> Path:
     beside = [*users_of(season, field_file), *season.of("run")]
     path = file or free_name(beside[0].path.parent if beside else season.folder, run.name)
     return write_fresh(

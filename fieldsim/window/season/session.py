@@ -27,7 +27,7 @@ NEW = ("new run", "new field", "new robot")
 
 ACTIONS: Mapping[str, tuple[str, ...]] = {
     "run": ("open", "ask", "duplicate", "rename", "delete"),
-    "field": ("open", "plan", "duplicate", "rename", "delete"),
+    "field": ("open", "plan", "propose", "duplicate", "rename", "delete"),
     "robot": ("open", "duplicate", "rename", "delete"),
     "match": ("open", "duplicate", "rename", "delete"),
     "tests": ("duplicate", "rename", "delete"),
@@ -516,6 +516,7 @@ WORDS: Mapping[str, str] = {
     "open": tr_later("open"),
     "ask": tr_later("ask a study"),
     "plan": tr_later("plan a run here"),
+    "propose": tr_later("let runs be proposed"),
     "duplicate": tr_later("once more"),
     "rename": tr_later("rename"),
     "delete": tr_later("put away"),

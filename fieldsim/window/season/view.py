@@ -22,9 +22,9 @@ from fieldsim.window.season.files import Item, nothing_yet, users_of
 from fieldsim.window.season.session import WORDS, Form, SeasonSession
 from fieldsim.window.season.shelf import SeasonLayout, Section
 
-__all__ = ["Button", "FormRow", "SeasonScene", "SeasonView", "TileView"]
+__all__ = ["NOBODY", "Button", "FormRow", "SeasonScene", "SeasonView", "TileView"]
 
-_NOBODY = Robot("nobody", Body(100.0, 100.0, 50.0), Drive(80.0, 60.0))
+NOBODY = Robot("nobody", Body(100.0, 100.0, 50.0), Drive(80.0, 60.0))
 _NOWHERE = Way((), ())
 _NO_STRIP = Strip((), (0.0,))
 # Marks in a map are drawn so much smaller than in a window.
@@ -215,12 +215,12 @@ class SeasonView:
             return before[1]  # type: ignore[no-any-return]
         places = replace(layout((640, 400)), unit=unit * SMALLER)
         value = known.value
-        way, parts = _NOWHERE, footprint(_NOBODY, ())
+        way, parts = _NOWHERE, footprint(NOBODY, ())
         if item.kind == "run":
             run, way, parts = value, known.way, known.parts
         elif item.kind == "field":
             middle = (value.size[0] / 2, value.size[1] / 2)
-            run = Run(value.name, value, _NOBODY, StartByEye(middle, 0.0), (Wait(0.0),))
+            run = Run(value.name, value, NOBODY, StartByEye(middle, 0.0), (Wait(0.0),))
         else:
             run = _alone(value)
             parts = footprint(value, tuple(each.name for each in value.attachments))

@@ -5,10 +5,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-import threading
-from collections.abc import Callable
-from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,13 +13,12 @@ from fieldsim.catalog import STUDIES
 from fieldsim.catalog.study import Flag, Option, Study, WrongWordsError
 from fieldsim.language import tr, tr_later
 from fieldsim.model.errors import FieldsimError
+from fieldsim.window.errand import Errand, Watch
 
 __all__ = ["CARD", "Answered", "Asking", "answered", "asked_of_a_run"]
 
 CARD = "card"
 """The card for the table: no study, but asked for in the same list."""
-
-Watch = Callable[[int, int], None]
 
 
 def asked_of_a_run() -> tuple[Study, ...]:
@@ -56,10 +52,6 @@ class Answered:
     picture: Path | None = None
     report: Path | None = None
     """To be opened in the browser, or printed."""
-
-
-class _CancelledError(BaseException):
-    """Nobody wants the answer any more: no study may take it for a mistake and go on."""
 
 
 def answered(name: str, path: Path, folder: Path, watch: Watch) -> Answered:
@@ -103,82 +95,42 @@ def _card(path: Path, folder: Path, watch: Watch) -> Answered:
     return Answered(CARD, over=True, headline=tr("The card is made"), further=tuple(lines[:12]), report=place)
 
 
-@dataclass
 class Asking:
     """The thread. One study at a time; asking another one breaks off the one before."""
 
-    path: Path
-    _news: dict[str, Answered] = field(default_factory=dict)
-    _wish: str | None = None
-    _closing: bool = False
-    _stop: bool = False
-    _at_work: str | None = None
-
-    def __post_init__(self) -> None:
+    def __init__(self, path: Path) -> None:
+        self.path = path
         self.folder = Path(tempfile.mkdtemp(prefix="fieldsim-"))
-        self._change = threading.Condition()
-        self._thread = threading.Thread(target=self._work, name="fieldsim studies", daemon=True)
-        self._thread.start()
+        self._errand = Errand(
+            "fieldsim studies",
+            self._answered,
+            Answered,
+            lambda name, problem: Answered(name, over=True, wrong=(tr(MISTAKE), repr(problem))),
+        )
 
     def ask(self, name: str) -> None:
-        with self._change:
-            self._wish, self._stop = name, True
-            self._change.notify_all()
+        self._errand.ask(name)
 
     def cancel(self) -> None:
-        with self._change:
-            self._wish, self._stop = None, True
+        self._errand.cancel()
 
     def news(self) -> dict[str, Answered]:
-        with self._change:
-            news, self._news = self._news, {}
-            return news
+        return dict(self._errand.news())
 
     @property
     def busy(self) -> bool:
-        with self._change:
-            return self._wish is not None or self._at_work is not None
+        return self._errand.busy
 
     def close(self, wait: float = 5.0) -> bool:
         """End the thread, and take the reports away."""
-        with self._change:
-            self._closing = self._stop = True
-            self._wish = None
-            self._change.notify_all()
-        self._thread.join(wait)
+        ended = self._errand.close(wait)
         shutil.rmtree(self.folder, ignore_errors=True)
-        return not self._thread.is_alive()
+        return ended
 
-    def _tell(self, made: Answered) -> None:
-        with self._change:
-            self._news[made.name] = made
-
-    def _work(self) -> None:
-        while True:
-            with self._change:
-                self._at_work = None
-                self._change.wait_for(lambda: self._closing or self._wish is not None)
-                if self._closing:
-                    return
-                name, self._wish, self._stop = self._wish or "", None, False
-                self._at_work = name
-
-            def watch(done: int, wanted: int, name: str = name) -> None:
-                with self._change:
-                    stop = self._stop
-                if stop:
-                    raise _CancelledError
-                self._tell(Answered(name, done, wanted))
-
-            with suppress(_CancelledError):
-                try:
-                    place = self.folder / name
-                    place.mkdir(exist_ok=True)
-                    made = answered(name, self.path, place, watch)
-                except Exception as problem:
-                    # A mistake of ours is shown, and ends neither the thread nor the window.
-                    made = Answered(name, over=True, wrong=(tr(MISTAKE), repr(problem)))
-                self._tell(made)
+    def _answered(self, name: str, watch: Watch) -> Answered:
+        place = self.folder / name
+        place.mkdir(exist_ok=True)
+        return answered(name, self.path, place, watch)
 
 
 MISTAKE = tr_later("This study cannot be asked, and that is fieldsim's mistake.")
