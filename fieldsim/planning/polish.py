@@ -75,20 +75,24 @@ class Judge:
         if self.stopped:
             return None
         try:
-            run = written(self.task, way)
+            run = self.written(way)
             ready = plan(run)
         except (FieldsimError, ValueError):
             return None
         seconds = float(sum(ready.seconds))
         if self.task.within is not None and seconds > self.task.within:
             return None
-        driver = Driver(ready, self.seed)
+        driver = Driver(ready, self.seed, clearances=False)
         blocks = [
             driver.block(CHOOSING + k, min(BLOCK, trials - k * BLOCK)).success for k in range(-(-trials // BLOCK))
         ]
         self.trials += trials
         made = Judged(way, run, ready, np.concatenate(blocks), seconds)
         return made if made.success.any() else None
+
+    def written(self, way: Way) -> Run:
+        """The run that a way is judged as."""
+        return written(self.task, way)
 
     def class_of(self, one: Judged) -> tuple[object, ...]:
         """What makes two ways truly differ: where they start, what they square on, which way round they go."""
@@ -175,8 +179,10 @@ def chosen(
     threads: int | None = None,
     watch: Callable[[int], None] = lambda trials: None,
     better: bool = True,
+    most: int = BETTERED,
 ) -> list[Judged]:
-    """The best few that truly differ, the best first; without ``better`` as they were found.
+    """The best few that truly differ, the best first; without ``better`` as they were found, else ``most`` of them made
+    better.
 
     ``watch`` is told now and then how many trials were driven; a KeyboardInterrupt it raises, or that comes while it
     waits, ends the work with the best so far.
@@ -198,7 +204,7 @@ def chosen(
             first = sorted(every(lambda way: judge(way, FEW), ways[:TRIED]), key=lambda one: -one.worth)
             if not better:
                 return _apart(judge, first, told, -inf)
-            picked = _apart(judge, first, BETTERED, first[0].share - 0.25 if first else 0.0, alike=2)
+            picked = _apart(judge, first, most, first[0].share - 0.25 if first else 0.0, alike=2)
             made = sorted(every(lambda one: bettered(judge, one, FEW), picked), key=lambda one: -one.worth)
             best = _apart(judge, made, told, -inf)
             done = every(lambda one: _finished(judge, one), best)

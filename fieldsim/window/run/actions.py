@@ -11,7 +11,7 @@ from fieldsim.language import tr
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.window.dials import Refused
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run import leading, naming
+from fieldsim.window.run import leading, naming, seeking
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, moves
@@ -205,6 +205,8 @@ def change_axis(session: RunSession) -> None:
 def drop(session: RunSession) -> None:
     if session._drag is not None:
         session._take_back_drag()
+    elif session.seeking is not None:
+        seeking.stop(session)
     elif session.picked is not None:
         session.picked = None
     else:

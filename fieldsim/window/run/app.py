@@ -14,11 +14,13 @@ from fieldsim.model.errors import FieldsimError, FileError, SaveError
 from fieldsim.report.phrases import listed
 from fieldsim.window.asking import Question, letter_answer
 from fieldsim.window.desk import EditingDesk
+from fieldsim.window.errand import Errand
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
 from fieldsim.window.loop import Opening
 from fieldsim.window.recovery import EVERY
 from fieldsim.window.run.files import EditedRun, RunFiles, rebased, reread
+from fieldsim.window.run.seeking import Seek, Sought, errand, heard
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.view import RunView
 from fieldsim.window.screen import load_mat, tell
@@ -35,6 +37,9 @@ class RunDesk(EditingDesk[EditedRun]):
     ) -> None:  # fmt: skip
         super().__init__(path, size, scale, folder)
         self.live = Live(threads=threads, seed=seed)
+        self.seeking: Errand[Seek, Sought] | None = None
+        """Looks for ways, once one was asked for."""
+        self._seek_with = seed, threads
         self.files: RunFiles | None = None
         self.session: RunSession | None = None
         self.view: RunView | None = None
@@ -123,6 +128,9 @@ class RunDesk(EditingDesk[EditedRun]):
             self._look(now)
             return
         self.session.getting_ready = self.live.state == "getting ready"
+        if self.seeking is not None:
+            for wish, made in self.seeking.news():
+                heard(self.session, wish, made)
         self.session.tick(now)
         self._serve_all()
         self._keep(now)
@@ -175,6 +183,16 @@ class RunDesk(EditingDesk[EditedRun]):
             self.session.do("save as")
         elif want == "save as":
             self._save_as()
+        elif want == "seek":
+            assert self.session is not None
+            if self.seeking is None:
+                seed, threads = self._seek_with
+                self.seeking = errand(seed=seed, threads=threads)
+            if self.session.seeking is not None:
+                self.seeking.ask(self.session.seeking)
+        elif want == "end seek":
+            if self.seeking is not None:
+                self.seeking.cancel()
         elif want == "studies":
             self.opens = Opening("studies", self.path)
         else:
@@ -289,6 +307,8 @@ class RunDesk(EditingDesk[EditedRun]):
 
     def close(self) -> None:
         self.live.close(wait=2.0)
+        if self.seeking is not None:
+            self.seeking.close(wait=2.0)
         self.recovery.close()
 
     def crash_copy(self) -> None:

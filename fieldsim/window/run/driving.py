@@ -33,9 +33,11 @@ class Wish:
     """Something that can be done where one has pointed."""
 
     kind: str
-    """'there', 'back', 'square' or 'act'."""
+    """'there', 'back', 'square', 'act', or 'seek': the best way is still to be looked for."""
     words: str
     segments: tuple[Segment, ...]
+    to: str | Point | None = None
+    """Where the best way is to lead: a target's name, or a place."""
 
     @property
     def told(self) -> str:
@@ -115,16 +117,22 @@ def wishes(run: Run, pose: Pose, point: Point, reach: float) -> tuple[Wish, ...]
         if hypot(target.at[0] - point[0], target.at[1] - point[1]) <= max(reach, target.within):
             segments = at_target(run, pose, target)
             if segments is not None:
-                found.append(Wish("act", tr("act at {target}", target=shown(target.name)), segments))
+                found.append(Wish("act", tr("act at {target}", target=shown(target.name)), segments, target.name))
     for side in sides_near(run.field, point, reach):
         segments = on_side(run, pose, side, point)
         if segments is not None:
             found.append(Wish("square", tr("square on {wall}", wall=shown(tr(side.of))), segments))
+    target_there = next((wish.to for wish in found if wish.kind == "act"), None)
     x, y = (min(max(value, 0.0), size) for value, size in zip(point, run.field.size, strict=True))
     for kind, words, back in (("there", tr("turn and drive here"), False), ("back", tr("drive here backwards"), True)):
         segments = towards(pose, (x, y), back)
         if segments:
             found.append(Wish(kind, words, segments))
+    if isinstance(target_there, str):
+        words = tr("the best way to {target}", target=shown(target_there))
+        found.append(Wish("seek", words, (), target_there))
+    elif found:
+        found.append(Wish("seek", tr("the best way here"), (), (x, y)))
     return tuple(found)
 
 

@@ -15,6 +15,7 @@ from fieldsim.window.dials import Refused
 from fieldsim.window.menu import Menu, MenuWords, menu_rects
 from fieldsim.window.paint.build import way_of
 from fieldsim.window.paint.scene import Way
+from fieldsim.window.run import seeking
 from fieldsim.window.run.driving import Wish, driven, wishes
 from fieldsim.window.run.state import REACH
 
@@ -78,7 +79,7 @@ def open_at(session: RunSession, x: float, y: float) -> None:
     if not found:
         session.say(tr("The robot stands there already"))
         return
-    ways = tuple(_way(session, wish) for wish in found)
+    ways = tuple(_way(session, wish) if wish.segments else None for wish in found)
     session.leading = Leading(Menu((x, y), len(found)), found, ways)
 
 
@@ -130,6 +131,12 @@ def take(session: RunSession, row: int) -> None:
     if leading is None or not 0 <= row < len(leading.wishes):
         return
     wish, at = leading.wishes[row], place_of(session)
+    if wish.kind == "seek":
+        assert wish.to is not None
+        session.leading = Leading()
+        plain = next((each for each in leading.wishes if each.kind == "act" and each.to == wish.to), None)
+        seeking.seek(session, seeking.Seek(session.run, 0 if nothing_driven(session.run) else at, wish.to, plain))
+        return
     empty = nothing_driven(session.run)
     session.leading = Leading()
     if session.change(driven(session.run, at, wish), wish.words):
@@ -147,6 +154,9 @@ def key(session: RunSession, pressed: str) -> bool:
     menu = leading.menu
     if menu is None:
         if pressed == "escape":
+            if session.seeking is not None:
+                seeking.stop(session)
+                return True
             begin(session)
             return True
         return False
@@ -173,12 +183,15 @@ def preview(session: RunSession) -> tuple[Wish, Way | None] | None:
     return leading.wishes[row], leading.ways[row]
 
 
+def _beside(wish: Wish, way: Way | None) -> str:
+    if wish.kind == "seek":
+        return tr("with squares and detours; takes some seconds")
+    return wish.told if way is not None else tr("cannot be driven")
+
+
 def menu_words(session: RunSession) -> MenuWords | None:
     leading = session.leading
     if leading is None or leading.menu is None:
         return None
-    rows = tuple(
-        (wish.words, wish.told if way is not None else tr("cannot be driven"))
-        for wish, way in zip(leading.wishes, leading.ways, strict=True)
-    )
+    rows = tuple((wish.words, _beside(wish, way)) for wish, way in zip(leading.wishes, leading.ways, strict=True))
     return MenuWords(leading.menu.at, tr("what to do here"), rows, leading.menu.chosen)

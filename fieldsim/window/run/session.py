@@ -29,7 +29,7 @@ from fieldsim.window.paint.layout import Strip, layout
 from fieldsim.window.paint.odds import troubles_of
 from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way, hit_handle
 from fieldsim.window.paint.tightest import pinch_of
-from fieldsim.window.run import actions, leading, naming, numbers, pointer, switches
+from fieldsim.window.run import actions, leading, naming, numbers, pointer, seeking, switches
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place
 from fieldsim.window.run.files import EditedRun
@@ -85,6 +85,8 @@ class RunSession(Session[EditedRun]):
         self.failures: list[Failure | None] = []
         self.leading: leading.Leading | None = None
         """Clicks on the field lead the run there; None if they pick."""
+        self.seeking: seeking.Seek | None = None
+        """The best way there is being looked for."""
         self.naming: Entry | None = None
         """The name that the run is to be saved under, while it is typed."""
         self._planned()

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import shutil
+import time
 from dataclasses import replace
 from math import cos, hypot, radians, sin
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pygame
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fieldsim.files import load_run
-from fieldsim.model import Act, Run, Square, StartByEye, Straight, Target, Wait
+from fieldsim.model import Act, Run, Square, StartByEye, Straight, Target, Turn, Wait
 from fieldsim.model.errors import SaveError
+from fieldsim.planning.onward import Onward
 from fieldsim.sim.endings import tool_point
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.plan import plan
+from fieldsim.stats.intervals import wilson
 from fieldsim.window.dials import Refused
 from fieldsim.window.menu import menu_rects
 from fieldsim.window.paint.build import way_of
@@ -26,8 +30,9 @@ from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.record import without_a_screen
 from fieldsim.window.run import driving
 from fieldsim.window.run.app import RunDesk
-from fieldsim.window.run.driving import at_target, driven, moved_by, on_side, sides_near, towards, wishes
+from fieldsim.window.run.driving import Wish, at_target, driven, moved_by, on_side, sides_near, towards, wishes
 from fieldsim.window.run.files import EditedRun, RunFiles
+from fieldsim.window.run.seeking import Seek, Sought, heard, sought
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.view import RunView
 
@@ -161,7 +166,7 @@ def test_a_run_is_clicked_together(session: RunSession) -> None:
     assert session.leading is not None
     click(session, session.camera.pixel(130.0, 600.0))
     assert session.leading.menu is not None
-    assert [wish.kind for wish in session.leading.wishes][-2:] == ["there", "back"]
+    assert [wish.kind for wish in session.leading.wishes][-3:] == ["there", "back", "seek"]
     # A preview of each is shown, by the pointer over its row.
     _, rows = menu_rects(session.places.field, session.places.unit, session.leading.menu.at, session.leading.menu.count)
     scene = RunView(session).scene()
@@ -271,3 +276,114 @@ def test_saving_as_goes_to_another_folder_and_replaces_nothing(bakery: Path, tmp
     robot = replace(files.run.robot, body=replace(files.run.robot.body, width=99.0))
     with pytest.raises(SaveError, match="robot"):
         files.save_as(EditedRun(replace(files.run, robot=robot), files.robot_file), "other")
+
+
+# --- the best way there --------------------------------------------------------------------------------------------
+
+
+def ask_for_the_best_way(session: RunSession, at: tuple[float, float]) -> Seek:
+    session.key("g")
+    click(session, session.camera.pixel(*at))
+    assert session.leading is not None
+    kinds = [wish.kind for wish in session.leading.wishes]
+    # It can neither be shown nor told before it is found.
+    session.key(str(kinds.index("seek") + 1))
+    assert session.seeking is not None
+    assert "seek" in session.wants
+    return session.seeking
+
+
+def test_the_best_way_is_put_in_when_it_is_found_and_its_worth_is_told(session: RunSession) -> None:
+    bell = next(target for target in session.run.field.targets if target.name == "yard bell")
+    wish = ask_for_the_best_way(session, bell.at)
+    assert (wish.run, wish.at, wish.to) == (session.run, 0, "yard bell")
+    assert wish.plain is not None
+    heard(session, wish, Sought(30, 100))
+    assert "30 %" in session.toast
+    before = session.run
+    way = (Turn(20.0), Straight(300.0), Act("yard bell"))
+    heard(session, wish, Sought(over=True, segments=way, share=wilson(940, 1000), plain=wilson(810, 1000)))
+    assert session.run.segments == way
+    assert "940 in 1000" in session.toast
+    assert "810" in session.toast
+    assert session.seeking is None
+    assert session.place == 2
+    session.key("ctrl z")
+    assert session.run == before
+
+
+def test_the_best_way_goes_in_after_the_segment_that_is_picked() -> None:
+    session = RunSession(EditedRun(FLOUR, BAKERY / "box-one.yaml"), Still(), (1366, 768))
+    session._pick(1)
+    wish = ask_for_the_best_way(session, (1200.0, 500.0))
+    assert wish.at == 2
+    assert wish.plain is None
+    assert isinstance(wish.to, tuple)
+    assert np.hypot(wish.to[0] - 1200.0, wish.to[1] - 500.0) < 1.0
+    heard(session, wish, Sought(over=True, segments=(Straight(77.0),), share=wilson(5, 10)))
+    assert session.run.segments[2] == Straight(77.0)
+    assert len(session.run.segments) == len(FLOUR.segments) + 1
+
+
+def test_what_is_looked_for_no_longer_is_not_heard(session: RunSession) -> None:
+    wish = ask_for_the_best_way(session, (700.0, 300.0))
+    session.key("escape")
+    assert session.seeking is None
+    assert "end seek" in session.wants
+    before = session.run
+    heard(session, wish, Sought(over=True, segments=(Straight(50.0),), share=wilson(5, 10)))
+    assert session.run == before
+
+
+def test_a_way_for_a_run_that_is_another_by_now_is_left_out(session: RunSession) -> None:
+    wish = ask_for_the_best_way(session, (700.0, 300.0))
+    session.change(replace(session.run, segments=(Straight(400.0),)), "something else")
+    heard(session, wish, Sought(over=True, segments=(Straight(50.0),), share=wilson(5, 10)))
+    assert session.run.segments == (Straight(400.0),)
+    assert "changed meanwhile" in session.toast
+
+
+def test_no_way_and_a_mistake_are_told(session: RunSession) -> None:
+    for made, words in ((Sought(over=True), "No way"), (Sought(over=True, wrong="It does not fit."), "does not fit")):
+        session.leading = None
+        wish = ask_for_the_best_way(session, (700.0, 300.0))
+        heard(session, wish, made)
+        assert words in session.toast
+        assert session.seeking is None
+
+
+def test_the_way_that_is_found_is_no_worse_than_to_turn_and_drive(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing found is better, a turn and a straight are taken, and that is told."""
+    run = nothing(load_run(BAKERY / "yard-bell.yaml"))
+    target = next(target for target in run.field.targets if target.name == "churn handle")
+    segments = at_target(run, start_pose(run), target)
+    assert segments is not None
+    plain = Wish("act", "act", segments, target.name)
+    worse = Onward((Straight(10.0), Act(target.name)), wilson(0, 2000), 2000)
+    monkeypatch.setattr("fieldsim.planning.onward.onward", lambda *_, **__: worse)
+    made = sought(Seek(run, 0, target.name, plain), lambda done, wanted: None)
+    assert made.is_plain
+    assert made.segments == segments
+    assert made.share is not None
+    assert made.share == made.plain
+
+
+def test_the_desk_looks_for_a_way_in_the_background(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def found(run: Run, to: object, watch: object, **_: object) -> Onward:
+        watch(1, 2)  # type: ignore[operator]
+        return Onward((Turn(5.0), Straight(90.0)), wilson(9950, 10_000), 10_000)
+
+    monkeypatch.setattr("fieldsim.planning.onward.onward", found)
+    with without_a_screen():
+        desk = RunDesk(BAKERY / "flour-round.yaml", (1366, 768), 1.0, folder=tmp_path)
+        try:
+            assert desk.session is not None
+            ask_for_the_best_way(desk.session, (1200.0, 500.0))
+            desk.tick(0.0)
+            while desk.session.seeking is not None:
+                time.sleep(0.002)
+                desk.tick(0.1)
+            assert desk.session.run.segments[-2:] == (Turn(5.0), Straight(90.0))
+            assert "995 in 1000" in desk.session.toast
+        finally:
+            desk.close()
