@@ -190,7 +190,7 @@ class RunDesk(EditingDesk[EditedRun]):
                 self.seeking = errand(seed=seed, threads=threads)
             if self.session.seeking is not None:
                 self.seeking.ask(self.session.seeking)
-        elif want == "end seek":
+        elif want == "unseek":
             if self.seeking is not None:
                 self.seeking.cancel()
         elif want == "studies":

@@ -95,7 +95,7 @@ def seek(session: RunSession, wish: Seek) -> None:
 
 def stop(session: RunSession) -> None:
     session.seeking = None
-    session.wants.add("end seek")
+    session.wants.add("unseek")
     session.say(tr("Broken off"))
 
 

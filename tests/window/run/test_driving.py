@@ -329,7 +329,7 @@ def test_what_is_looked_for_no_longer_is_not_heard(session: RunSession) -> None:
     wish = ask_for_the_best_way(session, (700.0, 300.0))
     session.key("escape")
     assert session.seeking is None
-    assert "end seek" in session.wants
+    assert "unseek" in session.wants
     before = session.run
     heard(session, wish, Sought(over=True, segments=(Straight(50.0),), share=wilson(5, 10)))
     assert session.run == before
