@@ -115,7 +115,7 @@ class Live:
         threads: int | None = None,
         seed: int = 1,
         full: int = FULL,
-        keep: int = STAGE,
+        keep: int = FULL,
         drawn: int = DRAWN,
     ) -> None:
         if full < 1:

@@ -11,7 +11,8 @@ from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.layout import CONTROLS, Row
 from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, ON_ACCENT, SMALL, Colour, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
-from fieldsim.window.paint.scene import Covered, MatchScene, Odds, Scene
+from fieldsim.window.paint.oddsplaces import HINT_LINES, PEGS_IN_ROW, TroubleRow, odds_places, row_name
+from fieldsim.window.paint.scene import Covered, MatchScene, Odds, Scene, Trouble
 from fieldsim.window.paint.tools import area, disc, plate, ring, stroke
 
 __all__ = [
@@ -33,7 +34,7 @@ BUTTON_WORDS = {
     "remove": tr_later("take out"), "lead": tr_later("drive to ..."), "studies": tr_later("studies"),
 }  # fmt: skip
 # Pegs: a hundred trials, of which so many get through.
-PEGS, PEGS_IN_ROW = 100, 25
+PEGS = 100
 
 
 def draw_card(window: pygame.Surface, rect: Rect, look: Look, unit: float) -> None:
@@ -46,81 +47,91 @@ def draw_odds(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) 
         return
     draw_card(window, rect, look, unit)
     if scene.odds is not None:
-        _odds(window, rect, scene.odds, look, layers, unit)
+        _odds(window, rect, scene.odds, look, layers, unit, scene.hover)
 
 
-def _odds(surface: pygame.Surface, rect: Rect, odds: Odds, look: Look, layers: Layers, unit: float) -> None:
+def _odds(
+    surface: pygame.Surface, rect: Rect, odds: Odds, look: Look, layers: Layers, unit: float, hover: str | None
+) -> None:
     writer = layers.writer
-    pad = 10 * unit
-    left_edge, right_edge = rect.x + pad, rect.right - pad
-    room = right_edge - left_edge
-    small, huge = writer.height(SMALL), writer.height(HUGE)
+    places = odds_places(rect, unit, odds)
+    left, room = places.left, places.room
     ink = look.faint if odds.stale else look.ink
-    foot_high = small + 5 * unit
-    bottom = rect.bottom - foot_high - 3 * unit
-    y = rect.y + 5 * unit
-    writer.put(surface, odds.lead, (left_edge, y), NORMAL, look.faint, room=room - 10 * unit)
-    y += writer.height(NORMAL) - 3 * unit
+    writer.put(surface, odds.lead, (left, places.lead), NORMAL, look.faint, room=room - 10 * unit)
     size = HUGE
     while size > NORMAL and writer.width(odds.big, size, 1) > room:
         size -= 1
-    writer.put(surface, odds.big, (left_edge, y + (huge - writer.height(size)) / 2), size, ink, 1, room=room)
-    y += huge - 2 * unit
-    if odds.between:
-        writer.put(surface, odds.between, (left_edge, y), SMALL, look.faint, room=room)
-        y += small + 3 * unit
-    # What there is room for, in the order of worth: how it fails, the time, the pegs.
-    rows = len(odds.troubles) or (1 if odds.nothing_fails else 0)
-    one, two = small + 3 * unit, 2 * small + 3 * unit
-    left = bottom - y
-    head = small + 3 * unit
-    time_high = small + 4 * unit if odds.time else 0
-    pegs_high = 4 * (room / PEGS_IN_ROW) + 7 * unit if odds.share is not None else 0
-    full = bool(odds.troubles) and left >= head + rows * two + time_high + pegs_high
-    if pegs_high and left >= pegs_high + time_high + (head + rows * one if rows else 0):
-        _pegs(surface, odds, look, (left_edge, y), room)
-        y += pegs_high
-    if time_high and bottom - y >= time_high + (head + rows * one if rows else 0):
-        writer.put(surface, odds.time, (left_edge, y), SMALL, ink, room=room)
-        y += time_high
-    if rows and bottom - y >= head + one:
-        pygame.draw.line(surface, mixed(look.edge, look.card, 0.5), (left_edge, round(y)), (right_edge, round(y)))
-        y += 2 * unit
-        writer.put(
-            surface,
-            tr("fails most often") if odds.troubles else odds.nothing_fails,
-            (left_edge, y),
-            SMALL,
-            look.faint,
-            room=room,
-        )
-        y += head - 2 * unit
-        for trouble in odds.troubles:
-            high = two if full else one
-            if y + high > bottom + 2 * unit:
-                break
-            middle = y + small / 2
-            small_mark(surface, trouble.kind, (left_edge + 5 * unit, middle), 4.6 * unit, look.fail, look.card)
-            x = left_edge + 16 * unit
-            often = writer.width(trouble.often, SMALL, 1)
-            writer.put(surface, trouble.often, (right_edge, y), SMALL, ink, 1, "ne")
-            free = right_edge - often - 8 * unit - x
-            if full:
-                writer.put(surface, trouble.what, (x, y), SMALL, ink, 1, room=free)
-                writer.put(surface, trouble.where, (x, y + small), SMALL * 0.95, look.faint, room=right_edge - x)
-            else:
-                writer.put(
-                    surface, f"{trouble.what}, {trouble.where.rpartition(', ')[2]}", (x, y), SMALL, ink, room=free
-                )
-            y += high
-    top = rect.bottom - foot_high
-    surface.fill(look.press, (rect.x + 1, round(top), rect.w - 2, rect.bottom - 1 - round(top)))
+    at = left, places.big + (writer.height(HUGE) - writer.height(size)) / 2
+    writer.put(surface, odds.big, at, size, ink, 1, room=room)
+    if places.between is not None:
+        writer.put(surface, odds.between, (left, places.between), SMALL, look.faint, room=room)
+    if places.pegs is not None:
+        _pegs(surface, odds, look, (left, places.pegs), room)
+    if places.time is not None:
+        writer.put(surface, odds.time, (left, places.time), SMALL, ink, room=room)
+    if places.head is not None:
+        y = round(places.head)
+        pygame.draw.line(surface, mixed(look.edge, look.card, 0.5), (left, y), (left + room, y))
+        words = tr("fails most often") if odds.troubles else odds.nothing_fails
+        writer.put(surface, words, (left, y + 2 * unit), SMALL, look.faint, room=room)
+    for number, (row, trouble) in enumerate(zip(places.rows, odds.troubles, strict=False)):
+        _trouble(surface, odds, number, row, trouble, places.two, look, layers, hover)
+    if places.hint is not None:
+        lines = [line for hint in odds.hint for line in writer.lines(hint, room, SMALL, most=2)]
+        for index, line in enumerate(lines[:HINT_LINES]):
+            writer.put(surface, line, (left, places.hint + index * writer.height(SMALL)), SMALL, ink, room=room)
+    foot = places.foot
+    surface.fill(look.press, (foot.x + 1, foot.y, foot.w - 2, foot.h - 1))
     if odds.going is not None:
         share = min(max(odds.going, 0.0), 1.0)
-        high = rect.bottom - 1 - round(top)
-        surface.fill(mixed(look.path, look.press, 0.45), (rect.x + 1, round(top), round((rect.w - 2) * share), high))
+        tone = mixed(look.path, look.press, 0.45)
+        surface.fill(tone, (foot.x + 1, foot.y, round((foot.w - 2) * share), foot.h - 1))
     words = tr("from before the change, counting anew") if odds.stale else odds.foot
-    writer.put(surface, words, (left_edge, top + 2 * unit), SMALL, look.ink, room=room)
+    writer.put(surface, words, (left, foot.y + foot.h / 2), SMALL, look.ink, 0, "w", room=room)
+
+
+def _trouble(
+    surface: pygame.Surface, odds: Odds, number: int, row: TroubleRow, trouble: Trouble, two: bool, look: Look,
+    layers: Layers, hover: str | None,
+) -> None:  # fmt: skip
+    """A row of what fails: pressed, its trials are looked at one by one."""
+    writer, unit, rect = layers.writer, layers.writer.unit, row.rect
+    looked = odds.looked == number
+    hot = hover is not None and hover.startswith(row_name(number))
+    ground = look.accent if looked else look.hover if hot and trouble.of is not None else look.card
+    ink = ON_ACCENT if looked else look.faint if odds.stale else look.ink
+    if looked or hot:
+        surface.fill(ground, rect.box)
+    small = writer.height(SMALL)
+    x, middle = rect.x + 23 * unit, rect.y + rect.h / 2
+    upper = rect.y + (rect.h - 2 * small) / 2 + small / 2 if two else middle
+    small_mark(surface, trouble.kind, (rect.x + 13 * unit, upper), 4.6 * unit, look.fail, ground)
+    end = rect.right - 9 * unit
+    if looked:
+        end = row.back.x - 6 * unit
+        for rect_of, sign in ((row.back, -1), (row.forth, 1)):
+            part = "back" if sign < 0 else "forth"
+            surface.fill(look.hover if hover == row_name(number, part) else look.press, rect_of.inset(2).box)
+            pygame.draw.rect(surface, look.ink, rect_of.inset(2).box, 1)
+            cx, cy = rect_of.centre
+            r = 0.2 * rect_of.h
+            points = [(cx - sign * 0.5 * r, cy - r), (cx + sign * 0.6 * r, cy), (cx - sign * 0.5 * r, cy + r)]
+            stroke(surface, points, look.ink, 1.8 * unit)
+        if not two:
+            writer.put(surface, odds.which, (x, middle), SMALL, ink, 1, "w", room=end - x)
+            return
+        writer.put(surface, trouble.what, (x, upper), SMALL, ink, 1, "w", room=end - x)
+        writer.put(surface, odds.which, (x, upper + small), SMALL, ink, 0, "w", room=end - x)
+        return
+    often = writer.width(trouble.often, SMALL, 1)
+    writer.put(surface, trouble.often, (end, upper), SMALL, ink, 1, "e")
+    free = end - often - 8 * unit - x
+    if two:
+        writer.put(surface, trouble.what, (x, upper), SMALL, ink, 1, "w", room=free)
+        writer.put(surface, trouble.where, (x, upper + small), SMALL, look.faint, 0, "w", room=end - x)
+    else:
+        words = f"{trouble.what}, {trouble.where.rpartition(', ')[2]}"
+        writer.put(surface, words, (x, middle), SMALL, ink, 0, "w", room=free)
 
 
 def _pegs(surface: pygame.Surface, odds: Odds, look: Look, at: tuple[float, float], room: float) -> None:

@@ -14,7 +14,7 @@ from fieldsim.window.paint.ground import draw_ground, robot_pixels, shape_pixels
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import ON_ACCENT, SMALL, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
-from fieldsim.window.paint.names import draw_label, draw_names, draw_segment_numbers
+from fieldsim.window.paint.names import draw_callout, draw_label, draw_names, draw_segment_numbers
 from fieldsim.window.paint.places import Places
 from fieldsim.window.paint.scene import Handle, Scene, visible
 from fieldsim.window.paint.tools import area, arrow, corners, dashed, dashed_lines, disc, ring, stroke
@@ -311,7 +311,7 @@ def _picked(surface: pygame.Surface, scene: Scene, camera: Camera, look: Look, l
         x, y = picked.at
         small_mark(surface, picked.kind, camera.pixel(x, y), 8 * unit, look.fail, look.casing)
     px, py = camera.pixel(x, y)
-    draw_label(surface, layers, look, picked.words, (px, py + 20 * unit), look.ink)
+    draw_callout(surface, layers, look, (picked.words, *picked.more), (px, py), look.ink)
 
 
 def _pinch(surface: pygame.Surface, scene: Scene, camera: Camera, look: Look, layers: Layers, boxes: Floats) -> None:

@@ -39,6 +39,7 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     ruled = scene.camera, scene.run.field.size
     pinched = None if scene.pinch is None else (scene.pinch.head, scene.pinch.words)
     block = scene.hover if scene.hover is not None and scene.hover.startswith("block ") else None
+    troubled = scene.hover if scene.hover is not None and scene.hover.startswith("trouble ") else None
     scores = (scene.scores, scene.by_hand) if isinstance(scene, MatchScene) else None
     stripped = scores, scene.strip, scene.columns, scene.segment, scene.troubled, pinched, block
     strip = Rect(places.strip.x, places.ribbon.y, places.strip.w, places.axis.bottom - places.ribbon.y)
@@ -46,7 +47,7 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
         ("ruler left", places.ruler_left, ruled, (draw_rulers,)),
         ("ruler below", places.ruler_below, ruled, (draw_rulers,)),
         ("head", places.head, (scene.title, scene.changed, scene.run.name, *buttons), (draw_head, draw_buttons)),
-        ("odds", places.odds, (scene.odds,), (draw_odds,)),
+        ("odds", places.odds, (scene.odds, troubled), (draw_odds,)),
         ("numbers", places.numbers, (scene.numbers, hover), (draw_numbers,)),
         ("switches", places.switches, (scene.switches, hover), (draw_switches,)),
         ("controls", places.controls, buttons, (draw_buttons,)),

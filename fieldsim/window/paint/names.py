@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pygame
 from numpy.typing import NDArray
@@ -19,6 +21,7 @@ Floats = NDArray[np.float64]
 
 
 __all__ = [
+    "draw_callout",
     "draw_label",
     "draw_names",
     "draw_segment_numbers",
@@ -43,6 +46,26 @@ def draw_label(
     rect = pygame.Rect(round(x - w / 2), round(y - h / 2), round(w), round(h))
     plate(surface, rect, look.card, colour)
     writer.put(surface, shown, (x, y), SMALL, look.ink, 1, "c")
+
+
+def draw_callout(
+    surface: pygame.Surface, layers: Layers, look: Look, lines: Sequence[str], at: tuple[float, float], colour: Colour
+) -> None:
+    """Lines on a plate below a point, or above it where there is no room; the first line weighs most."""
+    writer = layers.writer
+    most = min(surface.get_width() * 0.7, 420 * writer.unit)
+    told = [(row, int(n == 0)) for n, line in enumerate(lines) for row in writer.lines(line, most, SMALL, int(n == 0))]
+    high, pad = writer.height(SMALL), 5 * writer.unit
+    w = max(writer.width(row, SMALL, style) for row, style in told) + 2 * pad
+    h = len(told) * high + 1.2 * pad
+    x = min(max(at[0], w / 2 + 2), surface.get_width() - w / 2 - 2)
+    # Clear of the robot's mark, on the side where there is room.
+    below = at[1] + 16 * writer.unit
+    top = below if below + h < surface.get_height() - 2 else max(2.0, at[1] - 16 * writer.unit - h)
+    rect = pygame.Rect(round(x - w / 2), round(top), round(w), round(h))
+    plate(surface, rect, look.card, colour)
+    for n, (row, style) in enumerate(told):
+        writer.put(surface, row, (rect.x + pad, rect.y + 0.6 * pad + n * high), SMALL, look.ink, style)
 
 
 def draw_names(

@@ -57,7 +57,7 @@ def troubles_of(
             where = tr("not inside at the end, segment {number}", number=failure.segment)
         else:
             where = tr("{why}, segment {number}", why=tr(failure.why), number=failure.segment)
-        rows.append(Trouble(failing_kind(failure.why), what, where, often))
+        rows.append(Trouble(failing_kind(failure.why), what, where, often, failure))
     segments: dict[int, Kind] = {}
     for failure, _ in each:
         segments.setdefault(failure.segment, failing_kind(failure.why))

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.model import Run
+from fieldsim.sim.failures import Failure
 from fieldsim.sim.motion import along_piece
 from fieldsim.sim.shapes import Part
 from fieldsim.studies.answer import Pose
@@ -109,6 +110,8 @@ class Picked:
     words: str
     kind: Kind | None = None
     at: tuple[float, float] | None = None
+    more: tuple[str, ...] = ()
+    """Lines below the words: by how much, and whose error did most."""
 
 
 @dataclass(frozen=True)
@@ -147,6 +150,8 @@ class Trouble:
     """Such as 'touches, segment 11'."""
     often: str
     """Such as '24 in 1000'."""
+    of: Failure | None = None
+    """What goes wrong first in these trials."""
 
 
 @dataclass(frozen=True)
@@ -170,6 +175,12 @@ class Odds:
     """How much of the counting is done, 0 to 1; None if it is over."""
     stale: bool = False
     """It belongs to the plan as it was before the last change."""
+    hint: tuple[str, ...] = ()
+    """What costs most, and what it is worth to mend it."""
+    looked: int | None = None
+    """The row whose trials are looked at one by one, from 0,"""
+    which: str = ""
+    """and which of them that is: '3 of 43'."""
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from fieldsim.language import tr
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.window.dials import Refused
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run import leading, naming, seeking
+from fieldsim.window.run import leading, looking, naming, seeking
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, moves
@@ -27,7 +27,6 @@ __all__ = [
     "drop",
     "move_start",
     "next_segment",
-    "next_trial",
     "play",
     "remove_segment",
     "set_pace",
@@ -77,8 +76,8 @@ def do(session: RunSession, action: str) -> None:
         "next jig": lambda: session._switch(0, 1),
         "next robot": lambda: session._switch(1, 1),
         "next wear": lambda: session._switch(2, 1),
-        "next failing": lambda: next_trial(session, failing=True),
-        "next trial": lambda: next_trial(session, failing=False),
+        "next failing": lambda: looking.next_trial(session, failing=True),
+        "next trial": lambda: looking.next_trial(session, failing=False),
         "undo": session._undo,
         "redo": session._redo,
         "fit": session._fit,
@@ -208,21 +207,6 @@ def drop(session: RunSession) -> None:
     elif session.seeking is not None:
         seeking.stop(session)
     elif session.picked is not None:
-        session.picked = None
+        looking.leave(session)
     else:
         session.place = session.thing = session.entry = None
-
-
-def next_trial(session: RunSession, failing: bool) -> None:
-    shown = session._fresh()
-    if shown is None or shown.first is None:
-        session.say(tr("No trials yet"))
-        return
-    count = len(shown.first)
-    begin = session.picked.number + 1 if session.picked is not None else 0
-    for k in range(count):
-        n = (begin + k) % count
-        if not failing or session.failures[n] is not None:
-            session._pick_trial(n)
-            return
-    session.say(tr("None of the first {n} trials fails", n=count))

@@ -16,7 +16,7 @@ from fieldsim.sim.motion import jig_of, start_pose
 from fieldsim.window.paint.build import marks_of
 from fieldsim.window.paint.scene import Handle
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run import leading
+from fieldsim.window.run import leading, looking
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import REACH, SNAP, STEP, STILL, Drag
 from fieldsim.window.session import ZOOM
@@ -95,6 +95,8 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
             session.do(_BUTTONS.get(word[1], word[1]))
         case "number":
             session._press_row(session.first_row + int(word[1]), word[2], mods)
+        case "trouble":
+            looking.press_trouble(session, int(word[1]), word[2] if len(word) > 2 else "")
         case "switch":
             session._switch(int(word[1]), -1 if word[2] == "minus" else 1)
 
@@ -202,9 +204,10 @@ def click_field(session: RunSession, x: float, y: float) -> None:
     reach = REACH * session.places.unit
     number = trial_near(session, x, y, reach)
     if number is not None:
-        session._pick_trial(number)
+        session.cause = None
+        looking.pick_trial(session, number)
         return
-    session.picked = None
+    looking.leave(session)
     point = session.camera.to_field([(x, y)])[0]
     nearest = [_away(poses[:, :2], point) for poses in session.way.segments]
     g = int(np.argmin(nearest))

@@ -17,19 +17,19 @@ from fieldsim.model.errors import FieldsimError
 from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.motion import Pose
 from fieldsim.sim.plan import Plan, plan
-from fieldsim.sim.trials import Trials, paths
+from fieldsim.sim.trials import Trials
 from fieldsim.window.camera import Camera
 from fieldsim.window.clock import Clock
 from fieldsim.window.dials import Refused
 from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS
 from fieldsim.window.live import Shown
-from fieldsim.window.paint.build import alignments_of, places_of, strip_of, trial_way, until_of, way_of
+from fieldsim.window.paint.build import alignments_of, places_of, strip_of, way_of
 from fieldsim.window.paint.layout import Strip, layout
 from fieldsim.window.paint.odds import troubles_of
 from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way, hit_handle
 from fieldsim.window.paint.tightest import pinch_of
-from fieldsim.window.run import actions, leading, naming, numbers, pointer, seeking, switches
+from fieldsim.window.run import actions, leading, looking, naming, numbers, pointer, seeking, switches
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place
 from fieldsim.window.run.files import EditedRun
@@ -83,6 +83,8 @@ class RunSession(Session[EditedRun]):
         self.troubled: tuple[Any, ...] = ()
         self.touched: frozenset[str] = frozenset()
         self.failures: list[Failure | None] = []
+        self.cause: Failure | None = None
+        """Trials that fail like this are looked at one by one."""
         self.leading: leading.Leading | None = None
         """Clicks on the field lead the run there; None if they pick."""
         self.seeking: seeking.Seek | None = None
@@ -164,7 +166,7 @@ class RunSession(Session[EditedRun]):
         if news.answer is not None and news.run == self.run:
             self.pinch = pinch_of(news.plan, news.answer, self.way) if news.plan is not None else None
         if self.picked is not None and news.run == self.run:
-            self._pick_trial(self.picked.number)
+            looking.pick_trial(self, self.picked.number)
 
     # --- changes -----------------------------------------------------------------------------------------------------
 
@@ -183,7 +185,7 @@ class RunSession(Session[EditedRun]):
         return True
 
     def _changed(self) -> None:
-        self.picked = None
+        looking.leave(self)
         leading.close(self)
         if isinstance(self.place, int):
             self.place = min(self.place, len(self.run.segments) - 1)
@@ -260,6 +262,8 @@ class RunSession(Session[EditedRun]):
         if what == "field":
             handle = hit_handle(self.camera, self.handles, x, y, REACH * self.places.unit)
             return handle.name if handle is not None else what
+        if what == "odds":
+            return looking.row_at(self, x, y) or what
         if what == "segments":
             block = self.strip.block_at(x)
             return what if block is None else f"block {block}"
@@ -386,14 +390,3 @@ class RunSession(Session[EditedRun]):
         """The trials of the run as it is now."""
         shown = self.shown
         return shown if shown is not None and shown.first is not None and shown.run == self.run else None
-
-    def _pick_trial(self, number: int) -> None:
-        shown = self._fresh()
-        if shown is None or shown.first is None or shown.plan is None or not 0 <= number < len(shown.first):
-            self.picked = None
-            return
-        sample = paths(shown.plan, shown.first.seed, shown.first, [number])
-        way = trial_way(shown.plan, sample.trials[0])
-        failure = self.failures[number] if number < len(self.failures) else None
-        until = until_of(shown.first, number, len(way.segments))
-        self.picked = Picked(number, way, until, failure)

@@ -65,5 +65,7 @@ class Picked:
     number: int
     way: Way
     until: float
-    """The head at which it ended."""
+    """The head at which it ended, or missed."""
     failure: Failure | None
+    words: tuple[str, ...] = ()
+    """What becomes of it: by how much it fails, and whose error did most."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import floor
 from typing import Any
 
@@ -11,11 +10,11 @@ import numpy as np
 from fieldsim.language import in_digits, tr
 from fieldsim.model import StartByEye
 from fieldsim.model.errors import shown as harmless
-from fieldsim.report.phrases import left_gap, near_gaps, unknown_words
+from fieldsim.report.phrases import left_gap, near_gaps
 from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import RUN_KEYS, help_rows
 from fieldsim.window.paint.build import cloud_of
-from fieldsim.window.paint.odds import columns_of, failing_kind, failing_words, odds_of
+from fieldsim.window.paint.odds import columns_of, failing_kind
 from fieldsim.window.paint.scene import (
     Cloud,
     Column,
@@ -25,13 +24,12 @@ from fieldsim.window.paint.scene import (
     Mat,
     NumberRow,
     Numbers,
-    Odds,
     Picked,
     Scene,
     SwitchRow,
     Way,
 )
-from fieldsim.window.run import leading
+from fieldsim.window.run import leading, looking
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.state import PACES
 
@@ -79,7 +77,7 @@ class RunView:
             flats=session.flats,
             sights=session.sights,
             columns=self._columns if near else (),
-            odds=self._odds(near),
+            odds=looking.odds_shown(session),
             troubled=session.troubled if near else (),
             touched=session.touched if near else frozenset(),
             segment=session.place + 1 if isinstance(session.place, int) else None,
@@ -126,28 +124,6 @@ class RunView:
             self._cloud = cloud_of(shown.sample, shown.first, self.session.failures)
         self._columns = columns_of(shown.answer, shown.first)
 
-    def _odds(self, fresh: bool) -> Odds:
-        session = self.session
-        shown = session.shown
-        if session.problem is not None:
-            return Odds(big=tr("cannot be tried"), lead=tr("this run"), foot=session.problem.splitlines()[0])
-        if shown is not None and shown.problem is not None and shown.run == session.run:
-            return Odds(big=tr("cannot be tried"), lead=tr("this run"), foot=shown.problem.splitlines()[0])
-        if shown is None or shown.answer is None:
-            foot = tr("getting ready") if session.getting_ready else tr("counting")
-            return Odds(big=tr("counting"), lead=tr("gets through"), foot=foot, going=0.0)
-        going = None if shown.full else min(1.0, shown.n / 10_000)
-        odds = odds_of(
-            shown.answer, session.troubles, going=going, coarse=shown.n < 2000 and not shown.full, stale=not fresh
-        )
-        if shown.answer.unknown is not None and fresh:
-            words = unknown_words(shown.answer.unknown, shown.answer.success.share).partition(": ")[2].rstrip(".")
-            tests = shown.answer.unknown.tests
-            return replace(odds, time=tr("by {tests} tests of the robot: {words}", tests=tests, words=words))
-        if fresh and shown.stands_in:
-            return replace(odds, time=tr("at its start it stands in {name}", name=harmless(shown.stands_in[0])))
-        return odds
-
     def _picked(self) -> Picked | None:
         session = self.session
         offered = leading.preview(session)
@@ -160,7 +136,7 @@ class RunView:
         if picked is None:
             return None
         failure = picked.failure
-        words = tr("gets through") if failure is None else failing_words(failure)
+        words, more = picked.words[0], picked.words[1:]
         kind, at = None, None
         if failure is not None:
             kind = failing_kind(failure.why)
@@ -173,6 +149,7 @@ class RunView:
             tr("trial {number}: {words}", number=picked.number + 1, words=words),
             kind,
             at,
+            more,
         )
 
     def _jig(self) -> str | None:

@@ -31,6 +31,7 @@ from fieldsim.window.live import Shown
 from fieldsim.window.paint.build import cloud_of
 from fieldsim.window.paint.layout import layout
 from fieldsim.window.paint.scene import ErrorWords
+from fieldsim.window.run import looking
 from fieldsim.window.run.edits import start_at_jig
 from fieldsim.window.run.files import EditedRun
 from fieldsim.window.run.segments import kind_word
@@ -982,7 +983,7 @@ def test_the_replay_of_a_trial_ends_where_it_failed(run: Run) -> None:
         if failure is None or failure.why != "touches" or touches == 12:
             continue
         touches += 1
-        made._pick_trial(n)
+        looking.pick_trial(made, n)
         assert made.picked is not None
         made.do("end")
         x, y, heading = made.pose
@@ -1002,7 +1003,7 @@ def test_the_replay_of_a_trial_ends_where_it_failed(run: Run) -> None:
         assert scene.picked.path[0] == pytest.approx(first.poses[n, 0, :2])
     for n, failure in enumerate(made.failures):
         if failure is None:
-            made._pick_trial(n)
+            looking.pick_trial(made, n)
             made.do("end")
             assert made.pose == pytest.approx(tuple(first.poses[n, -1]), abs=1e-6)
             break
@@ -1012,7 +1013,7 @@ def test_the_replay_of_a_trial_ends_where_it_failed(run: Run) -> None:
 def test_a_missed_target_is_marked_at_the_tool_and_not_at_the_end_of_the_run() -> None:
     made = with_trials()
     n, failure = next((n, each) for n, each in enumerate(made.failures) if each is not None and each.why == "misses")
-    made._pick_trial(n)
+    looking.pick_trial(made, n)
     scene = RunView(made).scene()
     assert scene.picked is not None
     target = next(target for target in RUN.field.targets if target.name == failure.what)
