@@ -161,8 +161,8 @@ WITH_A_SCREEN = (
     "desk", "doors", "loop", "record", "screen", "field.app", "match.app", "proposals.app", "robot.app", "run.app",
     "season.app", "studies.app", "paint.cards", "paint.editor", "paint.field", "paint.frame", "paint.ground",
     "paint.layers", "paint.look", "paint.marks", "paint.menu", "paint.names", "paint.othertables", "paint.over",
-    "paint.proposals", "paint.robot", "paint.season", "paint.strip", "paint.studies", "paint.toolbox", "paint.tools",
-    "paint.writer", "quick",
+    "paint.proposals", "paint.robot", "paint.season", "paint.shots", "paint.strip", "paint.studies",
+    "paint.toolbox", "paint.tools", "paint.writer", "quick",
 )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from fieldsim.report.phrases import NAME_CELLS, fixed, spoken
 if TYPE_CHECKING:
     from fieldsim.studies.single import Blame, Miss, Single
 
-__all__ = ["miss_words", "off_words", "single_words"]
+__all__ = ["miss_words", "off_words", "single_words", "whole"]
 
 # Less than this is on the target, mm.
 ON_IT = 0.5
@@ -34,7 +34,7 @@ def _what(found: Single) -> str:
             return tr("touches {name} on segment {number}", name=name, number=failure.segment)
         return tr(
             "touches {name} on segment {number}: the plan leaves {gap} mm",
-            name=name, number=failure.segment, gap=_whole(max(found.gap, 0.0)),
+            name=name, number=failure.segment, gap=whole(max(found.gap, 0.0)),
         )  # fmt: skip
     if failure.why == "ends outside":
         return tr("ends outside {name}", name=name)
@@ -53,7 +53,7 @@ def miss_words(miss: Miss, name: str) -> str:
         return tr(words, name=name, turned=turned, within=spoken(miss.heading_within))
     return tr(
         "misses {name} by {away} mm: {off} ({within} are allowed)",
-        name=name, away=_whole(miss.away), off=off_words(miss.ahead, miss.left), within=spoken(miss.within),
+        name=name, away=whole(miss.away), off=off_words(miss.ahead, miss.left), within=spoken(miss.within),
     )  # fmt: skip
 
 
@@ -65,7 +65,7 @@ def off_words(ahead: float, left: float) -> str:
         (left, tr_later("{off} to the left"), tr_later("{off} to the right")),
     ):
         if abs(off) >= ON_IT:
-            found.append(tr(more if off > 0 else less, off=_whole(abs(off))))
+            found.append(tr(more if off > 0 else less, off=whole(abs(off))))
     return ", ".join(found) if found else tr("on the target")
 
 
@@ -80,5 +80,6 @@ def _blame(blame: Blame, segments: Sequence[str]) -> str:
     return tr("most of it comes from segment {number} ({words})", number=blame.segment, words=words)
 
 
-def _whole(value: float) -> str:
+def whole(value: float) -> str:
+    """A length in mm, told as finely as it is worth."""
     return fixed(value, 0 if value >= 10 else 1)

@@ -176,14 +176,14 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
         room_beside = room - writer.width(more, SMALL) - 8 * unit if more else room
         writer.put(window, numbers.note, at, SMALL, look.faint, room=room_beside)
     for index, (places, row) in enumerate(zip(scene.layout.rows, numbers.rows, strict=False)):
-        _row(window, scene, look, layers, places, f"number {index}", row.label, row.on, wide=row.wide)
+        _row(window, scene, look, layers, places, f"number {index}", row.label, row.on, wide=row.wide or row.plain)
         entry = places.entry
         if row.wide:
             entry = Rect(places.minus.x, entry.y, places.plus.right - places.minus.x, entry.h)
         middle = entry.y + entry.h / 2
         if row.plain:
-            window.fill(look.card, entry.box)
-            writer.put(window, row.value, (entry.x, middle), SMALL, look.ink, 0, "w", room=entry.w)
+            at = places.plus.right, middle
+            writer.put(window, row.value, at, SMALL, look.ink, 1, "e", room=places.plus.right - places.minus.x)
             continue
         writing = row.cursor is not None
         ground = look.mat if row.on else look.card

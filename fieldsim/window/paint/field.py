@@ -17,6 +17,7 @@ from fieldsim.window.paint.marks import pinch, small_mark
 from fieldsim.window.paint.names import draw_callout, draw_label, draw_names, draw_segment_numbers
 from fieldsim.window.paint.places import Places
 from fieldsim.window.paint.scene import Handle, Scene, visible
+from fieldsim.window.paint.shots import draw_lens, draw_shots
 from fieldsim.window.paint.tools import area, arrow, corners, dashed, dashed_lines, disc, ring, stroke
 
 Floats = NDArray[np.float64]
@@ -62,9 +63,11 @@ def draw_field(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     boxes = draw_names(surface, scene, camera, look, layers, names)
     draw_segment_numbers(surface, scene, camera, look, layers, boxes, (*names, scene.way))
     _failures(surface, scene, camera, look)
+    draw_shots(surface, scene, camera, look)
     _guide_words(surface, scene, camera, look, layers, boxes)
     _picked(surface, scene, camera, look, layers)
     _pinch(surface, scene, camera, look, layers, boxes)
+    draw_lens(surface, scene, camera, look, layers)
     for handle in scene.handles:
         _handle(surface, scene, camera, look, handle)
     window.blit(surface, (view.x, view.y))

@@ -14,7 +14,7 @@ from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly
 from fieldsim.sim.failures import Failure, counted
 from fieldsim.sim.trials import Trials
 from fieldsim.stats.intervals import wilson
-from fieldsim.studies.answer import TryAnswer
+from fieldsim.studies.answer import TargetAnswer, TryAnswer
 from fieldsim.window.paint.scene import Column, Kind, Odds, Trouble
 
 __all__ = ["columns_of", "failing_kind", "failing_words", "odds_of", "troubles_of"]
@@ -100,7 +100,8 @@ def odds_of(
 
 
 def columns_of(answer: TryAnswer, trials: Trials | None = None) -> tuple[Column, ...]:
-    """The ribbon: the answer's percentiles for each driving segment, with the quartiles over the trials at hand."""
+    """The ribbon: the answer's percentiles for each driving segment and each act, with what else is shown of them over
+    the trials at hand."""
     found = []
     for entry in answer.ribbon:
         g = entry.segment - 1
@@ -113,4 +114,23 @@ def columns_of(answer: TryAnswer, trials: Trials | None = None) -> tuple[Column,
         known = answer.trials > 0
         p05, p50, p95 = (entry.p05, entry.median, entry.p95) if known else (None, None, None)
         found.append(Column(g, g + 1, entry.nominal, p05, quarter[0], p50, quarter[1], p95))
-    return tuple(found)
+    found += [_act_column(target, n, trials) for n, target in enumerate(answer.targets) if target.within is not None]
+    return tuple(sorted(found, key=lambda column: column.begin))
+
+
+def _act_column(target: TargetAnswer, act: int, trials: Trials | None) -> Column:
+    """What the miss of an act leaves of what its target allows, over the trials that came so far."""
+    assert target.within is not None
+    within, g = target.within, target.segment - 1
+    planned = max(0.0, within - target.nominal_miss)
+    if target.miss_median is None or target.miss_p95 is None:
+        return Column(g, g + 1, planned, act=True, allowed=within)
+    p05, p50 = max(0.0, within - target.miss_p95), max(0.0, within - target.miss_median)
+    quarter: tuple[float | None, float | None] = (None, None)
+    p95 = p50
+    if trials is not None and trials.reached[:, act].any():
+        misses = trials.miss[trials.reached[:, act], act]
+        far, near, least = np.quantile(misses, (0.75, 0.25, 0.05), method="inverted_cdf")
+        quarter = max(0.0, within - float(far)), max(0.0, within - float(near))
+        p95 = max(0.0, within - float(least))
+    return Column(g, g + 1, planned, p05, quarter[0], p50, quarter[1], p95, act=True, allowed=within)

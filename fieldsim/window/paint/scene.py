@@ -17,6 +17,7 @@ from fieldsim.sim.failures import Failure
 from fieldsim.sim.motion import along_piece
 from fieldsim.sim.shapes import Part
 from fieldsim.studies.answer import Pose
+from fieldsim.studies.single import Shots
 from fieldsim.window.asking import Answer
 from fieldsim.window.camera import Camera, Rect
 from fieldsim.window.menu import MenuWords
@@ -40,6 +41,7 @@ __all__ = [
     "Picked",
     "Pinch",
     "Scene",
+    "Shot",
     "SwitchRow",
     "Trouble",
     "Way",
@@ -114,6 +116,14 @@ class Picked:
     """Lines below the words: by how much, and whose error did most."""
 
 
+@dataclass(frozen=True, eq=False)
+class Shot:
+    """All trials at an act that is looked at, and what is told of them. Equality is identity."""
+
+    of: Shots
+    words: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class Pinch:
     """The tightest place: the robot's point, the obstacle's point, and where in the run."""
@@ -138,6 +148,10 @@ class Column:
     p50: float | None = None
     p75: float | None = None
     p95: float | None = None
+    act: bool = False
+    """It is what a miss leaves of the mm that a target allows; nothing is touched there, only missed."""
+    allowed: float | None = None
+    """Those mm."""
 
 
 @dataclass(frozen=True)
@@ -296,6 +310,7 @@ class Scene:
     cloud: Cloud | None = None
     picked: Picked | None = None
     pinch: Pinch | None = None
+    shots: tuple[Shot, ...] = ()
     flats: tuple[Line, ...] = ()
     """The ends of each face where it is pushed flat,"""
     sights: tuple[tuple[float, float], ...] = ()

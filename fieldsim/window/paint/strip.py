@@ -22,7 +22,10 @@ TICKS = (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 def room_scale(columns: tuple[Column, ...]) -> float:
     """The most room that is shown, mm: the upper end of the ribbon."""
     known = [
-        value for column in columns for value in (column.planned, column.p95) if value is not None and isfinite(value)
+        value
+        for column in columns
+        for value in (column.planned, column.p95, column.allowed)
+        if value is not None and isfinite(value)
     ]
     return 1.25 * max([*known, 10.0])
 
@@ -151,7 +154,24 @@ class _Drawn:
             high_line = max(2, round(2.6 * unit))
             surface.fill(look.path, (x0, round(self.y_of(column.p05)) - high_line // 2, wide, high_line))
             if column.p05 <= 0:
-                small_mark(surface, "touches", ((x0 + x1) / 2, self.zero), 5 * unit, look.fail, look.card)
+                small_mark(
+                    surface,
+                    "misses" if column.act else "touches",
+                    ((x0 + x1) / 2, self.zero),
+                    5 * unit,
+                    look.fail,
+                    look.card,
+                )
+        if column.allowed is not None:
+            y = round(self.y_of(column.allowed))
+            pygame.draw.line(surface, look.target, (x0, y), (x0 + wide - 1, y), max(1, round(1.6 * unit)))
+            words = tr("{distance:g} mm allowed", distance=column.allowed)
+            if self.writer.width(words, SMALL) < wide - 6 * unit:
+                below = y + self.writer.height(SMALL) + 2 * unit < self.zero
+                self.writer.put(
+                    surface, words, (x0 + 3 * unit, y + (1 if below else -1) * unit), SMALL, look.target, 0,
+                    "nw" if below else "sw",
+                )  # fmt: skip
         if column.planned is not None and isfinite(column.planned):
             x, middle = (x0 + x1) / 2, self.y_of(column.planned)
             for r, tone in ((3.6 * unit, look.ink), (2.2 * unit, look.card)):
@@ -226,7 +246,7 @@ class _Drawn:
         assert found is not None
         look, unit, writer = self.look, self.unit, self.writer
         x = self.x_of(found.head)
-        column = next((c for c in self.scene.columns if c.begin <= found.head <= c.end), None)
+        column = next((c for c in self.scene.columns if c.begin <= found.head <= c.end and not c.act), None)
         gap = 0.0 if column is None else (column.p05 if column.p05 is not None else column.planned) or 0.0
         y = min(self.y_of(gap), self.zero - 3 * unit)
         middle = (y + self.zero) / 2

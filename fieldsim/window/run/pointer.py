@@ -234,9 +234,17 @@ def trial_near(session: RunSession, x: float, y: float, reach: float) -> int | N
 
 
 def thing_at(session: RunSession, x: float, y: float) -> str | None:
+    """The target whose middle is near, else what stands there, else the target whose circle it is in."""
     assert session._plan is not None
+    reach = REACH * session.places.unit / session.camera.zoom
+    away = [(hypot(target.at[0] - x, target.at[1] - y), target) for target in session.run.field.targets]
+    away.sort(key=lambda each: each[0])
+    near = [target.name for far, target in away if far <= reach]
+    if near:
+        return near[0]
     inside = [solid.name for solid in session._plan.solids if _solid_has(solid, shapely.Point(x, y))]
-    return inside[0] if inside else None
+    around = [target.name for far, target in away if far <= target.within]
+    return (*inside, *around, None)[0]
 
 
 def begin_drag(

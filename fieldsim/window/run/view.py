@@ -29,7 +29,7 @@ from fieldsim.window.paint.scene import (
     SwitchRow,
     Way,
 )
-from fieldsim.window.run import leading, looking
+from fieldsim.window.run import aiming, leading, looking
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.state import PACES
 
@@ -50,6 +50,7 @@ class RunView:
         self.session = session
         self.mat = mat
         self._of: Any = None
+        self._aiming = aiming.Aiming()
         self._cloud: Cloud | None = None
         self._columns: tuple[Column, ...] = ()
 
@@ -74,6 +75,7 @@ class RunView:
             cloud=self._cloud if near and session.picked is None else None,
             picked=self._picked(),
             pinch=session.pinch if fresh else None,
+            shots=self._aiming.shots(session) if session.picked is None else (),
             flats=session.flats,
             sights=session.sights,
             columns=self._columns if near else (),
@@ -198,6 +200,8 @@ class RunView:
 
     def _of_thing(self, name: str) -> Numbers:
         session = self.session
+        if any(target.name == name for target in session.run.field.targets):
+            return aiming.target_numbers(session, name)
         shown = session.shown
         note = tr("on the field; 'fieldsim watch FIELD' changes it")
         if self._fresh() and shown is not None and shown.answer is not None:

@@ -16,11 +16,23 @@ from plans import open_floor
 from plans import run as driven
 
 from fieldsim.draw.swept import corners_at
-from fieldsim.model import Accuracy, Box, Obstacle, Square, Straight, StraightNoise, Turn, TurnNoise
+from fieldsim.model import (
+    Accuracy,
+    Act,
+    Box,
+    Obstacle,
+    Square,
+    Straight,
+    StraightNoise,
+    Target,
+    Turn,
+    TurnNoise,
+)
 from fieldsim.sim.failures import failures
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import nominal, paths
 from fieldsim.studies.attempt import Tried, attempt
+from fieldsim.studies.single import shots
 from fieldsim.window.camera import Camera, Rect
 from fieldsim.window.paint.build import alignments_of, cloud_of, strip_of, trial_way, until_of, way_of, wheel_ways
 from fieldsim.window.paint.frame import Layers, paint
@@ -40,6 +52,7 @@ from fieldsim.window.paint.scene import (
     Odds,
     Picked,
     Scene,
+    Shot,
     SwitchRow,
     hit_handle,
 )
@@ -484,3 +497,36 @@ def test_a_polygon_is_cut_to_a_box_by_hand() -> None:
     # Below the line y = x + 15 and over y = 5: 5 mm wide with 10 to 15 high, then 10 wide and 15 high.
     assert area == pytest.approx(5 * 12.5 + 10 * 15)
     assert len(clipped(triangle, (100.0, 100.0, 110.0, 110.0))) == 0
+
+
+def test_a_lens_shows_the_act_that_is_looked_at_and_hides_no_handle() -> None:
+    """Dots of the path's colour inside the circle and of the failing colour outside it, in a corner."""
+    aimed = replace(open_floor((2000.0, 1600.0)), targets=(Target("bell", (1390.0, 900.0), 12.0),))
+    run = driven(Straight(900.0), Act("bell", takes=1.0), at=(400.0, 900.0), accuracy=SHAKY, field=aimed)
+    done = attempt(run, trials=300, keep=300, threads=1)
+    assert done.first is not None
+    found = shots(done.first, 2)
+    assert 0 < found.hit.sum() < len(found.hit)
+    places = layout((1280, 800))
+    base = scene()
+    there = replace(
+        base, run=run, parts=done.ready.parts, way=way_of(done.ready), cloud=None, pinch=None, pose=None, head=0.0,
+        camera=Camera.fit(places.field, aimed.size, 12), odds=None, columns=columns_of(done.answer, done.first),
+        strip=strip_of(done.ready, done.answer.segments, places),
+    )  # fmt: skip
+    without, within = (
+        frame(each)[places.field.x : places.field.right, places.field.y : places.field.bottom]
+        for each in (there, replace(there, shots=(Shot(found, ("in place", "the plan")),)))
+    )
+    changed = (without != within).any(axis=-1)
+    card = np.argwhere((within == LIGHT.card).all(axis=-1) & changed)
+    assert len(card) > 5000
+    low, high = card.min(axis=0), card.max(axis=0)
+    for x, y, _ in (way_of(done.ready).start, way_of(done.ready).pose_at(1.0)):
+        px, py = there.camera.pixel(x, y)
+        column, row = px - places.field.x, py - places.field.y
+        assert not (low[0] <= column <= high[0] and low[1] <= row <= high[1])
+    lens = within[low[0] : high[0], low[1] : high[1]]
+    assert (lens == LIGHT.fail).all(axis=-1).sum() > 20
+    # The circle, whose edges are smooth.
+    assert (np.abs(lens - LIGHT.target).max(axis=-1) < 60).sum() > 60
