@@ -58,6 +58,7 @@ from fieldsim.model.field import (
     Target,
     shape_bounds,
 )
+from fieldsim.model.markers import Marker, RobotMarker
 from fieldsim.model.quantities import HALL, ROBOT, Band, Point
 from fieldsim.model.robot import Attachment, Body, Caster, Drive, Face, Robot, Sensor, Weight, Wheel
 from fieldsim.model.run import Run, StartByEye, known_names
@@ -107,6 +108,7 @@ __all__ = [
     "Likely",
     "Line",
     "LineSquare",
+    "Marker",
     "Move",
     "Obstacle",
     "OtherTable",
@@ -114,6 +116,7 @@ __all__ = [
     "Picture",
     "Point",
     "Robot",
+    "RobotMarker",
     "Round",
     "Run",
     "Segment",

@@ -10,6 +10,7 @@ from typing import Annotated, ClassVar, Literal
 from fieldsim.language import tr
 from fieldsim.model.bounds import Checked, Choice, Height, Many, Maybe, Name, Number, Pair, Rule, kept_hash, nearest
 from fieldsim.model.errors import Complaint, shown
+from fieldsim.model.markers import Marker, markers_are_told_apart, markers_on_field
 from fieldsim.model.outlines import bounding_box, outline_complaint
 from fieldsim.model.quantities import HALL, Band, Heading, InField, NameText, Point, SpreadAngle, SpreadLength
 from fieldsim.model.units import ANGLE, LENGTH, NUMBER, plain
@@ -292,6 +293,8 @@ class Field(Checked):
         Rule(("obstacles", "jigs"), _jigs_are_built),
         Rule(("size", "targets"), _targets_on_field),
         Rule(("size", "lines"), _lines_on_field),
+        Rule(("markers",), markers_are_told_apart),
+        Rule(("size", "markers"), markers_on_field),
     )
 
     name: Annotated[NameText, "The field's name."]
@@ -314,6 +317,7 @@ class Field(Checked):
     mat: Annotated[OtherTable, "How far off the mat lies in the walls, with all that is on it, on another table."] = (
         OtherTable()
     )
+    markers: Annotated[tuple[Marker, ...], "Printed markers that pictures are measured by; no obstacles."] = ()
 
     def __hash__(self) -> int:
         return kept_hash(self)

@@ -11,6 +11,7 @@ from fieldsim.language import tr
 from fieldsim.model.accuracy import Accuracy
 from fieldsim.model.bounds import Checked, Choice, Height, Many, Number, Pair, Rule, kept_hash
 from fieldsim.model.errors import Complaint
+from fieldsim.model.markers import RobotMarker
 from fieldsim.model.outlines import outline_complaint
 from fieldsim.model.quantities import ROBOT, Band, Length, NameText, OnRobot, Point, Speed, TurnSpeed
 from fieldsim.model.units import ACCELERATION, LENGTH, MASS, NUMBER, TURN_SPEED, plain
@@ -166,6 +167,7 @@ class Robot(Checked):
     attachments: Annotated[tuple[Attachment, ...], "What can be slipped on."] = ()
     weight: Annotated[Weight | None, "Its mass and where it is."] = None
     casters: Annotated[tuple[Caster, ...], "What keeps it from tipping."] = ()
+    marker: Annotated[RobotMarker | None, "The printed marker on top of it that pictures are measured by."] = None
 
     def __hash__(self) -> int:
         return kept_hash(self)

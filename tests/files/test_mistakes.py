@@ -205,7 +205,10 @@ def test_each_mistake_is_said_at_its_place(name: str, tmp_path: Path) -> None:
 def test_nothing_is_guessed_for_a_key_like_no_other(tmp_path: Path) -> None:
     path = write(tmp_path, field=edited(FIELD, "obstacles:", "wind: 3\nobstacles:")).with_name(FIELD_FILE)
     (problem,) = assert_refused(path, load_field)
-    assert problem.hint == "keys here: field, size, walls, obstacles, start_areas, jigs, lines, targets, picture, mat"
+    assert (
+        problem.hint
+        == "keys here: field, size, walls, obstacles, start_areas, jigs, lines, targets, picture, mat, markers"
+    )
 
 
 def test_a_name_is_looked_for_where_there_are_none(tmp_path: Path) -> None:

@@ -39,7 +39,19 @@ ABSENT: Plain = object()
 # Where people write a key, if that is not the order of the model.
 _ORDER: Mapping[type[Checked], tuple[str, ...]] = {
     Run: ("name", "field", "robot", "wear", "start", "segments", "finish"),
-    Field: ("name", "size", "walls", "mat", "picture", "obstacles", "start_areas", "jigs", "lines", "targets"),
+    Field: (
+        "name",
+        "size",
+        "walls",
+        "mat",
+        "picture",
+        "obstacles",
+        "start_areas",
+        "jigs",
+        "lines",
+        "targets",
+        "markers",
+    ),
 }
 
 # Texts that need no quotes anywhere in YAML 1.1 or 1.2: words, and paths made of words. What YAML takes for something
