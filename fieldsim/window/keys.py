@@ -87,6 +87,7 @@ RUN_KEYS = (
         tr_later("alt [ and ]"),
     ),
     Key(("alt ]", "alt page down"), "start turned right"),
+    Key(("k",), "rest", tr_later("later places stay, or move along, when the path is dragged")),
     Key(("j",), "next jig", tr_later("start in the next jig, or by eye")),
     Key(("r",), "next robot", tr_later("the next robot")),
     Key(("w",), "next wear", tr_later("wear the next attachment")),

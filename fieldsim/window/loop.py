@@ -7,7 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from fieldsim.language import tr
 from fieldsim.model.errors import FieldsimError
 from fieldsim.window.following import Follower
 from fieldsim.window.geometry import SIZE, SMALLEST, Geometry, first_geometry, remember, remembered
+from fieldsim.window.habits import Habits, keep_habits, kept_habits
 from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.paint.over import draw_plain_error
 from fieldsim.window.paint.scene import Scene
@@ -69,6 +70,7 @@ class Desk:
         self.before_full = size
         self._pointer: tuple[int, int] | None = None
         self.held = HeldKey()
+        self.habits = Habits()
         self._seen: list[Any] | None = None
 
     def scene(self) -> Scene | None:
@@ -99,6 +101,23 @@ class Desk:
 
     def resized(self, size: tuple[int, int]) -> None:
         self.size = size
+
+    def take_habits(self, habits: Habits) -> None:
+        """What was set in another window, or the last time."""
+        if habits.letters != self.habits.letters:
+            self.scale *= habits.letters / self.habits.letters
+            self.resized(self.size)
+        self.habits = habits
+        if hasattr(self.session, "stays"):
+            self.session.stays = habits.stays
+
+    def left_habits(self) -> Habits:
+        """What is set by now."""
+        return replace(self.habits, stays=getattr(self.session, "stays", self.habits.stays))
+
+    def letters(self, way: int) -> None:
+        """All letters, and all else with them, a step larger (1) or smaller (-1), or as usual (0)."""
+        self.take_habits(self.left_habits().larger(way))
 
     def full_screen(self) -> None:
         """The whole screen, or back."""
@@ -146,6 +165,9 @@ class Desk:
                 self.running = False
         elif event.type == pygame.KEYDOWN:
             pressed = key_name(event)
+            if pressed in _LETTERS:
+                self.letters(_LETTERS[pressed])
+                return
             # Asked before it is served: what it does may cover the window.
             self.held.down(pressed, session.repeats(pressed))
             session.key(pressed)
@@ -185,6 +207,11 @@ class Desk:
 
 
 _BUTTONS = {1: "left", 2: "middle", 3: "right"}
+# Keys for the size of letters, as other programs have them.
+_LETTERS = {
+    "ctrl +": 1, "ctrl =": 1, "ctrl shift =": 1, "ctrl shift +": 1, "ctrl [+]": 1, "ctrl -": -1, "ctrl [-]": -1,
+    "ctrl 0": 0, "ctrl [0]": 0,
+}  # fmt: skip
 
 
 # Drivers that show nothing. SDL takes one of them where there is no screen, and the window would run on unseen.
@@ -226,7 +253,11 @@ def open_window(
             return
         surface = pygame.display.get_surface() or surface
         desk = make(surface.get_size(), scale)
+        habits = kept_habits(folder)
+        desk.take_habits(habits)
         desk = run_desks(desk, doors)
+        if desk.left_habits() != habits:
+            keep_habits(desk.left_habits(), folder)
         if size is None:
             remember(_left(desk, begun), folder)
     finally:
@@ -363,6 +394,12 @@ def run_desks(desk: Desk, doors: Doors | None = None) -> Desk:
 
 def _looks_like(desk: Desk, other: Desk) -> None:
     """The same window goes on with another desk."""
+    if desk.scale != other.scale:
+        # Letters were made larger or smaller on the other.
+        desk.scale = other.scale
+        desk.resized(other.size)
+    desk.habits = replace(desk.habits, letters=other.habits.letters)
+    desk.take_habits(other.left_habits())
     desk.full, desk.before_full = other.full, other.before_full
     if desk.size != other.size:
         desk.resized(other.size)

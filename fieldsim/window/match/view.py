@@ -19,7 +19,7 @@ from fieldsim.window.run.view import path_until
 __all__ = ["MatchView"]
 
 # Buttons of the window that a match has nothing for.
-OFF = frozenset({"undo", "redo", "save", "add", "copy", "remove", "axis", "lead", "studies"})
+OFF = frozenset({"undo", "redo", "save", "add", "copy", "remove", "axis", "lead", "rest", "studies"})
 
 
 class MatchView:

@@ -8,7 +8,7 @@ import pygame
 from fieldsim.language import tr, tr_later
 from fieldsim.window.camera import Rect
 from fieldsim.window.paint.layers import Layers
-from fieldsim.window.paint.layout import CONTROLS, Row
+from fieldsim.window.paint.layout import CONTROLS, EDITS, Row
 from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, ON_ACCENT, SMALL, Colour, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
 from fieldsim.window.paint.oddsplaces import HINT_LINES, PEGS_IN_ROW, TroubleRow, odds_places, row_name
@@ -32,6 +32,7 @@ BUTTON_WORDS = {
     "fit": tr_later("All"), "undo": tr_later("Undo"), "redo": tr_later("Redo"), "save": tr_later("Save"),
     "look": tr_later("Look"), "help": tr_later("Keys"), "add": tr_later("+ segment"), "copy": tr_later("copy"),
     "remove": tr_later("take out"), "lead": tr_later("drive to ..."), "studies": tr_later("studies"),
+    "rest": tr_later("rest moves"),
 }  # fmt: skip
 # Pegs: a hundred trials, of which so many get through.
 PEGS = 100
@@ -297,6 +298,8 @@ def draw_buttons(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
             writer.put(window, words, (x, y), SMALL, ink, 0, "c", room=rect.w - 6 * unit)
         elif name in BUTTON_WORDS:
             words = tr(BUTTON_WORDS[name])
+            if name == "rest":
+                words = tr("rest stays") if scene.stays else tr("rest moves")
             if name == "look":
                 words = tr("Light") if scene.dark else tr("Dark")
             writer.put(window, words, (x, y), SMALL, ink, 0, "c", room=rect.w - 4 * unit)
@@ -308,7 +311,7 @@ def draw_clock(window: pygame.Surface, scene: Scene, look: Look, layers: Layers)
     """How fast it plays and where it is, and what the ribbon's bands are as far as there is room for it."""
     places, unit, writer = scene.layout, scene.layout.unit, layers.writer
     after = max(rect.right for name, rect in places.buttons if name in CONTROLS)
-    before = places.button("lead").x
+    before = min(rect.x for name, rect in places.buttons if name in dict(EDITS))
     room = before - after - 20 * unit
     middle = places.button("play").y + places.button("play").h / 2
     shown = writer.put(window, scene.pace, (after + 10 * unit, middle), NORMAL, look.ink, 1, "w", room=room)

@@ -35,7 +35,7 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     draw_field(surface, scene, look, layers)
     same = look.name, places
     hover = scene.hover if scene.hover is not None and scene.hover.startswith(("button", "number", "switch")) else None
-    buttons = scene.off, scene.playing, scene.axis, scene.leads, hover
+    buttons = scene.off, scene.playing, scene.axis, scene.leads, scene.stays, hover
     ruled = scene.camera, scene.run.field.size
     pinched = None if scene.pinch is None else (scene.pinch.head, scene.pinch.words)
     block = scene.hover if scene.hover is not None and scene.hover.startswith("block ") else None

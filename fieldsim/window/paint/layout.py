@@ -12,7 +12,18 @@ import numpy as np
 
 from fieldsim.window.camera import Rect
 
-__all__ = ["CONTROLS", "HEAD_BUTTONS", "TOOLS", "Layout", "Row", "Strip", "field_layout", "layout", "strip_edges"]
+__all__ = [
+    "CONTROLS",
+    "EDITS",
+    "HEAD_BUTTONS",
+    "TOOLS",
+    "Layout",
+    "Row",
+    "Strip",
+    "field_layout",
+    "layout",
+    "strip_edges",
+]
 
 # The window the sizes are made for. It is good from 900 x 600 on; in a smaller one everything shrinks alike.
 MADE_FOR = (1280, 800)
@@ -21,7 +32,7 @@ SMALLEST_LETTERS, LARGEST_LETTERS = 0.82, 1.35
 
 HEAD_BUTTONS = ("season", "fit", "undo", "redo", "save", "look", "help")
 # Right of the controls, before the axis: words and their widths in units.
-EDITS = (("lead", 76), ("add", 78), ("copy", 44), ("remove", 58), ("studies", 64))
+EDITS = (("rest", 84), ("lead", 76), ("add", 78), ("copy", 44), ("remove", 58), ("studies", 64))
 CONTROLS = ("begin", "back", "play", "forth", "slower", "faster")
 # What a field is drawn with, and below it the edits of what is picked.
 TOOLS = (

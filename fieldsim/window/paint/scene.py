@@ -329,6 +329,8 @@ class Scene:
     menu: MenuWords | None = None
     leads: bool = False
     """Clicks lead the run."""
+    stays: bool = False
+    """What comes later stays where it is when the path is dragged."""
     switches: tuple[SwitchRow, ...] = ()
     handles: tuple[Handle, ...] = ()
     guides: tuple[Guide, ...] = ()

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "add_segment",
     "change_axis",
+    "change_rest",
     "copy_segment",
     "do",
     "drop",
@@ -83,6 +84,7 @@ def do(session: RunSession, action: str) -> None:
         "fit": session._fit,
         "nearer": lambda: session._zoom(ZOOM),
         "farther": lambda: session._zoom(1 / ZOOM),
+        "rest": partial(change_rest, session),
         "axis": partial(change_axis, session),
         "look": session._change_look,
         "drop": partial(drop, session),
@@ -199,6 +201,15 @@ def turn_start(session: RunSession, by: float) -> None:
 def change_axis(session: RunSession) -> None:
     session.axis = "way" if session.axis == "time" else "time"
     session._placed()
+
+
+def change_rest(session: RunSession) -> None:
+    session.stays = not session.stays
+    session.say(
+        tr("When the path is dragged, what comes later stays: its segments are solved anew")
+        if session.stays
+        else tr("When the path is dragged, what comes later moves along")
+    )
 
 
 def drop(session: RunSession) -> None:

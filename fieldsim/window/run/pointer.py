@@ -11,12 +11,12 @@ import numpy as np
 import shapely
 
 from fieldsim.language import tr
-from fieldsim.model import StartByEye
+from fieldsim.model import Run, StartByEye
 from fieldsim.sim.motion import jig_of, start_pose
 from fieldsim.window.paint.build import marks_of
-from fieldsim.window.paint.scene import Handle
+from fieldsim.window.paint.scene import Handle, hit_handle
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run import leading, looking
+from fieldsim.window.run import gripping, leading, looking
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import REACH, SNAP, STEP, STILL, Drag
 from fieldsim.window.session import ZOOM
@@ -70,7 +70,7 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
         # What was typed is meant, whatever is pressed next.
         session._type_done()
     if button != "left":
-        if what is not None and (what == "field" or what.startswith("handle")):
+        if what is not None and session.places.field.contains(x, y):
             begin_drag(session, "pan", (x, y))
         return
     if what is None:
@@ -79,12 +79,16 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
     match word[0]:
         case "handle":
             fx, fy = session.camera.to_field([(x, y)])[0]
+            # The whole body at the start is the handle for moving it.
             handle = next(handle for handle in drag_handles(session) if handle.name == what)
             grabbed = (handle.at[0] - float(fx), handle.at[1] - float(fy))
             begin_drag(session, what, (x, y), grabbed)
-            session._pick("body" if word[1] == "width" else "start")
         case "field":
             begin_drag(session, "field", (x, y))
+        case "path":
+            begin_path(session, int(word[1]), word[2] if len(word) > 2 else "", (x, y))
+        case "robot":
+            begin_drag(session, "robot", (x, y))
         case "block":
             session._pick(int(word[1]) - 1)
             begin_drag(session, what, (x, y))
@@ -115,6 +119,9 @@ def moved(session: RunSession, x: float, y: float, mods: frozenset[str] = frozen
     drag.last = (x, y)
     if not drag.moved:
         return
+    if drag.what.startswith("handle"):
+        # Only now: who presses and lets go means what is there, and not the start.
+        session._pick("body" if drag.what == "handle width" else "start")
     free = "alt" in mods
     if drag.what in ("pan", "field"):
         session.camera = session.camera.panned(dx, dy)
@@ -122,6 +129,11 @@ def moved(session: RunSession, x: float, y: float, mods: frozenset[str] = frozen
         session._scrub(x)
     elif drag.what.startswith("block"):
         drag_block(session, x, drag)
+    elif drag.what == "robot":
+        gripping.drag_along(session, x, y)
+    elif drag.what.startswith("path"):
+        fx, fy = (float(v) for v in session.camera.to_field([(x, y)])[0])
+        gripping.drag_path(session, drag, (fx + drag.grabbed[0], fy + drag.grabbed[1]), mods)
     elif drag.what.startswith("handle"):
         fx, fy = (float(v) for v in session.camera.to_field([(x, y)])[0])
         to = (fx + drag.grabbed[0], fy + drag.grabbed[1])
@@ -133,7 +145,15 @@ def released(session: RunSession, x: float, y: float) -> None:
     drag, session._drag = session._drag, None
     session.guides, session.guide_words = (), ""
     session.hover = session.under(x, y)
-    if drag is not None and drag.what == "field" and not drag.moved:
+    if drag is None or drag.moved:
+        return
+    if drag.what == "handle start" and near_handle(session, x, y) != drag.what:
+        # A press on the body alone, which lies over much else.
+        if not click_field(session, x, y):
+            session._pick("start")
+    elif drag.what in ("handle start", "handle turn", "handle width"):
+        session._pick("body" if drag.what == "handle width" else "start")
+    elif drag.what in ("field", "robot") or (drag.what.startswith("path") and near_handle(session, x, y) is None):
         click_field(session, x, y)
 
 
@@ -142,7 +162,7 @@ def wheel(session: RunSession, x: float, y: float, steps: float, mods: frozenset
     if session._covered:
         return
     what = session.under(x, y) or ""
-    if what == "field" or what.startswith("handle"):
+    if session.places.field.contains(x, y) and not what.startswith("menu"):
         session.camera = session.camera.zoomed((x, y), ZOOM**steps)
     elif what.startswith(("block", "ribbon", "axis", "segments")):
         session._to(session.seconds + steps * STEP)
@@ -153,19 +173,23 @@ def wheel(session: RunSession, x: float, y: float, steps: float, mods: frozenset
 def drag_handle(session: RunSession, drag: Drag, to: tuple[float, float], free: bool) -> None:
     reach = SNAP * session.places.unit / session.camera.zoom
     session.guides, session.guide_words = (), ""
+    # From where it was when the hand took it, so that nothing creeps.
+    origin: Run = drag.before[0].state.run
     if drag.what == "handle start":
-        found = snap_start(session.run, (to[0], to[1], start_pose(session.run)[2]), reach, on=not free)
+        found = snap_start(origin, (to[0], to[1], start_pose(origin)[2]), reach, on=not free)
         made = (
-            run_edits.start_at_jig(session.run, found.jig)
+            run_edits.start_at_jig(origin, found.jig)
             if found.jig is not None
-            else run_edits.start_by_eye(session.run, found.pose)
+            else run_edits.start_by_eye(origin, found.pose)
         )
+        made = gripping.stay_or_follow(session, origin, made, -1, drag.base)
         if session.change(made, tr("move the start"), drag.token):
             session.guides, session.guide_words = found.guides, found.words
     elif drag.what == "handle turn":
-        x, y, _ = start_pose(session.run)
+        x, y, _ = start_pose(origin)
         angle = snap_angle(degrees(atan2(to[1] - y, to[0] - x)), on=not free)
-        if session.change(run_edits.turn_start(session.run, angle.heading), tr("turn the start"), drag.token):
+        made = gripping.stay_or_follow(session, origin, run_edits.turn_start(origin, angle.heading), -1, drag.base)
+        if session.change(made, tr("turn the start"), drag.token):
             session.guide_words = angle.words
     else:
         x, y, heading = start_pose(session.run)
@@ -196,26 +220,27 @@ def drag_block(session: RunSession, x: float, drag: Drag) -> None:
         session.place = to
 
 
-def click_field(session: RunSession, x: float, y: float) -> None:
-    """A trial near the pointer, else a segment's way, else a thing, else nothing."""
+def click_field(session: RunSession, x: float, y: float) -> bool:
+    """A trial near the pointer, else a segment's way, else a thing, else nothing; whether there was anything."""
     if session.leading is not None:
         leading.open_at(session, x, y)
-        return
+        return True
     reach = REACH * session.places.unit
     number = trial_near(session, x, y, reach)
     if number is not None:
         session.cause = None
         looking.pick_trial(session, number)
-        return
+        return True
     looking.leave(session)
     point = session.camera.to_field([(x, y)])[0]
-    nearest = [_away(poses[:, :2], point) for poses in session.way.segments]
+    nearest = [gripping.away(poses[:, :2], point) for poses in session.way.segments]
     g = int(np.argmin(nearest))
     if nearest[g] * session.camera.zoom <= reach:
         session._pick(g)
-        return
+        return True
     session.place = session.entry = None
     session.thing = thing_at(session, float(point[0]), float(point[1]))
+    return session.thing is not None
 
 
 def trial_near(session: RunSession, x: float, y: float, reach: float) -> int | None:
@@ -247,11 +272,45 @@ def thing_at(session: RunSession, x: float, y: float) -> str | None:
     return (*inside, *around, None)[0]
 
 
+def begin_path(session: RunSession, g: int, kind: str, at: tuple[float, float]) -> None:
+    """A hand takes the path: at a grip, or anywhere on a segment, which is then dragged by its main one."""
+    grip = None if session.leading is not None else gripping.grip_named(session, g, kind)
+    if grip is None:
+        begin_drag(session, "robot" if session.leading is None else "field", at)
+        return
+    fx, fy = (float(v) for v in session.camera.to_field([at])[0])
+    begin_drag(session, f"path {g} {grip.kind}", at, (grip.at[0] - fx, grip.at[1] - fy))
+
+
+def under_field(session: RunSession, x: float, y: float) -> str:
+    """What is under a pixel of the field: a handle, the robot at its start, the path, the robot where it is."""
+    handle = near_handle(session, x, y)
+    if handle is not None or session.leading is not None:
+        return handle or "field"
+    if gripping.start_at(session, x, y):
+        return "handle start"
+    g = gripping.path_at(session, x, y)
+    if g is not None:
+        return f"path {g}"
+    return "robot" if gripping.robot_at(session, x, y) else "field"
+
+
+def near_handle(session: RunSession, x: float, y: float) -> str | None:
+    """The handle under a pixel, by name."""
+    handle = hit_handle(session.camera, session.handles, x, y, REACH * session.places.unit)
+    return None if handle is None else handle.name
+
+
 def begin_drag(
     session: RunSession, what: str, at: tuple[float, float], grabbed: tuple[float, float] = (0.0, 0.0)
 ) -> None:
     session._drag = Drag(
-        what, at, at, grabbed, before=(session.history, session.camera, session.seconds, session.place)
+        what,
+        at,
+        at,
+        grabbed,
+        before=(session.history, session.camera, session.seconds, session.place),
+        base=gripping.joints_of(session),
     )
 
 
@@ -272,7 +331,7 @@ def take_back_drag(session: RunSession) -> None:
 
 
 def drag_handles(session: RunSession) -> tuple[Handle, ...]:
-    """What can be dragged on the field: the start, its heading, the body's side."""
+    """What can be dragged on the field: the start, its heading, the body's side, and the segment that is picked."""
     x, y, heading = start_pose(session.run)
     zoom, unit = session.camera.zoom, session.places.unit
     body = session.run.robot.body
@@ -284,6 +343,7 @@ def drag_handles(session: RunSession) -> tuple[Handle, ...]:
         Handle("handle start", "move", (x, y)),
         Handle("handle turn", "turn", (x + c * ahead, y + s * ahead), heading),
         Handle("handle width", "width", (x - s * aside, y + c * aside), heading + side * 90.0),
+        *gripping.path_handles(session),
     )
 
 
@@ -291,17 +351,6 @@ def free_side(session: RunSession) -> float:
     """The side of the body that is dragged wider: 1 the left one, -1 the right one where a jig holds the left."""
     start = session.run.start
     return -1.0 if not isinstance(start, StartByEye) and "left" in jig_of(session.run.field, start).holds else 1.0
-
-
-def _away(points: Any, point: Any) -> float:
-    """Distance of a point from a chain of points."""
-    if len(points) == 1:
-        return float(np.hypot(*(points[0] - point)))
-    a, b = points[:-1], points[1:]
-    side = b - a
-    length = np.maximum((side * side).sum(axis=1), 1e-12)
-    u = np.clip(((point - a) * side).sum(axis=1) / length, 0.0, 1.0)
-    return float(np.hypot(*(a + u[:, None] * side - point).T).min())
 
 
 def _solid_has(solid: Any, point: Any) -> bool:

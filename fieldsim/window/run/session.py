@@ -27,13 +27,13 @@ from fieldsim.window.live import Shown
 from fieldsim.window.paint.build import alignments_of, places_of, strip_of, way_of
 from fieldsim.window.paint.layout import Strip, layout
 from fieldsim.window.paint.odds import troubles_of
-from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way, hit_handle
+from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way
 from fieldsim.window.paint.tightest import pinch_of
 from fieldsim.window.run import actions, leading, looking, naming, numbers, pointer, seeking, switches
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place
 from fieldsim.window.run.files import EditedRun
-from fieldsim.window.run.state import PACES, REACH, Drag, Line, Picked, Tries
+from fieldsim.window.run.state import PACES, Drag, Line, Picked, Tries
 from fieldsim.window.session import Entry, Session
 
 __all__ = ["RunSession"]
@@ -83,6 +83,8 @@ class RunSession(Session[EditedRun]):
         self.troubled: tuple[Any, ...] = ()
         self.touched: frozenset[str] = frozenset()
         self.failures: list[Failure | None] = []
+        self.stays = False
+        """Whether what comes later stays where it is when the path is dragged, or follows along."""
         self.cause: Failure | None = None
         """Trials that fail like this are looked at one by one."""
         self.leading: leading.Leading | None = None
@@ -260,8 +262,7 @@ class RunSession(Session[EditedRun]):
             return row
         what = self.places.at(x, y)
         if what == "field":
-            handle = hit_handle(self.camera, self.handles, x, y, REACH * self.places.unit)
-            return handle.name if handle is not None else what
+            return pointer.under_field(self, x, y)
         if what == "odds":
             return looking.row_at(self, x, y) or what
         if what == "segments":

@@ -55,6 +55,8 @@ class Drag:
     moved: bool = False
     before: Any = None
     """The history, the view, the head and what was picked when it began: what escape goes back to."""
+    base: Any = None
+    """Of a drag of the path, the planned poses when it began."""
     token: object = field(default_factory=object)
 
 

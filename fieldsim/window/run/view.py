@@ -87,6 +87,7 @@ class RunView:
             numbers=self._numbers(),
             menu=leading.menu_words(session),
             leads=session.leading is not None,
+            stays=session.stays,
             switches=self._switches(),
             handles=session.handles,
             guides=tuple(Guide(guide.start, guide.end, session.guide_words) for guide in session.guides),
