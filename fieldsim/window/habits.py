@@ -13,10 +13,16 @@ from fieldsim.files.saving import replace_file
 from fieldsim.model.errors import SaveError
 from fieldsim.window.recovery import state_folder
 
-__all__ = ["LARGEST", "SMALLEST", "STEP", "Habits", "keep_habits", "kept_habits"]
+__all__ = ["LARGEST", "LETTER_KEYS", "SMALLEST", "STEP", "Habits", "keep_habits", "kept_habits"]
 
 # How much larger and smaller letters can be made, and by how much each time.
 SMALLEST, LARGEST, STEP = 0.7, 2.5, 1.1
+
+# Keys for the size of letters, as other programs have them.
+LETTER_KEYS = {
+    "ctrl +": 1, "ctrl =": 1, "ctrl shift =": 1, "ctrl shift +": 1, "ctrl [+]": 1, "ctrl -": -1, "ctrl [-]": -1,
+    "ctrl 0": 0, "ctrl [0]": 0,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from fieldsim.language import tr
 from fieldsim.model.errors import FieldsimError
 from fieldsim.window.following import Follower
 from fieldsim.window.geometry import SIZE, SMALLEST, Geometry, first_geometry, remember, remembered
-from fieldsim.window.habits import Habits, keep_habits, kept_habits
+from fieldsim.window.habits import LETTER_KEYS, Habits, keep_habits, kept_habits
 from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.paint.over import draw_plain_error
 from fieldsim.window.paint.scene import Scene
@@ -165,8 +165,8 @@ class Desk:
                 self.running = False
         elif event.type == pygame.KEYDOWN:
             pressed = key_name(event)
-            if pressed in _LETTERS:
-                self.letters(_LETTERS[pressed])
+            if pressed in LETTER_KEYS:
+                self.letters(LETTER_KEYS[pressed])
                 return
             # Asked before it is served: what it does may cover the window.
             self.held.down(pressed, session.repeats(pressed))
@@ -207,11 +207,6 @@ class Desk:
 
 
 _BUTTONS = {1: "left", 2: "middle", 3: "right"}
-# Keys for the size of letters, as other programs have them.
-_LETTERS = {
-    "ctrl +": 1, "ctrl =": 1, "ctrl shift =": 1, "ctrl shift +": 1, "ctrl [+]": 1, "ctrl -": -1, "ctrl [-]": -1,
-    "ctrl 0": 0, "ctrl [0]": 0,
-}  # fmt: skip
 
 
 # Drivers that show nothing. SDL takes one of them where there is no screen, and the window would run on unseen.

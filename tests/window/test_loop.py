@@ -13,7 +13,9 @@ import pygame
 import pytest
 
 from fieldsim.window.following import Follower
+from fieldsim.window.habits import STEP
 from fieldsim.window.loop import Desk, newest_motions, run_desk
+from fieldsim.window.run.app import RunDesk
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -137,3 +139,21 @@ def test_without_a_screen_it_says_so(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "needs a screen" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_letters_are_made_larger_and_smaller_by_keys(screen: pygame.Surface, tmp_path: Path) -> None:
+    """In any window, also while something is typed; what is picked stays."""
+    desk = RunDesk(ROOT / "runs" / "bakery" / "flour-round.yaml", (1366, 768), 1.0, threads=1, folder=tmp_path)
+    try:
+        unit = desk.session.places.unit
+        for key, mod in ((pygame.K_EQUALS, pygame.KMOD_CTRL), (pygame.K_PLUS, pygame.KMOD_CTRL)):
+            for _ in range(4):
+                desk.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod, unicode=""))
+        assert desk.session.places.unit > 1.2 * unit
+        assert desk.left_habits().letters == pytest.approx(STEP**8)
+        desk.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_0, mod=pygame.KMOD_CTRL, unicode=""))
+        assert desk.session.places.unit == pytest.approx(unit)
+        desk.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_MINUS, mod=pygame.KMOD_CTRL, unicode=""))
+        assert desk.scale == pytest.approx(1 / STEP)
+    finally:
+        desk.close()
