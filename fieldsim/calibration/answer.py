@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told
-from fieldsim.calibration.estimate import Drops, Estimate, Fit, Outlier, Placed, Typed
+from fieldsim.calibration.estimate import Drops, Estimate, Fit, Misfit, Outlier, Placed, Typed
 from fieldsim.calibration.further import FurtherAnswer
 from fieldsim.calibration.square_path import SquarePathAnswer
 
@@ -24,6 +24,17 @@ class Ends:
     value: float
     low: Perhaps
     high: Annotated[Perhaps, "null: there is no upper end"]
+
+
+@dataclass(frozen=True)
+class DoesNotFit:
+    """Something that is the same every time and that none of the numbers says."""
+
+    of: Annotated[str, "straights or turns"]
+    by: Annotated[str, "what it goes with: side, size, speed, before, order, day"]
+    number: Annotated[str, "what differs: distance, veer, turn (shares, degrees per metre), stop, kick, turn_stop"]
+    ends: Ends
+    tests: int
 
 
 class Together(NamedTuple):
@@ -104,6 +115,9 @@ class FitAnswer:
     square_paths: tuple[SquarePath, ...]
     drops: DropTests
     outliers: tuple[Outlier, ...]
+    does_not_fit: tuple[DoesNotFit, ...]
+    """What is the same every time and none of the numbers says, surest first."""
+    looks: Annotated[int, "from how many sides that was looked for"]
     unknown: tuple[str, ...]
     """What these tests cannot tell, in words."""
     doubts: tuple[str, ...]
@@ -130,6 +144,8 @@ def fit_answer(fit: Fit, doubts: Sequence[str] = (), plan: FurtherAnswer | None 
         square_paths=tuple(map(_square_path, fit.squares)),
         drops=_drops(fit.drops),
         outliers=fit.outliers,
+        does_not_fit=tuple(map(_misfit, fit.misfits)),
+        looks=fit.looks,
         unknown=fit.unknown,
         doubts=tuple(doubts),
         plan=plan,
@@ -147,6 +163,12 @@ def _block(estimates: Sequence[Estimate]) -> dict[str, dict[str, Ends]]:
 
 def _ends(estimate: Estimate) -> Ends:
     return Ends(estimate.value, estimate.low, estimate.high)
+
+
+def _misfit(misfit: Misfit) -> DoesNotFit:
+    name = misfit.size.name.removeprefix("bias.")
+    of = "turns" if name.startswith("turn") else "straights"
+    return DoesNotFit(of, misfit.by, name, _ends(misfit.size), misfit.size.tests)
 
 
 def _placing(placed: Placed, estimate: Estimate) -> Placing:

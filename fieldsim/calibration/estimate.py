@@ -51,6 +51,18 @@ class Outlier:
 
 
 @dataclass(frozen=True)
+class Misfit:
+    """Something that is the same every time and that none of the model's numbers says."""
+
+    by: str
+    """What it goes with: 'side' (backwards against ahead, right against left), 'size' (the longest against the
+    shortest), 'speed' (the fastest against the slowest), 'before' (after one that went the other way, against after
+    one that went as it goes), 'order' (a day's last against its first), 'day' (the last day against the first)."""
+    size: Estimate
+    """How much more of the number there is; 'bias.kick' is the heading from the start on, degrees."""
+
+
+@dataclass(frozen=True)
 class Placed:
     """Placing by hand in one jig. Millimetres and degrees, seen along the heading meant."""
 
@@ -103,6 +115,10 @@ class Fit:
     dates: int
     unknown: tuple[str, ...]
     """What these tests cannot tell, in words."""
+    misfits: tuple[Misfit, ...] = ()
+    """What the fitted numbers do not say, surest first."""
+    looks: int = 0
+    """From how many sides it was looked for."""
 
     def value(self, name: str) -> float | None:
         """An estimate's value, None if the tests do not tell it."""

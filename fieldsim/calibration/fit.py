@@ -32,7 +32,8 @@ from scipy.special import stdtrit
 from fieldsim.calibration import keeping
 from fieldsim.calibration.assembled import EXTRAS, Assembled, assembled
 from fieldsim.calibration.believed import robots_that_fit, settled, untouched
-from fieldsim.calibration.estimate import CONFIDENCE, Estimate, Fit, Outlier
+from fieldsim.calibration.estimate import CONFIDENCE, Estimate, Fit, Misfit, Outlier
+from fieldsim.calibration.misfits import Look, looks, misfits
 from fieldsim.calibration.observed import BIASES, DrivenTest, Observed, observed, placed
 from fieldsim.calibration.outliers import outliers as outliers_of
 from fieldsim.calibration.square_path import square_path
@@ -83,6 +84,8 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
     dates = 0
     extras: tuple[str, ...] = ()
     perhaps: tuple[Estimate, ...] = ()
+    looked: list[Look] = []
+    misfit: tuple[Misfit, ...] = ()
     if tests:
         tape_too = _tells_tape(driven)
         tellable = keeping.candidates(tests)
@@ -101,6 +104,8 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         robots, together = robots_that_fit(whole, sds, [each for each in whole.names if each in finite | more])
         perhaps = _perhaps(robots, tests, estimates)
         outliers = outliers_of(model, sds)
+        looked = looks(robot, driven, model, tellable)
+        misfit = misfits(model, sds, looked)
         there = {each.name: each for each in estimates}
         alike = list(alike_pairs(model, sds, there))
         unknown += [cannot(*pair) for pair in alike]
@@ -134,6 +139,8 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         driven=len(driven),
         dates=dates,
         unknown=tuple(unknown),
+        misfits=misfit,
+        looks=len(looked),
     )
 
 

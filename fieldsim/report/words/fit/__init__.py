@@ -9,6 +9,7 @@ from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import NAME_CELLS, fixed, listed
 from fieldsim.report.statement import Part, Points, Section, Statement, Table, rows, statement_text
+from fieldsim.report.words.fit.misfits import looked_words, misfit_section
 from fieldsim.report.words.fit.numbers import MEANS, estimate_row, form_of, number_name, rounded_outwards
 
 if TYPE_CHECKING:
@@ -41,6 +42,8 @@ def fit_statement(
     found = []
     if look:
         found.append(Section(tr("Look at this first"), (Points(tuple(map(_sentence, look))),)))
+    if answer.misfits:
+        found.append(misfit_section(answer))
     found.append(Section(tr("What the tests say, and between what it may be (95 %)"), tuple(_numbers(answer))))
     jigs = [f"'{shorten(placed.jig, NAME_CELLS)}'" for placed in answer.placed if placed.jig is not None]
     read: tuple[Part, ...] = ()
@@ -138,6 +141,9 @@ def _numbers(answer: Fit) -> Iterator[Part]:
     walk = walk_words(answer)
     if walk:
         yield walk
+    looked = looked_words(answer)
+    if looked:
+        yield looked
 
 
 def _typed(answer: Fit) -> Iterator[str]:
