@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "widths": ("widths", "mill-hatch.yaml", "--trials", 50),
     "compare": ("compare", "flour-round.yaml", "mill-hatch.yaml", "--trials", 100),
     "causes": ("causes", "yard-bell.yaml", "--trials", 100),
+    "tune": ("tune", "practice-loop.yaml", "--numbers", "--trials", 200),
     "aim": ("aim", "flour-round.yaml", "flour lid", "--trials", 200),
     "route": (
         "route",
@@ -62,6 +63,7 @@ LONG = {
     "try with squares",
     "compare",
     "route",
+    "tune",
 }
 
 

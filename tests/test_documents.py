@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import doctest
 import re
+import shutil
 import subprocess
 from dataclasses import replace
 from functools import partial
@@ -16,7 +17,7 @@ import fieldsim
 from fieldsim import cli
 from fieldsim.calibration import further
 from fieldsim.model import Square, Straight
-from fieldsim.planning import polish, search, ways
+from fieldsim.planning import polish, search, tuning, ways
 from fieldsim.window.loop import run_desk
 
 ROOT = Path(__file__).parent.parent
@@ -42,7 +43,18 @@ def test_the_table_of_commands_was_found() -> None:
 
 
 # Studies that take longest: asked once in the daily suite (tests/catalog), in every row of theirs among the slow ones.
-LONG = ("jigs", "slack", "widths", "compare", "causes", "log", "match", "fit TESTS ROBOT --")
+LONG = (
+    "jigs",
+    "slack",
+    "widths",
+    "compare",
+    "causes",
+    "log",
+    "match",
+    "fit TESTS ROBOT --",
+    "tune RUN --for",
+    "tune RUN --save",
+)
 
 
 @pytest.mark.parametrize(
@@ -54,14 +66,19 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: p
     monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
     monkeypatch.setattr("fieldsim.window.loop.run_desk", partial(run_desk, frames=3))
+    # What is written over is a copy.
+    place = tmp_path if "--write" in command else Path()
+    if "--write" in command:
+        for name in ("runs", "fields"):
+            shutil.copytree(ROOT / name, tmp_path / name)
     stands_for = {
         **{word: str(tmp_path / name) for word, name in PICTURES.items()},
         "TARGET": "flour lid",
         "TARGET,TARGET": "mill hatch,flour lid",
         "AREA": "left start",
         "FIELD": "fields/bakery.yaml",
-        "RUN": "runs/bakery/flour-round.yaml",
-        "ROBOT": "runs/bakery/box-one.yaml",
+        "RUN": str(place / "runs/bakery/flour-round.yaml"),
+        "ROBOT": str(place / "runs/bakery/box-one.yaml"),
         "TESTS": "runs/bakery/tests.csv",
         "LOG": "runs/bakery/log.csv",
         "MATCH": "runs/bakery/match.yaml",
@@ -70,6 +87,8 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: p
     }
     monkeypatch.setattr(further, "ROBOTS", 4)
     monkeypatch.setattr(further, "ALL_ROBOTS", 8)
+    for name, count in (("COARSE", 60), ("FINE", 100), ("LOOK", 40), ("TRIED", 1), ("ROUNDS", 1)):
+        monkeypatch.setattr(tuning, name, count)
     # A coarse map, few labels, few trials to choose with: the same code, in little time.
     monkeypatch.setattr(ways, "PLACES", 50)
     monkeypatch.setattr(search, "BEAM", 300)

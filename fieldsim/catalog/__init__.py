@@ -20,11 +20,12 @@ from fieldsim.catalog.match import MATCH
 from fieldsim.catalog.route import ROUTE
 from fieldsim.catalog.slack import SLACK
 from fieldsim.catalog.study import Study, loaded
+from fieldsim.catalog.tune import TUNE
 from fieldsim.catalog.widths import WIDTHS
 
 __all__ = ["ANSWERS", "STUDIES", "Study", "schema_of_answers"]
 
-STUDIES = (TRY, AIM, JIGS, SLACK, WIDTHS, COMPARE, CAUSES, BASE, ROUTE, MATCH, FIT, LOG)
+STUDIES = (TRY, AIM, TUNE, JIGS, SLACK, WIDTHS, COMPARE, CAUSES, BASE, ROUTE, MATCH, FIT, LOG)
 
 ANSWERS: Mapping[str, tuple[str, ...]] = {
     **{study.name: study.types for study in STUDIES},

@@ -20,12 +20,13 @@ def write_runs(folder: Path, runs: Sequence[Run], field_file: Path, robot_file: 
     made = []
     for number, run in enumerate(runs, start=1):
         path = folder / f"way-{number}.yaml"
-        replace_file(path, new_run_text(run, _seen_from(folder, field_file), _seen_from(folder, robot_file)))
+        replace_file(path, new_run_text(run, seen_from(folder, field_file), seen_from(folder, robot_file)))
         made.append(path)
     return made
 
 
-def _seen_from(folder: Path, file: Path) -> str:
+def seen_from(folder: Path, file: Path) -> str:
+    """A file's path as it is written in a file that lies in ``folder``."""
     try:
         return Path(os.path.relpath(file.resolve(), folder.resolve())).as_posix()
     except ValueError:

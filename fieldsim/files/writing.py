@@ -175,6 +175,18 @@ def run_in(text: str, path: Path, robots: Mapping[Path, Robot], field: Field) ->
     return None if run is BAD or reader.problems else (run, found["robot"])
 
 
+def named_files(text: str, like: Run) -> dict[str, str]:
+    """The paths of field and robot as a run's text names them; empty if it holds no run."""
+    found = _run_in(plain_text(text)[0], like)
+    return {} if found is None else found.files
+
+
+def holds(text: str, run: Run) -> bool:
+    """Whether a text is a run's, and that one."""
+    found = _run_in(plain_text(text)[0], run)
+    return found is not None and found.run == run
+
+
 def robot_in(text: str) -> Robot | None:
     """The robot that a text holds; None if it holds none."""
     found = _robot_in(plain_text(text)[0])

@@ -9,6 +9,7 @@ from math import degrees
 from fieldsim.language import tr
 from fieldsim.model import Arc, Robot, Segment, Straight, Turn
 from fieldsim.model.errors import FieldsimError
+from fieldsim.sim.stops import late
 
 __all__ = ["Step", "StepError", "meant", "step_of"]
 
@@ -60,19 +61,26 @@ def step_of(text: str) -> Step:
 def meant(robot: Robot, segment: Segment, key: str) -> float:
     """What the robot really does, with its known bias, of a segment's number: mm or degrees.
 
-    A straight of s comes out as s (1 + distance); a turn or arc of t and s as t (1 + turn) + veer s, unless a gyro sees
-    to the heading: see ``fieldsim.sim.drivetrain``. What is typed for that is the number itself.
+    A straight of s comes out as s (1 + distance), a turn or arc of t and s as t (1 + turn this way round) + veer s,
+    each with its stop too late; by gyro the turn comes out as t / (1 + gyro scale). See ``fieldsim.sim.drivetrain``.
+    What is typed for that is the number itself.
     """
     value: float = getattr(segment, key)
     bias = robot.accuracy.bias
     gyro = robot.drive.heading_from == "gyro"
     if isinstance(segment, Straight) and key == "distance":
-        return value * (1 + bias.distance)
+        return value * (1 + bias.distance) + late(segment, robot)
     if isinstance(segment, Turn | Arc) and key in ("angle", "radius"):
         s, t = segment.travel(robot.drive.track)
-        # veer is kept in degrees a metre
-        turned = t if gyro else t * (1 + bias.turn) + (bias.veer * s / 1000.0 if isinstance(segment, Arc) else 0.0)
+        way = s * (1 + bias.distance) + (late(segment, robot) if isinstance(segment, Arc) else 0.0)
+        if gyro:
+            turned = t / (1 + bias.gyro_scale) + (late(segment, robot) if isinstance(segment, Turn) else 0.0)
+        else:
+            # veer is kept in degrees a metre; along an arc more travel is more turn
+            beyond = late(segment, robot) if isinstance(segment, Turn) else late(segment, robot) * t / s
+            turned = t * (1 + bias.of_turn(segment.angle)) + beyond
+            turned += bias.veer * s / 1000.0 if isinstance(segment, Arc) else 0.0
         if key == "angle":
             return turned
-        return degrees(s * (1 + bias.distance) / abs(turned))
+        return degrees(way / abs(turned))
     return value
