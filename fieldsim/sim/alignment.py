@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.language import tr
-from fieldsim.model import WALLS, Line, Run, Sensor, Sight, Square
+from fieldsim.model import WALLS, Field, Line, Robot, Run, Sensor, Sight, Square
 from fieldsim.model.errors import Complaint
 from fieldsim.sim.shapes import Points, Solid, footprint, hull_of, meet, outline, solids
 
@@ -33,12 +34,18 @@ class Pushed:
 
 def pushed(run: Run, square: Square) -> Pushed | None:
     """The face that a square pushes, None if nothing of the robot is as low or as high as the obstacle."""
-    thing = target_of(run, square)
-    corners = [part.points for part in footprint(run.robot, run.wear) if meet(part, thing)]
+    return _pushed(run.field, run.robot, run.wear, square.against, square.face)
+
+
+@lru_cache(maxsize=64)
+def _pushed(field: Field, robot: Robot, wear: tuple[str, ...], against: str, face: str) -> Pushed | None:
+    """Kept like the field's solids: nobody may write into its hull."""
+    thing = next(thing for thing in solids(field) if thing.name == against)
+    corners = [part.points for part in footprint(robot, wear) if meet(part, thing)]
     if not corners:
         return None
     hull = hull_of(np.concatenate(corners))
-    x = float(hull[:, 0].max() if square.face == "front" else hull[:, 0].min())
+    x = float(hull[:, 0].max() if face == "front" else hull[:, 0].min())
     y = hull[np.abs(hull[:, 0] - x) <= 1e-9, 1]
     return Pushed(x, float(y.min()), float(y.max()), hull)
 

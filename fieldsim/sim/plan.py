@@ -5,10 +5,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import ceil, inf
+from typing import NamedTuple
 
 import numpy as np
 
@@ -137,15 +138,15 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         )
     train = drivetrain(run)
     things = solids(run.field)
-    cores, owner = _cores(run.field)
+    cores, _ = _cores(run.field)
     planned = _path(perfect(train.wheels), train.alignments, train.rows)
     seconds = _seconds(run, train.alignments, planned.driven)
     wheels = timed(train.wheels, np.array(seconds))
     # Once for the axle's middle and once for every other point that pieces are told of.
-    points = np.unique(np.concatenate([[0.0], wheels.ahead]))
-    points = np.concatenate([[0.0], points[points != 0.0]])
-    parts, body = _bodies(run.robot, run.wear, tuple(points.tolist()))
-    frame = np.array([list(points).index(ahead) for ahead in wheels.ahead], dtype=np.int64) * len(parts)
+    ahead = wheels.ahead.tolist()
+    points = (0.0, *sorted({*ahead} - {0.0}))
+    parts, body = _bodies(run.robot, run.wear, points)
+    frame = np.array([points.index(each) for each in ahead], dtype=np.int64) * len(parts)
 
     biased = _path(wheels, train.alignments, train.rows)
     pairs = _pairs(run.field, run.robot, run.wear)
@@ -155,7 +156,7 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         parts=body,
         frame=frame,
         cores=cores,
-        entries=_entries(run, wheels, frame, body, cores, owner, pairs, biased.rows),
+        entries=_entries(run, wheels, frame, body, cores, pairs, biased.rows),
         reference=biased.reference,
         rests=_rests(run, wheels, body, cores, pairs, things, planned.rows),
         pairs=pairs,
@@ -163,11 +164,10 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         horizon=horizon,
     )
     best = course.entries.best
-    columns = [
-        number
-        for number in range(len(things))
-        if (best[number] >= 0 and course.entries.gap[best[number]] < horizon) or number in course.rests.obstacle
-    ]
+    # What has no entry has none within the horizon, whatever stands at the place of its -1.
+    within = (best >= 0) & (course.entries.gap[best] < horizon) if len(course.entries.gap) else best >= 0
+    within[course.rests.obstacle] = True
+    columns = np.flatnonzero(within).tolist()
     endings = tuple((int(a), int(b)) for a, b in zip(planned.endings, biased.endings, strict=True))
     return Plan(run, train, things, parts, course, tuple(columns), seconds, planned.rows, endings)
 
@@ -229,13 +229,32 @@ def overlaps(ready: Plan) -> list[tuple[str, float]]:
 
 def gap_before(parts: Shapes, cores: Shapes, pairs: Pairs, number: int, at: Pose) -> float:
     """The gap to a thing at a pose, mm; how deep the robot stands in it, if it does, is told as a negative gap."""
-    gap = inf
+    return min((contact.gap for contact in _contacts(parts, cores, pairs, number, at)), default=inf)
+
+
+class _Contact(NamedTuple):
+    """A part of the robot and a core of a thing, both at rest."""
+
+    gap: float
+    """mm; negative by how deep the one stands in the other."""
+    x: float
+    """The way that the robot is pushed, field frame, a unit long; 0 if it is more than ``FLUSH`` away."""
+    y: float
+
+
+def _contacts(parts: Shapes, cores: Shapes, pairs: Pairs, number: int, at: Pose) -> list[_Contact]:
+    """Each pair of a thing, at a pose."""
+    found = []
     for q in range(pairs.first[number], pairs.first[number + 1]):
         part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
         radius = float(cores.radius[pairs.core[q]])
         apart = standing(part, core, at) - radius
-        gap = min(gap, apart if apart > 0 else -push_out(part, core, radius, at)[0])
-    return gap
+        if apart > FLUSH:
+            found.append(_Contact(apart, 0.0, 0.0))
+        else:
+            deep, x, y = push_out(part, core, radius, at)
+            found.append(_Contact(apart if apart > 0 else -deep, x, y))
+    return found
 
 
 def set_against(ready: Plan) -> frozenset[int]:
@@ -369,37 +388,58 @@ def _entries(
     frame: Ints,
     body: Shapes,
     cores: Shapes,
-    owner: Ints,
     pairs: Pairs,
     path: Floats,
 ) -> Entries:
     """Every (piece, part, core) that can meet, measured on ``path``, tightest first in each segment."""
-    names = [thing.name for thing in solids(run.field)]
-    allowed = meant_contacts(run)
-    segment_of = np.repeat(np.arange(len(run.segments)), np.diff(wheels.piece))
-    pair_owner = owner[pairs.core] if len(pairs.core) else np.zeros(0, dtype=np.int64)
-    piece = np.repeat(np.arange(len(wheels.left)), len(pairs.core))
-    part = np.tile(pairs.part, len(wheels.left)) + np.repeat(frame, len(pairs.part))
-    core = np.tile(pairs.core, len(wheels.left))
-    obstacle = np.tile(pair_owner, len(wheels.left))
-    if len(piece) and any(allowed):
-        meant = np.array([[name in names_allowed for name in names] for names_allowed in allowed], dtype=bool)
-        keep = ~meant[segment_of[piece], obstacle]
-        piece, part, core, obstacle = piece[keep], part[keep], core[keep], obstacle[keep]
-    gap, closest = survey(body, cores, path, piece, part, core)
-    segment = segment_of[piece].astype(np.int64)
-    order = np.lexsort((gap, segment))
-    segment, gap, obstacle = segment[order], gap[order], obstacle[order]
-    best = np.full(len(names), -1, dtype=np.int64)
+    asked = _asked(
+        run.field, run.robot, run.wear, tuple(wheels.piece.tolist()), tuple(frame.tolist()), tuple(meant_contacts(run))
+    )
+    gap, closest = survey(body, cores, path, *asked[:3])
+    # By gap, and so within each segment; of two as tight the one that was driven first.
+    by_gap = np.argsort(gap, kind="stable")
+    order = by_gap[np.argsort(asked[4].astype(np.int32)[by_gap], kind="stable")]
+    what = np.hstack([asked.T, closest])[order]
+    gap, segment = gap[order], what[:, 4]
+    best = np.full(len(pairs.first) - 1, -1, dtype=np.int64)
+    place = np.empty(len(order), dtype=np.int64)
+    place[order] = np.arange(len(order))
     # The last one to be written is the one that stays, so the tightest comes last.
-    backwards = np.lexsort((segment, gap))[::-1]
-    best[obstacle[backwards]] = backwards
+    backwards = by_gap[::-1]
+    best[asked[3][backwards]] = place[backwards]
     return Entries(
         first=np.searchsorted(segment, np.arange(len(run.segments) + 1)).astype(np.int64),
         gap=gap,
-        what=np.column_stack([piece[order], part[order], core[order], obstacle, segment, closest[order]]),
+        what=what,
         best=best,
     )
+
+
+@lru_cache(maxsize=64)
+def _asked(
+    field: Field,
+    robot: Robot,
+    wear: tuple[str, ...],
+    first: tuple[int, ...],
+    frame: tuple[int, ...],
+    allowed: tuple[frozenset[str], ...],
+) -> Ints:
+    """(5, E) every piece, part and core that can meet, with the obstacle it belongs to and its segment: the same as
+    long as no segment becomes another or gets more pieces. ``first`` piece of each segment, part of each ``frame``,
+    names ``allowed`` to be touched."""
+    pairs, (_, owner) = _pairs(field, robot, wear), _cores(field)
+    pieces, many = len(frame), len(pairs.core)
+    piece = np.repeat(np.arange(pieces), many)
+    segment = np.repeat(np.arange(len(allowed)), np.diff(first))[piece]
+    part = np.tile(pairs.part, pieces) + np.repeat(np.array(frame, dtype=np.int64), many)
+    core = np.tile(pairs.core, pieces)
+    obstacle = np.tile(owner[pairs.core], pieces) if many else np.zeros(0, dtype=np.int64)
+    found: Ints = np.array([piece, part, core, obstacle, segment], dtype=np.int64)
+    if found.size and any(allowed):
+        meant = np.array([[thing.name in names for thing in solids(field)] for names in allowed], dtype=bool)
+        found = np.ascontiguousarray(found[:, ~meant[segment, obstacle]])
+    found.flags.writeable = False
+    return found
 
 
 def _moves(run: Run, train: Drivetrain, body: Shapes, cores: Shapes, pairs: Pairs, path: Floats) -> Moves:
@@ -434,19 +474,12 @@ def _near(parts: Shapes, cores: Shapes, pairs: Pairs, path: Floats, pieces: list
     return {piece: frozenset(owner[row].tolist()) for piece, row in zip(pieces, close, strict=True)}
 
 
-def _wedged(parts: Shapes, cores: Shapes, pairs: Pairs, near: frozenset[int], at: Pose) -> frozenset[int]:
+def _wedged(near: Mapping[int, list[_Contact]]) -> frozenset[int]:
     """The things that a robot stands between with no room: pushed against the one it would stand in the other.
 
     Two that push it almost opposite ways; between others it can be drawn out.
     """
-    touched: list[tuple[int, float, float]] = []
-    for number in sorted(near):
-        for q in range(pairs.first[number], pairs.first[number + 1]):
-            part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
-            radius = float(cores.radius[pairs.core[q]])
-            if standing(part, core, at) - radius <= FLUSH:
-                _, x, y = push_out(part, core, radius, at)
-                touched.append((number, x, y))
+    touched = [(number, c.x, c.y) for number, contacts in near.items() for c in contacts if c.gap <= FLUSH]
     return frozenset(a for a, ax, ay in touched for _, bx, by in touched if ax * bx + ay * by < OPPOSITE)
 
 
@@ -467,11 +500,15 @@ def _rests(
     def gap_at(number: int, piece: int) -> float:
         """The gap where a planned piece begins, if it is next to none; where nothing is driven any more there is none
         to ask."""
+        if piece == 0 and number in start:
+            return min(contact.gap for contact in start[number])
         return gap_before(body, cores, pairs, number, pose_of(path[piece])) if number in near[piece] else inf
 
     squared = {int(wheels.piece[g + 1]) for g, segment in enumerate(run.segments) if isinstance(segment, Square)}
     near = {end: frozenset[int]()} | _near(body, cores, pairs, path, sorted(({0} | squared) - {end}))
-    wedged = _wedged(body, cores, pairs, near[0], pose_of(path[0])) if end else frozenset()
+    at = pose_of(path[0])
+    start = {number: _contacts(body, cores, pairs, number, at) for number in near[0]}
+    wedged = _wedged(start) if end else frozenset()
     found: list[tuple[int, int, int, int, bool]] = []
     somewhere = frozenset[int]().union(*near.values())
     touched = frozenset[str]().union(*allowed)

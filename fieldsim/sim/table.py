@@ -8,6 +8,7 @@ its own middle; the mat's own come on top, about the field's middle. A trial is 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from math import radians
 from typing import NamedTuple
 
@@ -49,6 +50,7 @@ class Table(NamedTuple):
     """The mat among what moves, -1 if it never does."""
 
 
+@lru_cache(maxsize=512)
 def middle(shape: Shape) -> Point:
     """What a shape turns about: of an outline its centroid."""
     if isinstance(shape, Box | Round):

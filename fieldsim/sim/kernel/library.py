@@ -12,6 +12,7 @@ from collections.abc import Callable
 from ctypes import POINTER, Structure, c_double, c_int, c_int64, c_uint64, c_void_p
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -71,9 +72,12 @@ _NUMBERS: dict[type, np.dtype[Any]] = {
 
 
 def _fits(found: tuple[int, ...], shape: tuple[int | None, ...]) -> bool:
-    return len(found) == len(shape) and all(
-        wanted is None or seen == wanted for seen, wanted in zip(found, shape, strict=True)
-    )
+    if len(found) != len(shape):
+        return False
+    for seen, wanted in zip(found, shape, strict=True):  # noqa: SIM110 - a hundred of these stand in each plan
+        if wanted is not None and seen != wanted:
+            return False
+    return True
 
 
 def array(value: NDArray[Any], kind: type, *shape: int | None) -> int:
@@ -102,13 +106,15 @@ def ints(value: NDArray[np.int64], *shape: int | None) -> int:
 
 def within(values: NDArray[np.int64], low: int, end: int, what: str) -> None:
     """Raises ValueError if a number is below ``low`` or not below ``end``."""
-    if values.size and not (int(values.min()) >= low and int(values.max()) < end):
+    # What is below becomes larger than any end, so one look at the largest tells both.
+    if values.size and int((values - low).view(np.uint64).max()) >= end - low:
         raise ValueError(f"{what} of a plan is not from {low} to {end - 1}")
 
 
 def stretches(first: NDArray[np.int64], end: int, what: str) -> None:
     """Raises ValueError if the numbers do not rise from 0 to ``end``."""
-    if len(first) == 0 or first[0] != 0 or first[-1] != end or (np.diff(first) < 0).any():
+    numbers = first.tolist()
+    if not numbers or numbers[0] != 0 or numbers[-1] != end or numbers != sorted(numbers):
         raise ValueError(f"{what} of a plan do not follow each other from 0 to {end}")
 
 
@@ -203,6 +209,14 @@ class Packed(NamedTuple):
 
 
 def packed_shapes(shapes: Shapes) -> Any:
+    """Shapes as the C side reads them, checked once while they are the same."""
+    found = _SHAPES.get(id(shapes))
+    if found is not None:
+        return found.record
+    return _keep(_SHAPES, id(shapes), Packed(_packed_shapes(shapes), 0, shapes)).record
+
+
+def _packed_shapes(shapes: Shapes) -> Any:
     count = len(shapes.radius)
     stretches(shapes.start, len(shapes.corner), "corners of shapes")
     if count and int(np.diff(shapes.start).min()) < 1:
@@ -226,7 +240,13 @@ def packed_path(wheels: Wheels, alignments: Alignments, reference: Reference, mo
 _LAST: dict[int, Packed] = {}
 # And what they may meet, which courses that differ in their wheels alone share: a study moves the start many times.
 _MET: dict[tuple[int, ...], Packed] = {}
+# How it is driven, but for what a robot's bias and the seconds of a plan change in it: a plan is driven perfectly, then
+# with the bias, then measured.
+_COMMANDED: dict[tuple[int, ...], Packed] = {}
+# A field's shapes, and a robot's.
+_SHAPES: dict[int, Packed] = {}
 _KEPT = 16
+_KEEPING = Lock()
 
 
 def packed(course: Course) -> Packed:
@@ -245,9 +265,10 @@ def packed(course: Course) -> Packed:
 
 
 def _keep(kept: dict[Any, Packed], key: Any, value: Packed) -> Packed:
-    kept[key] = value
-    while len(kept) > _KEPT:
-        kept.pop(next(iter(kept)), None)
+    with _KEEPING:
+        kept[key] = value
+        while len(kept) > _KEPT:
+            del kept[next(iter(kept))]
     return value
 
 
@@ -289,15 +310,38 @@ def _met(course: Course) -> Packed:
 
 
 def _driving(record: Any, wheels: Wheels, alignments: Alignments, reference: Reference) -> int:
+    """How it is driven, put into a record; how many rows of drawn numbers it takes."""
+    same = _commanded(wheels, alignments)
+    pieces, segments = len(wheels.left), len(wheels.piece) - 1
+    record.wheels, record.alignments = same.record.wheels, same.record.alignments
+    mine = record.wheels
+    mine.track = wheels.track
+    mine.bias, mine.day = floats(wheels.bias, 3), floats(wheels.day, 3)
+    mine.always, mine.over = floats(wheels.always, pieces, 2), floats(wheels.over, segments)
+    mine.gyro, mine.seconds = floats(wheels.gyro, 4), floats(wheels.seconds, segments, 2)
+    record.reference = _Reference(*(floats(values, pieces) for values in reference))
+    return max(same.rows, 8 if wheels.gyro[2] else 6)
+
+
+def _commanded(wheels: Wheels, alignments: Alignments) -> Packed:
+    """A record of what is the same however a robot is biased."""
+    w = wheels
+    members = (
+        w.left, w.right, w.piece, w.ahead, w.term, w.row, w.along, w.turn, w.start, w.held, w.spread, w.turns,
+        w.seconds_row, *alignments,
+    )  # fmt: skip
+    key = tuple(map(id, members))
+    found = _COMMANDED.get(key)
+    if found is not None:
+        return found
+    record = _Course()
     pieces, segments, terms = len(wheels.left), len(wheels.piece) - 1, len(wheels.row)
     record.wheels = _Wheels(
-        floats(wheels.left, pieces), floats(wheels.right, pieces), ints(wheels.piece, segments + 1),
-        floats(wheels.ahead, pieces), wheels.track, floats(wheels.bias, 3), floats(wheels.day, 3),
-        ints(wheels.term, pieces + 1), ints(wheels.row, terms), floats(wheels.along, terms),
-        floats(wheels.turn, terms), floats(wheels.always, pieces, 2), floats(wheels.over, segments),
-        floats(wheels.start, 3), floats(wheels.held, 2), floats(wheels.spread, 3),
-        ints(wheels.turns, segments), floats(wheels.gyro, 4), floats(wheels.seconds, segments, 2),
-        ints(wheels.seconds_row, segments), pieces, segments,
+        left=floats(w.left, pieces), right=floats(w.right, pieces), piece=ints(w.piece, segments + 1),
+        ahead=floats(w.ahead, pieces), term=ints(w.term, pieces + 1), row=ints(w.row, terms),
+        along=floats(w.along, terms), turn=floats(w.turn, terms), start=floats(w.start, 3), held=floats(w.held, 2),
+        spread=floats(w.spread, 3), turns=ints(w.turns, segments), seconds_row=ints(w.seconds_row, segments),
+        pieces=pieces, segments=segments,
     )  # fmt: skip
     stretches(wheels.piece, pieces, "pieces")
     stretches(wheels.term, terms, "terms")
@@ -307,7 +351,7 @@ def _driving(record: Any, wheels: Wheels, alignments: Alignments, reference: Ref
         floats(alignments.hull, None, 5), floats(alignments.edge, None, 5), count,
     )  # fmt: skip
     within(alignments.of, -1, count, "an alignment")
-    rows = 8 if wheels.gyro[2] else 6
+    rows = 0
     for which in (wheels.row, wheels.seconds_row):
         within(which, -1 if which is wheels.seconds_row else 0, 2**31, "a row of drawn numbers")
         rows = max(rows, int(which.max(initial=0)) + 1)
@@ -326,8 +370,7 @@ def _driving(record: Any, wheels: Wheels, alignments: Alignments, reference: Ref
         ):
             raise ValueError("an alignment of a plan does not fit its pieces, hull or edges")
         rows = max(rows, row + (2 if align == 0 else 2 + 2 * passes))
-    record.reference = _Reference(*(floats(values, pieces) for values in reference))
-    return rows
+    return _keep(_COMMANDED, key, Packed(record, rows, members))
 
 
 def _moves(record: Any, moves: Moves, obstacles: int, alignments: int) -> int:
@@ -363,8 +406,8 @@ def _entries(record: Any, course: Course, pieces: int, segments: int, parts: int
         (kind, 8, "an entry's kind"),
     ):  # fmt: skip
         within(values, 0, end, what)
-    corners, sides = np.diff(course.parts.start)[part], np.diff(course.cores.start)[core]
-    if (i < 0).any() or (j < 0).any() or (j >= sides)[(kind > 0) & (kind < 7)].any():
-        raise ValueError("an entry of a plan names a corner that is not there")
-    if (i >= corners)[(kind > 1) & (kind < 6)].any():
+    # A kind that names no corner of a shape may have any number there.
+    corners = np.where((kind > 1) & (kind < 6), np.diff(course.parts.start)[part], np.iinfo(np.int64).max)
+    sides = np.where((kind > 0) & (kind < 7), np.diff(course.cores.start)[core], np.iinfo(np.int64).max)
+    if ((i < 0) | (j < 0) | (i >= corners) | (j >= sides)).any():
         raise ValueError("an entry of a plan names a corner that is not there")

@@ -107,7 +107,7 @@ def survey(parts: Shapes, cores: Shapes, path: Floats, piece: Ints, part: Ints, 
     within(core, 0, len(cores.radius), "a core")
     rows = np.ascontiguousarray(path[:, [X, Y, HC, HS, S, T]])
     # Eight pieces are measured together where they have the same part and core.
-    order = np.lexsort((piece, part, core))
+    order = np.argsort((core * len(parts.radius) + part) * len(path) + piece)
     piece, part, core = piece[order], part[order], core[order]
     gap, found = np.zeros(count), np.zeros((3, count), dtype=np.int64)
     shapes = packed_shapes(parts), packed_shapes(cores)
