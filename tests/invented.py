@@ -14,6 +14,7 @@ from fieldsim.studies.answer import (
     ClearanceAnswer,
     ContactAnswer,
     FinishAnswer,
+    FirstAnswer,
     Missed,
     RibbonAnswer,
     SpreadAnswer,
@@ -32,6 +33,11 @@ SEGMENTS = (
     "straight -300 mm",
 )
 HORIZON = 200.0
+
+
+def first(n: int, *rows: tuple[str, str, int, int]) -> tuple[FirstAnswer, ...]:
+    """What went wrong first: why, what, segment, and in how many of ``n``."""
+    return tuple(FirstAnswer(why, what, segment, count, wilson(count, n)) for why, what, segment, count in rows)
 
 
 def spread_is_the_trouble() -> TryAnswer:
@@ -55,6 +61,14 @@ def spread_is_the_trouble() -> TryAnswer:
             ContactAnswer("oven", 4, wilson(30, n)),
             ContactAnswer("far wall", 4, wilson(5, n)),
             ContactAnswer("oven", 6, wilson(1, n)),
+        ),
+        first=first(
+            n,
+            ("touches", "mill", 3, 71),
+            ("touches", "oven", 4, 30),
+            ("misses", "lever", 5, 22),
+            ("touches", "far wall", 4, 5),
+            ("touches", "oven", 6, 1),
         ),
         clearance=(
             ClearanceAnswer("mill", 3, 12.4, 0.0, 0.0, 0.0, 11.9, 12.0),
@@ -97,6 +111,7 @@ def gap_too_small() -> TryAnswer:
         success=wilson(1210, n),
         clear=wilson(1210, n),
         contacts=(ContactAnswer("oven", 4, wilson(790, n)),),
+        first=first(n, ("touches", "oven", 4, 790)),
         clearance=(
             ClearanceAnswer("oven", 4, 3.26, 0.0, 0.0, 0.0, 2.9, 4.1),
             ClearanceAnswer("mill", 3, 60.0, 48.13, 47.9, 48.4, 59.8, 59.8),
@@ -113,6 +128,7 @@ def drifts_to_one_side() -> TryAnswer:
         success=wilson(905, n),
         clear=wilson(905, n),
         contacts=(ContactAnswer("flour bin", 6, wilson(95, n)),),
+        first=first(n, ("touches", "flour bin", 6, 95)),
         clearance=(ClearanceAnswer("flour bin", 6, 30.0, 0.0, 0.0, 0.0, 8.4, 8.9),),
         targets=(),
     )
@@ -129,6 +145,7 @@ def all_fine() -> TryAnswer:
         success=wilson(n - 1, n),
         clear=wilson(n, n),
         contacts=(),
+        first=first(n, ("ends outside", "", 6, 1)),
         clearance=(
             ClearanceAnswer("oven", 4, 28.31, 13.17, 13.0, 13.31, 27.6, 27.7),
             ClearanceAnswer("mill", 3, 32.4, 20.55, 20.4, 20.6, 31.9, 32.0),
@@ -146,8 +163,9 @@ def target_missed() -> TryAnswer:
         trials=n,
         asked=n,
         need=None,
-        success=wilson(655, n),
+        success=wilson(600, n),
         clear=wilson(n, n),
+        first=first(n, ("misses", "lever", 5, 345), ("ends outside", "", 6, 50), ("misses", "bell", 6, 5)),
         targets=(
             TargetAnswer("lever", 5, wilson(655, n), 0.21, 6.4, 15.2, 20.0, 8.0),
             TargetAnswer("bell", 6, wilson(990, n), 0.0, 1.3, 3.0, 10.0, 8.0),
@@ -166,6 +184,7 @@ def few_trials_interrupted() -> TryAnswer:
         success=wilson(17, n),
         clear=wilson(18, n),
         contacts=(ContactAnswer("mill", 3, wilson(1, n)), ContactAnswer("oven", 4, wilson(1, n))),
+        first=first(n, ("touches", "mill", 3, 1), ("touches", "oven", 4, 1), ("misses", "lever", 5, 1)),
         clearance=(
             ClearanceAnswer("mill", 3, 12.4, 0.0, 0.0, 4.2, 11.0, 11.4),
             ClearanceAnswer("oven", 4, 18.31, 0.62, 0.0, 7.9, 17.0, 16.8),
@@ -184,6 +203,7 @@ def no_trial_done() -> TryAnswer:
         success=nothing,
         clear=nothing,
         contacts=(),
+        first=(),
         clearance=tuple(
             replace(g, p05=float("nan"), p05_low=0.0, p05_high=float("inf"), median=float("nan"), mean=float("nan"))
             for g in base.clearance
@@ -206,6 +226,7 @@ def fails_at_the_start() -> TryAnswer:
         success=wilson(0, n),
         clear=wilson(0, n),
         contacts=(ContactAnswer("corner stop", 1, wilson(n, n), 2.0),),
+        first=first(n, ("touches", "corner stop", 1, n)),
         clearance=(
             ClearanceAnswer("corner stop", 1, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
             ClearanceAnswer("mill", 3, 60.0, 48.13, 47.9, 48.4, 59.8, 59.8),
@@ -226,6 +247,7 @@ def nothing_there() -> TryAnswer:
         success=wilson(1, 1),
         clear=wilson(1, 1),
         contacts=(),
+        first=(),
         clearance=(),
         ribbon=(),
         targets=(),
@@ -243,6 +265,10 @@ def a_square_is_missed() -> TryAnswer:
         success=wilson(860, n),
         clear=wilson(930, n),
         contacts=(ContactAnswer("mill", 4, wilson(70, n)),),
+        first=first(
+            n, ("touches", "mill", 4, 70), ("not reached", "far wall", 3, 45), ("too skew", "far wall", 3, 15),
+            ("misses", "lever", 5, 8), ("line missed", "kerb", 4, 2),
+        ),
         targets=(TargetAnswer("lever", 5, wilson(860, n), 0.21, 3.42, 7.88, 20.0, 8.0),),
         squares=(
             SquareAnswer(
@@ -289,6 +315,9 @@ def odd_names() -> TryAnswer:
         success=wilson(4000, n),
         clear=wilson(4100, n),
         contacts=tuple(ContactAnswer(name, i + 1, wilson(180 - 20 * i, n)) for i, name in enumerate(NASTY)),
+        first=first(
+            n, ("misses", NASTY[0], 1, 100), *(("touches", name, i + 1, 180 - 20 * i) for i, name in enumerate(NASTY))
+        ),
         clearance=tuple(
             ClearanceAnswer(name, i + 1, 6.0 + i, 0.5 * i, 0.4 * i, 0.7 * i, 5.5 + i, 6.0 + i)
             for i, name in enumerate(NASTY)

@@ -110,14 +110,14 @@ def _troubles(answer: TryAnswer) -> Iterator[tuple[float, str]]:
         yield answer.contacts[0].share.share, _contact_advice(answer, answer.contacts[0])
     yield from _square_advice(answer)
     yield from _target_advice(answer)
-    met = answer.finish.met
-    if met is not None and answer.ended - met.share >= OWN_TROUBLE:
+    outside = sum(each.share.share for each in answer.first if each.why == "ends outside")
+    if outside >= OWN_TROUBLE:
         yield (
-            answer.ended - met.share,
+            outside,
             tr(
-                "It ends outside the finish area though it drives clear: {often}. Compare 'planned' with 'on average' "
-                "and 'give or take' under The end.",
-                often=_cost(answer, answer.ended - met.share),
+                "It ends outside the finish area though all else is right: {often}. Compare 'planned' with 'on "
+                "average' and 'give or take' under The end.",
+                often=_cost(answer, outside),
             ),
         )
 
@@ -211,8 +211,8 @@ def _square_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
 
 
 def _lost(answer: TryAnswer, target: TargetAnswer) -> float:
-    """The least share of trials that come to their end and miss the target; those that touch later may have had it."""
-    return answer.ended - target.share.share
+    """The share of trials in which missing the target is the first thing that goes wrong."""
+    return sum(each.share.share for each in answer.first if (each.why, each.segment) == ("misses", target.segment))
 
 
 def _misses(answer: TryAnswer, target: TargetAnswer) -> bool:
@@ -224,11 +224,11 @@ def _target_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
     missed = [target for target in answer.targets if _misses(answer, target)]
     if not missed:
         return
-    target = min(missed, key=lambda each: each.share.share)
+    target = max(missed, key=lambda each: (_lost(answer, each), -each.share.share))
     name = shorten(target.target, NAME_CELLS)
-    lost = max(0.0, _lost(answer, target))
+    lost = _lost(answer, target)
     first = tr(
-        "It misses {name} on {segment} though it touches nothing: {often}.",
+        "It misses {name} on {segment}, and nothing goes wrong before: {often}.",
         name=name, segment=on_segment(answer, target.segment), often=_cost(answer, lost),
     )  # fmt: skip
     yield lost, f"{first} {_miss_cause(answer, target)}"

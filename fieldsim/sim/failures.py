@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -75,4 +76,9 @@ def counted(found: list[Failure | None], among: NDArray[np.bool_] | None = None)
     for n, failure in enumerate(found):
         if failure is not None and (among is None or among[n]):
             counts[failure] = counts.get(failure, 0) + 1
+    return in_order(counts)
+
+
+def in_order(counts: Mapping[Failure, int]) -> list[tuple[Failure, int]]:
+    """Failures and how often each occurs, most often first."""
     return sorted(counts.items(), key=lambda item: (-item[1], item[0].segment, item[0]))

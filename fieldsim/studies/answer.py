@@ -60,6 +60,17 @@ class RibbonAnswer:
 
 
 @dataclass(frozen=True)
+class FirstAnswer:
+    """What went wrong first, and in how many trials: nothing before it was wrong in these."""
+
+    why: Annotated[str, "'touches', 'misses', 'ends outside', or how a square or line was not caught"]
+    what: Annotated[str, "what was touched, missed or not caught"]
+    segment: Annotated[int, "counted from 1"]
+    count: Annotated[int, "trials"]
+    share: Annotated[Share, Spread]
+
+
+@dataclass(frozen=True)
 class TargetAnswer:
     """How often an act had its tool point (and heading) in place. A miss is in mm, over the trials that came so far."""
 
@@ -215,6 +226,8 @@ class TryAnswer:
     remedies: RemediesAnswer | None = None
     """What was tried against its failures; None if it was not looked for, or hardly anything fails."""
     contacts: Annotated[tuple[ContactAnswer, ...], "first contacts, most often first"]
+    first: tuple[FirstAnswer, ...] = ()
+    """What went wrong first, most often first: together all trials that did not get through."""
     clearance: Annotated[tuple[ClearanceAnswer, ...], "gaps, tightest first, mm"]
     ribbon: Annotated[tuple[RibbonAnswer, ...], "the gap to the nearest obstacle on each segment, mm"]
     targets: tuple[TargetAnswer, ...]

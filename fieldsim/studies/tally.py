@@ -21,6 +21,7 @@ from fieldsim.model import (
 )
 from fieldsim.sim.alignment import line_of
 from fieldsim.sim.endings import ending_words
+from fieldsim.sim.failures import Failure, counted, failures, in_order
 from fieldsim.sim.kernel.course import CAUGHT
 from fieldsim.sim.motion import wrapped
 from fieldsim.sim.plan import Plan, set_against
@@ -32,6 +33,7 @@ from fieldsim.studies.answer import (
     ClearanceAnswer,
     ContactAnswer,
     FinishAnswer,
+    FirstAnswer,
     Missed,
     Pose,
     RibbonAnswer,
@@ -64,6 +66,7 @@ class Tally:
         self.clear = 0
         self.home = 0
         self.contacts: Counter[tuple[int, int]] = Counter()
+        self.first: Counter[Failure] = Counter()
         # Planned mm driven up to each segment, and on it; mm driven until the contacts, summed.
         ways = [segment.way(ready.run.robot.drive.track) for segment in ready.run.segments]
         self.ways = np.array([0.0, *ways])
@@ -93,6 +96,7 @@ class Tally:
         self.n += len(block)
         self.success += int(block.success.sum())
         self.clear += int(clear.sum())
+        self.first.update(dict(counted(failures(block))))
         ended = block.ended
         self.home += int((ended & block.home).sum())
         touched = ~clear
@@ -158,6 +162,10 @@ class Tally:
             success=self.share(),
             clear=wilson(self.clear, self.n),
             contacts=self._contacts(),
+            first=tuple(
+                FirstAnswer(each.why, each.what, each.segment, count, wilson(count, self.n))
+                for each, count in in_order(self.first)
+            ),
             clearance=self._clearance(),
             ribbon=self._ribbon(),
             targets=self._targets(),

@@ -9,6 +9,7 @@ import pytest
 from plans import cluttered, open_floor, run
 
 from fieldsim.model import Jig, Spread, Straight
+from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import Trials, blocks, joined, simulate
 from fieldsim.studies.tally import Tally
@@ -69,6 +70,10 @@ def test_sums_over_blocks_are_those_of_all_trials_at_once() -> None:
         number = [thing.name for thing in ready.solids].index(each.obstacle)
         both = (whole.contact_obstacle == number) & (whole.contact_segment == each.segment)
         assert each.share.share == both.mean()
+    # What went wrong first: each trial that did not get through once, and as the trials one by one have it.
+    assert sum(each.count for each in answer.first) == (~whole.success).sum()
+    assert [((each.why, each.what, each.segment), each.count) for each in answer.first] == counted(failures(whole))
+    assert all(each.share.share == each.count / 2300 for each in answer.first)
     for row in answer.ribbon:
         assert row.median == pytest.approx(np.sort(whole.ribbon[:, row.segment - 1])[1149], abs=0.011)
 

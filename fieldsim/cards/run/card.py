@@ -128,7 +128,7 @@ def make_card(tried: Tried, run_file: str = "", paper: str = "A4", saved: str = 
         success=answer.success,
         unknown=answer.unknown,
         troubles=troubles(tried),
-        looked_at=0 if tried.first is None else len(tried.first),
+        looked_at=tried.answer.trials,
         notes=answer.notes,
         interrupted=answer.interrupted,
         log_columns=header(blank_log()),

@@ -13,13 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fieldsim.cards.run.start import CORNERS, SIDES, TIE
-from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.kernel.path import H, S, T, X, Y
 from fieldsim.sim.motion import along_piece, wrapped
 from fieldsim.sim.plan import Plan, typical_path
 from fieldsim.sim.shapes import Core, Points, meet
 from fieldsim.sim.trials import typical
-from fieldsim.stats.intervals import Share, wilson
+from fieldsim.stats.intervals import Share
 from fieldsim.studies.attempt import Tried
 
 # A gap wider than this on a usual drive needs no gauge block. Common practice, no source.
@@ -62,7 +61,6 @@ class Trouble:
     step: int
     count: int
     share: Share
-    """Of the trials that were kept one by one."""
 
 
 def gaps(tried: Tried) -> tuple[Gap, ...]:
@@ -190,11 +188,8 @@ def _side(away: NDArray[np.float64], heading: float) -> str | None:
 
 
 def troubles(tried: Tried) -> tuple[Trouble, ...]:
-    """What goes wrong first most often, in the trials kept one by one."""
-    if tried.first is None:
-        return ()
-    n = len(tried.first)
+    """What goes wrong first most often."""
     return tuple(
-        Trouble(failure.why, failure.what, failure.segment, count, wilson(count, n))
-        for failure, count in counted(failures(tried.first))[:MOST_TROUBLES]
+        Trouble(each.why, each.what, each.segment, each.count, each.share)
+        for each in tried.answer.first[:MOST_TROUBLES]
     )

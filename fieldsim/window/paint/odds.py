@@ -11,9 +11,8 @@ import numpy as np
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.model.errors import shown
 from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly
-from fieldsim.sim.failures import Failure, counted
+from fieldsim.sim.failures import Failure
 from fieldsim.sim.trials import Trials
-from fieldsim.stats.intervals import wilson
 from fieldsim.studies.answer import TargetAnswer, TryAnswer
 from fieldsim.window.paint.scene import Column, Kind, Odds, Trouble
 
@@ -43,28 +42,28 @@ def failing_words(failure: Failure) -> str:
 
 
 def troubles_of(
-    found: Sequence[Failure | None], most: int = 3
+    answer: TryAnswer, most: int = 3
 ) -> tuple[tuple[Trouble, ...], tuple[tuple[int, Kind], ...], frozenset[str]]:
-    """What fails most often, the segments on which anything fails, and the obstacles that are touched."""
-    each = counted(list(found))
+    """What fails first most often, the segments on which anything fails, and the obstacles that are touched."""
     rows = []
-    for failure, count in each[:most]:
-        often = how_often_shortly(wilson(count, len(found)), len(found))
-        what = failure.what or tr("the finish")
-        if failure.why == "misses":
-            where = tr("missed, segment {number}", number=failure.segment)
-        elif failure.why == "ends outside":
-            where = tr("not inside at the end, segment {number}", number=failure.segment)
+    for each in answer.first[:most]:
+        often = how_often_shortly(each.share, answer.trials)
+        what = each.what or tr("the finish")
+        if each.why == "misses":
+            where = tr("missed, segment {number}", number=each.segment)
+        elif each.why == "ends outside":
+            where = tr("not inside at the end, segment {number}", number=each.segment)
         else:
-            where = tr("{why}, segment {number}", why=tr(failure.why), number=failure.segment)
-        rows.append(Trouble(failing_kind(failure.why), what, where, often, failure))
+            where = tr("{why}, segment {number}", why=tr(each.why), number=each.segment)
+        failure = Failure(each.why, each.what, each.segment)
+        rows.append(Trouble(failing_kind(each.why), what, where, often, failure))
     segments: dict[int, Kind] = {}
-    for failure, _ in each:
-        segments.setdefault(failure.segment, failing_kind(failure.why))
+    for each in answer.first:
+        segments.setdefault(each.segment, failing_kind(each.why))
     return (
         tuple(rows),
         tuple(sorted(segments.items())),
-        frozenset(failure.what for failure, _ in each if failure.why == "touches"),
+        frozenset(each.what for each in answer.first if each.why == "touches"),
     )
 
 

@@ -164,7 +164,7 @@ class RunSession(Session[EditedRun]):
         self.shown, self._news_at = news, self._now
         if news.answer is not None and news.plan is not None and news.first is not None:
             self.failures = failures(news.first)
-            self.troubles, self.troubled, self.touched = troubles_of(self.failures)
+            self.troubles, self.troubled, self.touched = troubles_of(news.answer)
         if news.answer is not None and news.run == self.run:
             self.pinch = pinch_of(news.plan, news.answer, self.way) if news.plan is not None else None
         if self.picked is not None and news.run == self.run:

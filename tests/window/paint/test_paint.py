@@ -79,7 +79,7 @@ def scene(size: tuple[int, int] = (1280, 800), scale: float = 1.0) -> Scene:
     ready, answer, trials = done.ready, done.answer, done.first
     assert trials is not None
     found = failures(trials)
-    rows, segments, touched = troubles_of(found)
+    rows, segments, touched = troubles_of(answer)
     places = layout(size, scale)
     way = way_of(ready)
     return Scene(
@@ -459,8 +459,7 @@ def test_the_tightest_place_is_as_wide_as_the_planned_gap() -> None:
 
 def test_the_odds_say_what_the_answer_says() -> None:
     done = tried()
-    assert done.first is not None
-    rows, segments, touched = troubles_of(failures(done.first))
+    rows, segments, touched = troubles_of(done.answer)
     odds = odds_of(done.answer, rows, going=0.3, coarse=True)
     assert odds.big == f"{round(done.answer.success.share * 300)} of 300"
     assert odds.foot == "coarse: 300 trials, going on"
