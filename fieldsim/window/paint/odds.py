@@ -4,8 +4,6 @@ screen, and judges nothing: every share and percentile is that of the answer, or
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from fieldsim.language import tr, tr_later, tr_many
