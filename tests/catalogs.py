@@ -58,12 +58,20 @@ def gathered(domain: str = DOMAIN) -> Catalog:
             for _, text, _, _ in extract_from_file("python", file, keywords=CLICK_KEYWORDS):
                 found.add(text, locations=[(f"click/{module}.py", None)])
         return found
-    for file, _, text, _, context in extract_from_dir(PACKAGE, [("**.py", "python")], keywords=KEYWORDS):
+    for name, text, context in asked_in_the_code():
         # Without line numbers, so that only a change of a text changes the catalog.
-        found.add(text, locations=[(Path("fieldsim", file).as_posix(), None)], context=context)
+        found.add(text, locations=[(name, None)], context=context)
     for module, text in sorted(declared()):
         found.add(text, locations=[(f"{module.replace('.', '/')}.py", None)])
     return found
+
+
+@cache
+def asked_in_the_code() -> tuple[tuple[str, str | tuple[str, ...], str | None], ...]:
+    """The texts that the code asks for, as (file, text or its forms, context). To look takes seconds, and many tests
+    ask; the catalog itself is made for each who asks, as it may be changed."""
+    looked = extract_from_dir(PACKAGE, [("**.py", "python")], keywords=KEYWORDS)
+    return tuple((Path("fieldsim", file).as_posix(), text, context) for file, _, text, _, context in looked)
 
 
 @cache

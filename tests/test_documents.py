@@ -51,7 +51,8 @@ LONG = (
     "causes",
     "log",
     "match",
-    "fit TESTS ROBOT --",
+    "route",
+    "fit",
     "tune RUN --for",
     "tune RUN --save",
 )

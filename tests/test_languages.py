@@ -351,7 +351,8 @@ def test_what_draws_a_thing_is_told_in_whole_sentences(german: None) -> None:
     assert "an der nahen Wand" in snap_point((1150.4, 2.0), field, 6.0).words
 
 
-@pytest.mark.parametrize("name", daily(name for name in QUICK if name in PAGES))
+# A page without remedies says nothing that one with them does not.
+@pytest.mark.parametrize("name", daily(name for name in QUICK if name in PAGES and name != "try practice"))
 def test_every_word_of_a_page_comes_from_the_catalog(name: str, marked: None, tmp_path: Path) -> None:
     """Its drawings too, whose letters are texts."""
     words = PAGES[name]

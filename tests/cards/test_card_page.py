@@ -106,8 +106,8 @@ A4, LETTER = (210.0, 297.0), (8.5 * MM, 11 * MM)
 
 @pytest.mark.parametrize(
     ("which", "paper", "size"),
-    [("mill-hatch.yaml", "Letter", LETTER), ("yard-bell.yaml", "A4", A4), ("long 29", "Letter", LETTER),
-     ("long 29", "A4", A4)],
+    [("mill-hatch.yaml", "Letter", LETTER), pytest.param("yard-bell.yaml", "A4", A4, marks=pytest.mark.slow),
+     pytest.param("long 29", "Letter", LETTER, marks=pytest.mark.slow), ("long 29", "A4", A4)],
 )  # fmt: skip
 def test_the_pdf_is_one_page_of_the_papers_size(which: str, paper: str, size: tuple[float, float]) -> None:
     """Also with some 30 segments and columns for the motors."""
@@ -183,8 +183,9 @@ LONG = "the very long and winding name of something that stands on the field, an
 
 @pytest.mark.parametrize(
     ("which", "paper"),
-    [("flour-round.yaml", "A4"), ("mill-hatch.yaml", "Letter"), ("yard-bell.yaml", "A4"), ("long 30", "Letter"),
-     ("long 30", "A4"), ("long 70", "A4"), ("names", "Letter")],
+    [("flour-round.yaml", "A4"), ("mill-hatch.yaml", "Letter"), ("yard-bell.yaml", "A4"),
+     pytest.param("long 30", "Letter", marks=pytest.mark.slow), ("long 30", "A4"), ("long 70", "A4"),
+     ("names", "Letter")],
 )  # fmt: skip
 def test_all_that_is_written_fits_and_covers_nothing(which: str, paper: str) -> None:
     width, height = PAPERS[paper]

@@ -1189,7 +1189,7 @@ LIVELY = replace(
 
 
 @pytest.mark.parametrize("accuracy", [EXACT, TYPICAL, LIVELY, WILD], ids=["exact", "typical", "lively", "wild"])
-@pytest.mark.parametrize(("seed", "heading_from"), [(1, "wheels"), (2, "gyro")])
+@pytest.mark.parametrize(("seed", "heading_from"), [pytest.param(1, "wheels", marks=pytest.mark.slow), (2, "gyro")])
 def test_leaving_work_out_changes_no_answer(seed: int, heading_from: str, accuracy: Accuracy) -> None:
     """The bound holds for any draws, also where trials end at different alignments or stand where the plan drives."""
     run_ = circuit(seed, replace(accuracy, gyro=GyroNoise(5.0, 0.02, 1.0)))

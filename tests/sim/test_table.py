@@ -283,8 +283,12 @@ def moved_cores(ready: Plan, z: np.ndarray) -> list[tuple[int, np.ndarray, float
 
 @pytest.mark.parametrize(
     ("seed", "accuracy", "size"),
-    [(1, TYPICAL, 3.0), (2, TYPICAL, 60.0), (3, WILD, 200.0), (4, PERFECT, 20.0)],
-    ids=["small", "large", "absurd", "without other noise"],
+    [
+        pytest.param(1, TYPICAL, 3.0, id="small"),
+        pytest.param(2, TYPICAL, 60.0, id="large", marks=pytest.mark.slow),
+        pytest.param(3, WILD, 200.0, id="absurd"),
+        pytest.param(4, PERFECT, 20.0, id="without other noise", marks=pytest.mark.slow),
+    ],
 )
 def test_moved_things_are_measured_as_if_the_field_had_been_drawn_so(
     seed: int, accuracy: Accuracy, size: float

@@ -211,7 +211,7 @@ WILD = Accuracy(
 
 
 @pytest.mark.parametrize("accuracy", [PERFECT, TYPICAL, WILD], ids=["perfect", "typical", "wild"])
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, *(pytest.param(n, marks=pytest.mark.slow) for n in (2, 3))])
 def test_culling_changes_no_answer(seed: int, accuracy: Accuracy) -> None:
     """The bound is a bound for any noise: absurd draws give the same clearances as measuring everything in full."""
     plan_ = cluttered(seed, accuracy=accuracy)
