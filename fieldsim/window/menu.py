@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fieldsim.window.camera import Rect
 
-__all__ = ["Menu", "MenuWords", "menu_rects"]
+__all__ = ["Menu", "MenuWords", "menu_rects", "rows_in"]
 
 # Sizes for a unit. A finger finds a row of 32 pixels at scale 1.
 WIDE, ROW, TITLE, BESIDE = 268, 32, 24, 14
@@ -20,6 +20,12 @@ class MenuWords:
     title: str
     rows: tuple[tuple[str, str], ...]
     chosen: int
+    view: Rect | None = None
+    """Where it may stand; None for the field."""
+    first: int = 0
+    """How many rows are above those that are shown,"""
+    more: int = 0
+    """and how many below."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +38,11 @@ class Menu:
 
     def moved(self, way: int) -> Menu:
         return Menu(self.at, self.count, (self.chosen + way) % max(1, self.count))
+
+
+def rows_in(view: Rect, unit: float, count: int) -> int:
+    """How many of so many rows a view has room for, at least one."""
+    return max(1, min(count, int((view.h - round(TITLE * unit) - 8 * unit) // max(1, round(ROW * unit)))))
 
 
 def menu_rects(view: Rect, unit: float, at: tuple[float, float], count: int) -> tuple[Rect, tuple[Rect, ...]]:

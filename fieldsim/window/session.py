@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Generic, TypeVar
 
 from fieldsim.language import tr
+from fieldsim.window import listing
 from fieldsim.window.asking import Question, answer_rects, known_question
 from fieldsim.window.camera import Camera
 from fieldsim.window.history import History
@@ -97,6 +98,8 @@ class Session(Generic[T]):
         self.error: tuple[str, tuple[str, ...]] | None = None
         self.wants: set[str] = set()
         """What the window is asked for: 'save', 'quit', 'full screen', 'recover yes', 'recover no' ..."""
+        self.listing: listing.Listing | None = None
+        """A list to choose from that lies over the rest."""
         self.asked: str | None = None
         """What is asked before anything else: 'quit', 'recover', or what ``question`` says."""
         self.question: Question | None = None
@@ -177,6 +180,8 @@ class Session(Generic[T]):
                 self.do("quit")
             else:
                 self._close_over()
+        elif listing.key(self, pressed):
+            pass
         elif not (self.entry is not None and self._type_key(pressed)) and not self._begins_number(pressed):
             action = action_of(self.KEYS, pressed)
             if action is not None:

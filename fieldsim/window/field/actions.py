@@ -88,6 +88,8 @@ def do(session: FieldSession, action: str) -> None:
         simple[action]()
     elif action.startswith("draw "):
         drawing.take_tool(session, action.removeprefix("draw "))
+    elif action in ("up", "down") and session.chosen in (None, WALLS_HANDLE):
+        session._to_row(-1 if action == "up" else 1)
     elif action in _MOVES:
         session._drop_drag()
         move_by(session, *_MOVES[action])

@@ -177,9 +177,19 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
         room_beside = room - writer.width(more, SMALL) - 8 * unit if more else room
         writer.put(window, numbers.note, at, SMALL, look.faint, room=room_beside)
     for index, (places, row) in enumerate(zip(scene.layout.rows, numbers.rows, strict=False)):
-        _row(window, scene, look, layers, places, f"number {index}", row.label, row.on, wide=row.wide or row.plain)
+        _row(
+            window,
+            scene,
+            look,
+            layers,
+            places,
+            f"number {index}",
+            row.label,
+            row.on,
+            wide=row.wide or row.plain or row.listed,
+        )
         entry = places.entry
-        if row.wide:
+        if row.wide or row.listed:
             entry = Rect(places.minus.x, entry.y, places.plus.right - places.minus.x, entry.h)
         middle = entry.y + entry.h / 2
         if row.plain:
@@ -191,6 +201,11 @@ def draw_numbers(window: pygame.Surface, scene: Scene, look: Look, layers: Layer
         window.fill(ground, entry.box)
         edge = look.fail if row.wrong else look.ink if writing else look.edge
         pygame.draw.rect(window, edge, entry.box, max(1, round((2 if writing or row.wrong else 1) * unit)))
+        if row.listed:
+            hot = scene.hover is not None and scene.hover.startswith(f"number {index} ")
+            window.fill(look.hover if hot else look.press, entry.inset(1).box)
+            x, r = entry.right - 11 * unit, 4 * unit
+            area(window, [(x - r, middle - 0.6 * r), (x + r, middle - 0.6 * r), (x, middle + 0.8 * r)], look.ink)
         unit_wide = writer.width(row.unit, SMALL) + 5 * unit if row.unit else 0
         colour = look.fail_words if row.wrong else look.ink if row.on else look.faint
         at = entry.x + 5 * unit, middle

@@ -211,6 +211,8 @@ class NumberRow:
     """What is there goes with the first letter that is typed."""
     wide: bool = False
     """A name: its entry takes the place of the buttons too."""
+    listed: bool = False
+    """A word that is chosen from a list: it opens where the row is pressed."""
     plain: bool = False
     """Only told: nothing can be written there."""
 

@@ -11,7 +11,7 @@ from fieldsim.language import tr
 from fieldsim.sim.motion import start_pose, wrapped
 from fieldsim.window.dials import Refused
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run import leading, looking, naming, seeking
+from fieldsim.window.run import leading, looking, naming, numbers, seeking
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, moves
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "add_segment",
+    "arrow",
     "change_axis",
     "change_rest",
     "copy_segment",
@@ -40,6 +41,7 @@ __all__ = [
 
 
 _MOVES = moves("start ")
+_ARROWS = moves()
 
 
 def do(session: RunSession, action: str) -> None:
@@ -96,6 +98,8 @@ def do(session: RunSession, action: str) -> None:
         simple[action]()
     elif action in _MOVES:
         move_start(session, *_MOVES[action])
+    elif action in _ARROWS:
+        arrow(session, *_ARROWS[action])
     elif action in ("quit", "season", "studies"):
         session.leave(action)
     else:
@@ -190,6 +194,20 @@ def move_start(session: RunSession, dx: float, dy: float) -> None:
     x, y, _ = start_pose(session.run)
     session._pick("start")
     session.change(run_edits.move_start(session.run, (x + dx, y + dy)), tr("move the start"), ("keys", "start"))
+
+
+def arrow(session: RunSession, dx: float, dy: float) -> None:
+    """An arrow key: what is picked is nudged by 1 mm or degree, with shift by 10; else the time goes on."""
+    if session.place == "start":
+        move_start(session, dx, dy)
+    elif dy:
+        session._to_row(-1 if dy > 0 else 1)
+    elif session.place is not None and session._on_a_number:
+        numbers.nudge_by(session, session.row, dx)
+    elif session.place is None and abs(dx) == 1.0:
+        session._to(session.seconds + dx * STEP)
+    elif session.place is None:
+        to_segment(session, 1 if dx > 0 else -1)
 
 
 def turn_start(session: RunSession, by: float) -> None:

@@ -6,10 +6,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from fieldsim.language import tr, tr_as
-from fieldsim.model import Run, Segment
+from fieldsim.model import Run, Segment, units
+from fieldsim.model.bounds import attributes
 from fieldsim.report.phrases import spoken
 from fieldsim.window import dials
 from fieldsim.window.dials import Refused
+from fieldsim.window.run import choosing
 from fieldsim.window.run import edits as run_edits
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place
@@ -26,7 +28,9 @@ __all__ = [
     "cycle_kind",
     "dial_of",
     "entry_key",
+    "kind_said",
     "nudge",
+    "nudge_by",
     "press_row",
     "take_typed",
     "to_row",
@@ -40,17 +44,27 @@ def card_lines(session: RunSession) -> tuple[Line, ...]:
     if session.place is None:
         return ()
     found = []
+    words = {each.key: each for each in run_edits.choices(session.run, session.place, possible=False)}
     if isinstance(session.place, int):
         found.append(Line("kind", tr("kind"), True, _kind(session.run.segments[session.place])))
     places: tuple[Place, ...] = ("body", "drive") if session.place == "body" else (session.place,)
     for place in places:
-        for dial in run_edits.numbers_at(session.run, place):
-            value = dial.value if dial.value is not None else dial.instead
-            text = "" if value is None else _written(value, dial.kind.unit)
-            found.append(Line(f"{place} {dial.key}", dial.label, False, text, dial.unit))
-    if isinstance(session.place, int):
-        words = run_edits.choices(session.run, session.place, possible=False)
-        found += [Line(f"choice {each.key}", each.label, True, _chosen(each)) for each in words]
+        dials_there = {dial.key: dial for dial in run_edits.numbers_at(session.run, place)}
+        # In the order of the model, which is that of worth: of a square its face and wall before how fast it is.
+        part = run_edits.part_at(session.run, place)
+        names = () if part is None else tuple(attributes(type(part)))
+        order = {name: n for n, name in enumerate(names)}
+        keys = sorted(
+            [*dials_there, *(words if isinstance(place, int) else ())], key=lambda key: order[key.split(".")[0]]
+        )
+        for key in keys:
+            if key in dials_there:
+                dial = dials_there[key]
+                value = dial.value if dial.value is not None else dial.instead
+                text = "" if value is None else _written(value, dial.kind.unit)
+                found.append(Line(f"{place} {dial.key}", dial.label, False, text, dial.unit))
+            else:
+                found.append(Line(f"choice {key}", words[key].label, True, _chosen(words[key])))
     return tuple(found)
 
 
@@ -68,7 +82,7 @@ def press_row(session: RunSession, number: int, part: str, mods: frozenset[str])
         return
     session.row = number
     line = card_lines(session)[number]
-    if part == "entry" and not line.choice:
+    if part == "entry" or line.choice:
         begin_typing(session, number)
         return
     steps = -1 if part == "minus" else 1
@@ -87,6 +101,16 @@ def nudge(session: RunSession, number: int, steps: float, fine: bool, token: obj
     else:
         place, key = dial_of(session, line)
         session.change(run_edits.nudge(session.run, place, key, steps, fine), line.label, token)
+
+
+def nudge_by(session: RunSession, number: int, amount: float) -> None:
+    """A number more or less by so many mm or degrees; of another unit by as many of its small steps."""
+    line = card_lines(session)[number]
+    place, key = dial_of(session, line)
+    dial = dials.find_dial(run_edits.numbers_at(session.run, place), key)
+    steps = amount / dial.fine if dial.kind.unit in (units.LENGTH, units.ANGLE) else amount
+    made = run_edits.nudge(session.run, place, key, steps, True)
+    session.change(made, line.label, ("arrows", session.place, number))
 
 
 def dial_of(session: RunSession, line: Line) -> tuple[Place, str]:
@@ -141,11 +165,11 @@ def begin_typing(session: RunSession, number: int) -> None:
         session.say(tr("Pick a segment first: press tab, or click one on the strip"))
         return
     line = card_lines(session)[number]
-    if line.choice:
-        nudge(session, number, 1, False, None)
-        return
     session.row = number
     session._show_row()
+    if line.choice:
+        choosing.open_row(session, number)
+        return
     session.entry = Entry(number, line.text, len(line.text), fresh=bool(line.text))
 
 
@@ -232,6 +256,11 @@ def _chosen(choice: dials.Choices) -> str:
 
 def _kind(segment: Segment) -> str:
     """The kind of a segment, in a word that has room on the number card."""
+    return kind_said(segment_edits.kind_word(segment))
+
+
+def kind_said(word: str) -> str:
+    """A kind by the word of its files."""
     return {
         "straight": tr_as("kind", "straight"),
         "turn": tr_as("kind", "turn"),
@@ -241,4 +270,4 @@ def _kind(segment: Segment) -> str:
         "until": tr_as("kind", "until"),
         "act": tr_as("kind", "act"),
         "wait": tr_as("kind", "wait"),
-    }[segment_edits.kind_word(segment)]
+    }[word]

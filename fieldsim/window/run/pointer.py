@@ -13,10 +13,11 @@ import shapely
 from fieldsim.language import tr
 from fieldsim.model import Run, StartByEye
 from fieldsim.sim.motion import jig_of, start_pose
+from fieldsim.window import listing
 from fieldsim.window.paint.build import marks_of
 from fieldsim.window.paint.scene import Handle, hit_handle
+from fieldsim.window.run import choosing, gripping, leading, looking
 from fieldsim.window.run import edits as run_edits
-from fieldsim.window.run import gripping, leading, looking
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import REACH, SNAP, STEP, STILL, Drag
 from fieldsim.window.session import ZOOM
@@ -57,6 +58,8 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
         session._press_over(x, y)
         return
     session._pointer = (x, y)
+    if listing.press(session, x, y, button):
+        return
     what = session.under(x, y)
     if what is not None and what.startswith("menu"):
         if what != "menu" and button == "left":
@@ -71,7 +74,9 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
         session._type_done()
     if button != "left":
         if what is not None and session.places.field.contains(x, y):
-            begin_drag(session, "pan", (x, y))
+            begin_drag(session, "pan" if button == "middle" else "pan or context", (x, y))
+        elif button == "right":
+            choosing.open_context(session, x, y)
         return
     if what is None:
         return
@@ -101,6 +106,8 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
             session._press_row(session.first_row + int(word[1]), word[2], mods)
         case "trouble":
             looking.press_trouble(session, int(word[1]), word[2] if len(word) > 2 else "")
+        case "switch" if word[2] == "entry":
+            choosing.open_switch(session, int(word[1]))
         case "switch":
             session._switch(int(word[1]), -1 if word[2] == "minus" else 1)
 
@@ -110,6 +117,8 @@ def moved(session: RunSession, x: float, y: float, mods: frozenset[str] = frozen
     drag = session._drag
     session._pointer = (x, y)
     if drag is None:
+        if listing.hover(session, x, y):
+            return
         session.hover = session.under(x, y)
         leading.hover(session, session.hover)
         return
@@ -123,7 +132,7 @@ def moved(session: RunSession, x: float, y: float, mods: frozenset[str] = frozen
         # Only now: who presses and lets go means what is there, and not the start.
         session._pick("body" if drag.what == "handle width" else "start")
     free = "alt" in mods
-    if drag.what in ("pan", "field"):
+    if drag.what in ("pan", "pan or context", "field"):
         session.camera = session.camera.panned(dx, dy)
     elif drag.what == "scrub":
         session._scrub(x)
@@ -147,7 +156,9 @@ def released(session: RunSession, x: float, y: float) -> None:
     session.hover = session.under(x, y)
     if drag is None or drag.moved:
         return
-    if drag.what == "handle start" and near_handle(session, x, y) != drag.what:
+    if drag.what == "pan or context":
+        choosing.open_context(session, x, y)
+    elif drag.what == "handle start" and near_handle(session, x, y) != drag.what:
         # A press on the body alone, which lies over much else.
         if not click_field(session, x, y):
             session._pick("start")
@@ -159,7 +170,7 @@ def released(session: RunSession, x: float, y: float) -> None:
 
 def wheel(session: RunSession, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
     """The wheel turns: nearer and farther on the field, more and less on a number, on and back on the strip."""
-    if session._covered:
+    if session._covered or listing.wheel(session, steps):
         return
     what = session.under(x, y) or ""
     if session.places.field.contains(x, y) and not what.startswith("menu"):

@@ -18,6 +18,7 @@ from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.motion import Pose
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Trials
+from fieldsim.window import listing
 from fieldsim.window.camera import Camera
 from fieldsim.window.clock import Clock
 from fieldsim.window.dials import Refused
@@ -257,7 +258,7 @@ class RunSession(Session[EditedRun]):
         """What is under a pixel, by name."""
         if self._covered:
             return self.over_at(x, y)
-        row = leading.row_at(self, x, y)
+        row = listing.row_at(self, x, y) or leading.row_at(self, x, y)
         if row is not None:
             return row
         what = self.places.at(x, y)
@@ -314,10 +315,14 @@ class RunSession(Session[EditedRun]):
         if isinstance(place, int):
             # The strip may still be that of the last run that could be planned.
             place = min(max(place, 0), len(self.run.segments) - 1)
-        if place != self.place:
-            self.row = self.first_row = 0
+        other, self.place, self.thing = place != self.place, place, None
+        if other:
             self.entry = None
-        self.place, self.thing = place, None
+            self.first_row = 0
+            # Its first number is armed: digits change that, and nobody has to look for it.
+            lines = self.lines
+            self.row = next((n for n, line in enumerate(lines) if not line.choice), 0)
+            self._show_row()
 
     def _step(self, history: History[EditedRun], words: str) -> None:
         self.entry = None
@@ -342,7 +347,12 @@ class RunSession(Session[EditedRun]):
 
     def key(self, pressed: str) -> None:
         """A key goes down: it is for a name that is typed or a menu first."""
-        if self._covered or not (naming.key(self, pressed) or (self.entry is None and leading.key(self, pressed))):
+        listed = self.listing is not None and self.naming is None
+        if (
+            self._covered
+            or listed
+            or not (naming.key(self, pressed) or (self.entry is None and leading.key(self, pressed)))
+        ):
             super().key(pressed)
 
     # --- the number card ---------------------------------------------------------------------------------------------
@@ -371,6 +381,8 @@ class RunSession(Session[EditedRun]):
 
     def text(self, letters: str) -> None:
         """Letters are typed."""
+        if self.listing is not None:
+            return
         if self.naming is not None:
             if not self._covered:
                 naming.letters(self, letters)

@@ -17,7 +17,16 @@ from fieldsim.window.run.files import EditedRun
 if TYPE_CHECKING:
     from fieldsim.window.run.session import RunSession
 
-__all__ = ["last_by_eye", "last_of", "switch_robot", "switch_row", "switch_start", "switch_wear"]
+__all__ = [
+    "drive_with",
+    "last_by_eye",
+    "last_of",
+    "start_in",
+    "switch_robot",
+    "switch_row",
+    "switch_start",
+    "switch_wear",
+]
 
 
 def switch_row(session: RunSession, index: int, way: int) -> None:
@@ -34,7 +43,11 @@ def switch_start(session: RunSession, way: int) -> None:
     # By eye comes back to where it was by eye last.
     options.append(None)
     now = None if isinstance(session.run.start, StartByEye) else session.run.start
-    to = options[(options.index(now) + way) % len(options)]
+    start_in(session, options[(options.index(now) + way) % len(options)])
+
+
+def start_in(session: RunSession, to: str | None) -> None:
+    """The start in a jig, or by eye (None)."""
     if to is None:
         last = last_by_eye(session)
         made = run_edits.start_by_eye(session.run) if last is None else replace(session.run, start=last)
@@ -64,7 +77,11 @@ def switch_robot(session: RunSession, way: int) -> None:
         return
     now = session.history.state.robot_file
     # Its file may have been taken away or spoilt since.
-    file = files[(files.index(now) + way) % len(files)] if now in files else files[0]
+    drive_with(session, files[(files.index(now) + way) % len(files)] if now in files else files[0])
+
+
+def drive_with(session: RunSession, file: Path) -> None:
+    """Another robot, by its file."""
     robot = last_of(session, file) or session.robots[file]
     made = run_edits.with_robot(session.run, robot, take_off=True)
     if isinstance(made, Refused):

@@ -11,6 +11,7 @@ from fieldsim.language import in_digits, tr
 from fieldsim.model import StartByEye
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import left_gap, near_gaps
+from fieldsim.window import listing
 from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import RUN_KEYS, help_rows
 from fieldsim.window.paint.build import cloud_of
@@ -85,7 +86,7 @@ class RunView:
             segment=session.place + 1 if isinstance(session.place, int) else None,
             thing=session.thing if session.thing is not None else self._jig(),
             numbers=self._numbers(),
-            menu=leading.menu_words(session),
+            menu=listing.words_of(session) or leading.menu_words(session),
             leads=session.leading is not None,
             stays=session.stays,
             switches=self._switches(),
@@ -195,6 +196,7 @@ class RunView:
                     wrong=entry is not None and entry.wrong,
                     cursor=entry.cursor if entry is not None else None,
                     fresh=entry is not None and entry.fresh,
+                    listed=line.choice,
                 )
             )
         return Numbers(title, note, tuple(rows))

@@ -152,7 +152,7 @@ def test_a_box_is_drawn_lined_up_sized_named_and_saved(desk: FieldDesk) -> None:
     write("mill")
     press(pygame.K_RETURN, "\r")
     for _ in range(3):
-        press(pygame.K_DOWN)
+        press(pygame.K_DOWN, mod=pygame.KMOD_CTRL)
     press(pygame.K_RETURN, "\r")
     write("21 cm")
     press(pygame.K_RETURN, "\r")

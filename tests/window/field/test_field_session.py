@@ -204,7 +204,7 @@ def test_corners_of_an_outline_are_picked_put_in_and_taken_away() -> None:
     made.key("e")
     made.key("e")
     assert made.chosen == Handle("obstacle", 2, "corner 1")
-    made.key("alt right")
+    made.key("right")
     assert grips.place_of(made.field, Handle("obstacle", 2, "corner 1")) == (1101.0, 600.0)
     made.key("i")
     assert made.chosen == Handle("obstacle", 2, "corner 2")
