@@ -20,6 +20,8 @@ from fieldsim.match.story import Story, Stretch, tell
 from fieldsim.match.worth import estimate
 from fieldsim.model.errors import shown
 from fieldsim.model.match import Match
+from fieldsim.report.phrases import signed
+from fieldsim.report.words.match import points_words
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Trials
 from fieldsim.studies.answer import Pose
@@ -32,7 +34,7 @@ from fieldsim.window.paint.scene import Way
 from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, Session
 
-__all__ = ["MatchSession", "Played", "Tried"]
+__all__ = ["Carried", "MatchSession", "Played", "Tried"]
 
 # Matches that can be looked at, and of which the average is told.
 MATCHES = 2_000
@@ -85,11 +87,32 @@ class Played:
             left = [shown(each.name, 40) for n, each in enumerate(match.runs) if n not in best]
             name = tr("best order, without {runs}", runs=", ".join(left)) if left else tr("best order")
             orders.append((name, best))
-        scores = [play(bank, order, threads).score for _, order in orders]
-        spreads = [np.quantile(each, (0.05, 0.95), method="inverted_cdf") for each in scores]
+        empty = Played(bank, seed, (), (), ())
+        for name, order in orders:
+            empty = empty.with_order(name, order, threads)
+        return empty
+
+    def with_order(self, name: str, order: Order, threads: int | None = None) -> Played:
+        """With one more order to look at; one of that name gives way to it."""
+        score = play(self.bank, order, threads).score
+        low, high = np.quantile(score, (0.05, 0.95), method="inverted_cdf")
+        kept = [n for n, (known, _) in enumerate(self.orders) if known != name]
         return Played(
-            bank, seed, tuple(orders), tuple(map(estimate, scores)), tuple((float(a), float(b)) for a, b in spreads)
+            self.bank,
+            self.seed,
+            (*(self.orders[n] for n in kept), (name, order)),
+            (*(self.means[n] for n in kept), estimate(score)),
+            (*(self.spreads[n] for n in kept), (float(low), float(high))),
         )
+
+
+@dataclass(frozen=True)
+class Carried:
+    """A run that is being taken to another place: the order that would be, and the pointer's pixel."""
+
+    run: int
+    order: Order
+    x: float
 
 
 class MatchSession(Session[Order]):
@@ -111,6 +134,7 @@ class MatchSession(Session[Order]):
         self.camera = Camera.fit(self.places.field, played.bank.match.runs[0].run.field.size, self.margin)
         self._drag: tuple[str, tuple[float, float], tuple[float, float]] | None = None
         self._tried: dict[tuple[int, int], Tried] = {}
+        self.carried: Carried | None = None
         self.story: Story
         self.strip: Strip
         self._tell()
@@ -274,6 +298,9 @@ class MatchSession(Session[Order]):
         word = what.split(" ")
         if what == "field" or button != "left":
             self._drag = "field", (x, y), (x, y)
+        elif word[0] == "block" and self.run_at(x) is not None:
+            # A click goes there; a drag takes the run to another place.
+            self._drag = "run", (x, y), (x, y)
         elif word[0] in ("ribbon", "axis", "block"):
             self._drag = "scrub", (x, y), (x, y)
             self._scrub(x)
@@ -291,11 +318,21 @@ class MatchSession(Session[Order]):
         self._drag = what, at, (x, y)
         if what == "scrub":
             self._scrub(x)
+        elif what == "run":
+            self.carried = self._carried(at, x) if abs(x - at[0]) > STILL * self.places.unit else None
+            if self.carried is not None:
+                self.say(self._in_order(self.carried.order))
         elif hypot(x - at[0], y - at[1]) > STILL * self.places.unit:
             self.camera = self.camera.panned(x - last[0], y - last[1])
 
     def released(self, x: float, y: float) -> None:
-        self._drag = None
+        drag, carried = self._drag, self.carried
+        self._drag = self.carried = None
+        if drag is not None and drag[0] == "run":
+            if carried is None:
+                self._scrub(drag[1][0])
+            elif carried.order != self.order:
+                self._take_order(carried.order)
         self.hover = self.under(x, y)
 
     def wheel(self, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
@@ -340,6 +377,10 @@ class MatchSession(Session[Order]):
             "next match": lambda: self._switch(1, 1),
             "last match": lambda: self._switch(1, -1),
             "order": lambda: self._switch(0, 1),
+            "earlier": lambda: self._shift_run(-1),
+            "later": lambda: self._shift_run(1),
+            "remove": self._leave_out,
+            "add": self._put_in,
             "fit": self._fit,
             "nearer": lambda: self._zoom(ZOOM),
             "farther": lambda: self._zoom(1 / ZOOM),
@@ -376,6 +417,81 @@ class MatchSession(Session[Order]):
 
     def _fit(self) -> None:
         self.camera = Camera.fit(self.places.field, self.match.runs[0].run.field.size, self.margin)
+
+    # --- the order by hand -------------------------------------------------------------------------------------------
+
+    @property
+    def order(self) -> Order:
+        """The runs in the order in which they are played."""
+        return self.played.orders[self.which][1]
+
+    def run_at(self, x: float) -> int | None:
+        """The run whose first drive has its block at a pixel of the strip."""
+        block = self.strip.block_at(x)
+        if block is None or block > len(self.story.stretches):
+            return None
+        stretch = self.story.stretches[block - 1]
+        return stretch.run if stretch.what == "drive" else None
+
+    def _carried(self, at: tuple[float, float], x: float) -> Carried | None:
+        """The run that was pressed, taken to a pixel: before the first run whose block's middle lies right of it."""
+        run = self.run_at(at[0])
+        if run is None:
+            return None
+        middles: dict[int, float] = {}
+        for n, stretch in enumerate(self.story.stretches):
+            if stretch.what == "drive" and stretch.run not in middles:
+                middles[stretch.run] = (self.strip.edges[n] + self.strip.edges[n + 1]) / 2
+        rest = [each for each in self.order if each != run]
+        place = sum(middles.get(each, float("inf")) < x for each in rest)
+        return Carried(run, (*rest[:place], run, *rest[place:]), x)
+
+    def _take_order(self, order: Order) -> None:
+        """Play the matches in an order of one's own."""
+        known = next((n for n, (_, each) in enumerate(self.played.orders) if each == order), None)
+        if known is None:
+            self.played = self.played.with_order(tr("order by hand"), order)
+            known = len(self.played.orders) - 1
+        before = self.played.means[self.which if self.which < len(self.played.means) else 0]
+        self.which = known
+        self.seconds = 0.0
+        self._tell()
+        after = self.played.means[known]
+        more = after.mean - before.mean
+        self.say(
+            tr("{names}: on average {points}, {more} against before", names=self._in_order(order),
+               points=points_words(after), more=("+" if more > 0 else "") + signed(more, 1))
+        )  # fmt: skip
+
+    def _in_order(self, order: Order) -> str:
+        return " - ".join(shown(self.match.runs[n].name, 24) for n in order)
+
+    def _shift_run(self, way: int) -> None:
+        """The run at the playhead earlier or later."""
+        order = list(self.order)
+        at = order.index(self.stretch.run)
+        to = at + way
+        if not 0 <= to < len(order):
+            self.say(tr("It is the first already") if way < 0 else tr("It is the last already"))
+            return
+        order[at], order[to] = order[to], order[at]
+        self._take_order(tuple(order))
+
+    def _leave_out(self) -> None:
+        """The run at the playhead is not driven at all."""
+        order = tuple(each for each in self.order if each != self.stretch.run)
+        if not order:
+            self.say(tr("One run has to stay"))
+            return
+        self._take_order(order)
+
+    def _put_in(self) -> None:
+        """A run that is left out comes in at the end."""
+        left = [n for n in range(len(self.match.runs)) if n not in self.order]
+        if left:
+            self._take_order((*self.order, left[0]))
+        else:
+            self.say(tr("Every run is in it"))
 
     def _switch(self, index: int, way: int) -> None:
         if index == 0:

@@ -274,3 +274,73 @@ def test_the_command(tmp_path: Path) -> None:
     done = fieldsim("watch", BAKERY, "--picture", tmp_path / "m.png", "--at", "30s")
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "m.png").stat().st_size > 5000
+
+
+# --- the order by hand ---------------------------------------------------------------------------------------------
+
+
+def block_of(session: MatchSession, run: int) -> tuple[float, float]:
+    """The middle of the block of a run's first drive."""
+    n = next(n for n, each in enumerate(session.story.stretches) if each.what == "drive" and each.run == run)
+    rect = session.places.segments
+    return (session.strip.edges[n] + session.strip.edges[n + 1]) / 2, rect.y + rect.h / 2
+
+
+def drag(session: MatchSession, start: tuple[float, float], end: tuple[float, float]) -> None:
+    session.moved(*start)
+    session.pressed(*start)
+    session.moved((start[0] + end[0]) / 2, end[1])
+    session.moved(*end)
+    session.released(*end)
+
+
+def test_a_run_is_dragged_to_another_place_and_its_worth_is_told(session: MatchSession) -> None:
+    order = session.order
+    first, last = order[0], order[-1]
+    start, end = block_of(session, first), block_of(session, last)
+    drag(session, start, (end[0] + 3.0, end[1]))
+    moved = (*order[1:], first)
+    assert session.order == moved
+    which = session.which
+    score = play(session.played.bank, moved).score
+    assert session.played.means[which].mean == pytest.approx(score.mean())
+    low, high = session.played.spreads[which]
+    assert (low, high) == pytest.approx(np.quantile(score, (0.05, 0.95), method="inverted_cdf"))
+    assert "against before" in session.toast
+    # Back again it is the order as written, and not one more.
+    count = len(session.played.orders)
+    drag(session, block_of(session, first), (block_of(session, moved[0])[0] - 3.0, end[1]))
+    assert session.order == order
+    assert len(session.played.orders) == count
+
+
+def test_a_click_on_a_block_goes_there_and_moves_nothing(session: MatchSession) -> None:
+    order = session.order
+    at = block_of(session, order[1])
+    session.moved(*at)
+    session.pressed(*at)
+    session.released(*at)
+    assert session.order == order
+    assert session.stretch.run == order[1]
+    assert session.stretch.what == "drive"
+
+
+def test_keys_move_a_run_leave_it_out_and_put_it_in(session: MatchSession) -> None:
+    order = session.order
+    session.do("begin")
+    session.key(",")
+    assert "first already" in session.toast
+    session.key(".")
+    assert session.order == (order[1], order[0], *order[2:])
+    session.key("delete")
+    assert order[1] not in session.order
+    session.key("n")
+    assert session.order == (order[0], *order[2:], order[1])
+    session.key("n")
+    assert "Every run" in session.toast
+    while len(session.order) > 1:
+        session.key("delete")
+    session.key("delete")
+    assert "has to stay" in session.toast
+    # One order by hand at most is kept beside those that were there.
+    assert sum(name == "order by hand" for name, _ in session.played.orders) == 1
