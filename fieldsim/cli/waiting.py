@@ -43,13 +43,20 @@ def getting_ready() -> Iterator[None]:
         teller.join()
 
 
+def _seen(done: int, wanted: int) -> None:
+    _Progress.shown = True
+
+
 @contextmanager
 def progress() -> Iterator[Any]:
     """A bar with the time left on stderr, if that is a terminal and the work takes more than a second."""
+    _Progress.shown = False
+    if not sys.stderr.isatty():
+        yield _seen
+        return
     from tqdm import tqdm
 
-    bar = tqdm(unit=tr(" trials"), delay=1, disable=not sys.stderr.isatty(), leave=False, dynamic_ncols=True)
-    _Progress.shown = False
+    bar = tqdm(unit=tr(" trials"), delay=1, leave=False, dynamic_ncols=True)
 
     def watch(done: int, wanted: int) -> None:
         _Progress.shown = True
