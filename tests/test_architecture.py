@@ -21,7 +21,7 @@ STAIRCASE = (
     ("files", "stats"),
     ("sim",),
     ("studies",),
-    ("calibration", "match"),
+    ("calibration", "match", "photo"),
     ("planning",),
     ("logbook",),
     ("report",),
@@ -61,6 +61,7 @@ ALLOWED = {
     "click": ("fieldsim.cli",),
     "tqdm": ("fieldsim.cli",),
     "xlsxwriter": ("fieldsim.pages.workbook",),
+    "cv2": ("fieldsim.photo.opencv",),
 }
 
 

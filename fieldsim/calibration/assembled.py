@@ -66,7 +66,8 @@ class Assembled:
         words = np.array([word for test in self.tests for word in test.words])
         near = np.abs(slopes[:, None, :] - slopes[None, :, :]).max(axis=2) <= 1e-9 * np.abs(slopes).max()
         steps = self.reml.reading[:, None] == self.reml.reading[None, :]
-        made = near & steps & (words[:, None] == words[None, :])
+        rounded = np.array([test.rounded for test in self.tests for _ in test.words])
+        made = near & steps & (words[:, None] == words[None, :]) & rounded[:, None] & rounded[None, :]
         np.fill_diagonal(made, False)
         return np.asarray(made, dtype=np.bool_)
 

@@ -177,7 +177,7 @@ def effect(model: Assembled, sds: FloatArray, look: Look) -> tuple[Misfit, float
     error = sqrt(spread[place, place] + float(weights @ replace(model, reml=reml).rounded_alike(sds) @ weights))
     size = float(b[place])
     half = float(stdtrit(freedom, 0.5 + CONFIDENCE / 2)) * error if freedom else np.inf
-    chance = 2 * float(stdtr(freedom, -abs(size) / error)) if freedom else 1.0
+    chance = 2 * float(stdtr(freedom, -abs(size) / error)) if freedom and error > 0.0 else 1.0
     return Misfit(look.by, Estimate(f"bias.{look.of}", size, size - half, size + half, look.tests)), chance
 
 

@@ -11,6 +11,7 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import radians
 from typing import Literal
 
 import numpy as np
@@ -85,24 +86,35 @@ class Observed:
     parts: dict[str, FloatArray]
     """(k, rows) slopes with the drawn numbers of each source, for a standard deviation of 1 in the files' units."""
     reading: FloatArray
-    """(k,) variances of rounding to the steps of the tape or protractor: r^2/12."""
+    """(k,) variances of measuring: of rounding to the steps of tape or protractor, r^2/12, or of a photo's poses."""
+    rounded: bool = True
+    """Whether ``reading`` is rounding, which goes together where a robot scatters by less than a step."""
 
 
 def observed(robot: Robot, test: DrivenTest) -> Observed:
     """A test's readings, of a robot with these wheels and speeds; its own accuracy counts only by the speeds it was
     measured at."""
-    tape = test.tape**2 / 12
+    tape = beside = test.tape**2 / 12
     angle = test.protractor**2 / 12
+    by_photo = test.photo is not None and test.photo_angle is not None
+    if test.photo is not None and test.photo_angle is not None:
+        # The pose before and the pose after, each as exact as the photo tells.
+        tape = beside = 2 * test.photo**2
+        angle = 2 * test.photo_angle**2
+        if isinstance(test, StraightTest):
+            # The line it was set on is its heading before. That sideways and heading have this error together is left
+            # out: it says no more than what is there.
+            beside += (test.travel * radians(test.photo_angle)) ** 2
     readings: list[tuple[str, int, float, float]] = []
     match test:
         case StraightTest():
             readings.append(("travel", 0, test.travel, tape))
             if test.sideways is not None:
-                readings.append(("sideways", 1, test.sideways, tape))
+                readings.append(("sideways", 1, test.sideways, beside))
             if test.heading is not None:
                 readings.append(("heading", 2, test.heading, angle))
         case TurnTest():
-            if test.side is not None:
+            if test.side is not None and not by_photo:
                 # Two readings, far less near, over the side: asin is straight enough near 0.
                 angle = 2 * tape * float(np.degrees(1 / test.side)) ** 2
             readings.append(("angle", 2, test.angle, angle))
@@ -117,7 +129,7 @@ def observed(robot: Robot, test: DrivenTest) -> Observed:
         # Its heading is told as how far off it is, not with the full turn.
         expected = np.where(np.array(which) == 2, 0.0, expected)
     made = {name: slope[which] for name, slope in parts.items()}
-    if not isinstance(test, TurnTest):
+    if not isinstance(test, TurnTest) and not by_photo:
         made["tape"] = np.diag([1.0 if row < 2 else 0.0 for row in which])
     return Observed(
         line=test.line,
@@ -127,6 +139,7 @@ def observed(robot: Robot, test: DrivenTest) -> Observed:
         bias=bias[which],
         parts=made,
         reading=np.array([variance for _, _, _, variance in readings]),
+        rounded=not by_photo,
     )
 
 

@@ -23,9 +23,14 @@ def placing(jig: str, tests: Sequence[PlacingTest]) -> Placed:
         if len(values) < 2:
             continue
         n = len(values)
-        read_by = "protractor" if part == "heading" else "tape"
-        step = float(np.mean([getattr(test, read_by) for test in tests]))
-        reading = step**2 / 12
+        tool, photo = ("protractor", "photo_angle") if part == "heading" else ("tape", "photo")
+        step = float(np.mean([0.0 if test.photo is not None else getattr(test, tool) for test in tests]))
+        # A photo's own error is no step; each placing is one pose.
+        reading = float(
+            np.mean(
+                [getattr(test, tool) ** 2 / 12 if test.photo is None else getattr(test, photo) ** 2 for test in tests]
+            )
+        )
         total = float(values.var(ddof=1))
         ends = [(n - 1) * total / chdtri(n - 1, q) for q in (0.5 - CONFIDENCE / 2, 0.5 + CONFIDENCE / 2)]
         sds = [sqrt(max(0.0, v - reading)) for v in (total, *ends)]
@@ -35,7 +40,8 @@ def placing(jig: str, tests: Sequence[PlacingTest]) -> Placed:
         mean = float(values.mean())
         # Readings that scatter by less than their steps are all off by the same.
         own = max(total - reading, 0.0)
-        variance = (own + reading) / n + reading * float(correlation(np.array(2 * own), step)) * (n - 1) / n
+        together = float(correlation(np.array(2 * own), step)) if step else 0.0
+        variance = (own + reading) / n + step**2 / 12 * together * (n - 1) / n
         half = float(stdtrit(n - 1, 0.5 + CONFIDENCE / 2)) * sqrt(variance)
         off.append(Estimate(part, mean, mean - half, mean + half, n))
     whole = len(tests) >= 2

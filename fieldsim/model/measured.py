@@ -72,6 +72,8 @@ _HEADING = Maybe(Number(ANGLE, least=-90.0, most=90.0))
 _PROTRACTOR = Annotated[
     float, Number(ANGLE, above=0.0, most=15.0), "How finely the angle was read, degrees; values are rounded to it."
 ]
+_PHOTO = tr_later("How exactly a pose was taken from a photo, give or take, mm. Left out: measured by tape.")
+_PHOTO_ANGLE = tr_later("How exactly its heading was taken from the photo, give or take, degrees.")
 _OFF = Number(LENGTH, least=-ROBOT, most=ROBOT)
 _PLACED = Number(LENGTH, least=-200.0, most=200.0)
 
@@ -118,8 +120,25 @@ def _sideways_fits(travel: float, sideways: float | None) -> Iterator[Complaint]
         yield Complaint(("sideways",), text, tr("measure square to the line the robot was set on"))
 
 
+def _photo_whole(photo: float | None, photo_angle: float | None) -> Iterator[Complaint]:
+    if photo is not None and photo_angle is None:
+        yield Complaint(("photo_angle",), tr("is empty, but the place is from a photo"), tr(_PHOTO_ANGLE))
+    if photo is None and photo_angle is not None:
+        yield Complaint(("photo",), tr("is empty, but the heading is from a photo"), tr(_PHOTO))
+
+
 @dataclass(frozen=True, kw_only=True)
-class StraightTest(_Test):
+class _PhotoTest(_Test):
+    """A test that may be measured from photos: of the pose before and the pose after, or of one pose."""
+
+    photo: Annotated[float | None, Maybe(Number(LENGTH, above=0.0, most=20.0)), _PHOTO] = None
+    """Standard deviation of each coordinate of one pose, mm, as it counts in a difference of two; None for a tape."""
+    photo_angle: Annotated[float | None, Maybe(Number(ANGLE, above=0.0, most=15.0)), _PHOTO_ANGLE] = None
+    """Standard deviation of the heading of one pose, degrees, likewise."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StraightTest(_PhotoTest):
     """One straight. ``travel`` is measured along the line the robot was set on, ``sideways`` square to it, mm, left
     positive; ``heading`` is how much the heading changed, degrees, left positive; None where it was not measured."""
 
@@ -127,6 +146,7 @@ class StraightTest(_Test):
     rules: ClassVar[tuple[Rule, ...]] = (
         Rule(("commanded", "travel"), _travel_fits),
         Rule(("travel", "sideways"), _sideways_fits),
+        Rule(("photo", "photo_angle"), _photo_whole),
     )
 
     commanded: Annotated[
@@ -233,7 +253,7 @@ def _turn_fits(
 
 
 @dataclass(frozen=True, kw_only=True)
-class TurnTest(_Test):
+class TurnTest(_PhotoTest):
     """One turn on the spot, degrees, left positive.
 
     What it made was read as an angle (``angle_read``), or by tape: ``near`` and ``far`` are the distances, mm, of the
@@ -248,6 +268,7 @@ class TurnTest(_Test):
         Rule(("angle_read", "near", "far", "side"), _one_way),
         Rule(("commanded", "near", "far", "side"), _distances_fit),
         Rule(("commanded", "angle_read", "near", "far", "side"), _turn_fits),
+        Rule(("photo", "photo_angle"), _photo_whole),
     )
 
     commanded: Annotated[
@@ -283,13 +304,16 @@ def _return_fits(side: float, return_x: float, return_y: float) -> Iterator[Comp
 
 
 @dataclass(frozen=True, kw_only=True)
-class SquarePathTest(_Test):
+class SquarePathTest(_PhotoTest):
     """A square path of four equal sides (mm) and four quarter turns, back to where it began. ``return_x`` and
     ``return_y`` are where it ended as seen from where it began, mm: x forward, y left; ``heading`` is by how much its
     heading was off then, degrees, left positive. ``direction`` is as seen from above: cw turns right."""
 
     noun: ClassVar[str] = "square path test"
-    rules: ClassVar[tuple[Rule, ...]] = (Rule(("side", "return_x", "return_y"), _return_fits),)
+    rules: ClassVar[tuple[Rule, ...]] = (
+        Rule(("side", "return_x", "return_y"), _return_fits),
+        Rule(("photo", "photo_angle"), _photo_whole),
+    )
 
     side: Annotated[float, Number(LENGTH, least=50.0, most=HALL), "The side of the square, mm."]
     direction: Annotated[
@@ -305,11 +329,12 @@ class SquarePathTest(_Test):
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlacingTest(_Test):
+class PlacingTest(_PhotoTest):
     """The robot put down by hand: how far it stood from where it was meant to, mm and degrees, seen along the heading
     it was meant to have. ``jig`` is the name of the jig it was set against, None if it was placed by eye."""
 
     noun: ClassVar[str] = "placing test"
+    rules: ClassVar[tuple[Rule, ...]] = (Rule(("photo", "photo_angle"), _photo_whole),)
 
     along: Annotated[float, _PLACED, "How far ahead of its place it stood, mm; behind it if negative."]
     across: Annotated[float, _PLACED, "How far left of its place it stood, mm; right of it if negative."]

@@ -675,6 +675,7 @@ COLUMNS = {
     "commanded deg": "commanded", "angle deg": "angle_read", "near mm": "near", "far mm": "far", "side mm": "side",
     "direction": "direction", "return x mm": "return_x", "return y mm": "return_y", "jig": "jig", "along mm": "along",
     "across mm": "across", "tape mm": "tape", "protractor deg": "protractor",
+    "photo mm": "photo", "photo deg": "photo_angle",
     "result": "result", "came off": "came_off", "note": "note",
     "run": "run", "where": "where", "segment": "segment", "target": "target", "miss mm": "miss", "seconds s": "seconds",
 }  # fmt: skip

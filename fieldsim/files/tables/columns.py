@@ -101,6 +101,7 @@ def _form(words: str, record: type[Checked], *columns: tuple[str, str]) -> Form:
 
 _DATE, _NOTE, _TAPE = ("date", "date"), ("note", "note"), ("tape mm", "tape")
 _PROTRACTOR = ("protractor deg", "protractor")
+_PHOTO = ("photo mm", "photo"), ("photo deg", "photo_angle")
 _SPEED, _TURN_SPEED = ("speed mm/s", "speed"), ("turn speed deg/s", "turn_speed")
 _HEADING, _HEADING_FROM = ("heading deg", "heading"), ("heading from", "heading_from")
 
@@ -109,28 +110,29 @@ SHEET = Layout(
     (
         "date", "test", "heading from", "speed mm/s", "turn speed deg/s", "commanded mm", "commanded deg", "travel mm",
         "sideways mm", "heading deg", "angle deg", "near mm", "far mm", "side mm", "direction", "return x mm",
-        "return y mm", "jig", "along mm", "across mm", "tape mm", "protractor deg", "result", "came off", "note",
+        "return y mm", "jig", "along mm", "across mm", "tape mm", "protractor deg", "photo mm", "photo deg", "result",
+        "came off", "note",
     ),
     ("test",),
     "test",
     MappingProxyType({
         "straight": _form(
             tr_later("a straight test"), StraightTest, _DATE, _HEADING_FROM, _SPEED, ("commanded mm", "commanded"),
-            ("travel mm", "travel"), ("sideways mm", "sideways"), _HEADING, _TAPE, _PROTRACTOR, _NOTE,
+            ("travel mm", "travel"), ("sideways mm", "sideways"), _HEADING, _TAPE, _PROTRACTOR, *_PHOTO, _NOTE,
         ),
         "turn": _form(
             tr_later("a turn test"), TurnTest, _DATE, _HEADING_FROM, _TURN_SPEED, ("commanded deg", "commanded"),
             ("angle deg", "angle_read"), ("near mm", "near"), ("far mm", "far"), ("side mm", "side"), _TAPE,
-            _PROTRACTOR, _NOTE,
+            _PROTRACTOR, *_PHOTO, _NOTE,
         ),
         "square path": _form(
             tr_later("a square path test"), SquarePathTest, _DATE, _HEADING_FROM, _SPEED, _TURN_SPEED, _HEADING,
             ("side mm", "side"), ("direction", "direction"), ("return x mm", "return_x"), ("return y mm", "return_y"),
-            _TAPE, _PROTRACTOR, _NOTE,
+            _TAPE, _PROTRACTOR, *_PHOTO, _NOTE,
         ),
         "placing": _form(
             tr_later("a placing test"), PlacingTest, _DATE, _HEADING, ("jig", "jig"), ("along mm", "along"),
-            ("across mm", "across"), _TAPE, _PROTRACTOR, _NOTE,
+            ("across mm", "across"), _TAPE, _PROTRACTOR, *_PHOTO, _NOTE,
         ),
         "drop": _form(
             tr_later("a drop test"), DropTest, _DATE, _TAPE, ("result", "result"), ("came off", "came_off"), _NOTE

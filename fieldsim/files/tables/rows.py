@@ -204,7 +204,9 @@ class RowReader(CellReader):
             self.readings.extend(self._readings(form, cells, values))
 
     def _readings(self, form: Form, cells: Mapping[str, Cell], values: Mapping[str, Any]) -> Iterator[Reading]:
-        """What was read off a tape or a protractor in this row."""
+        """What was read off a tape or a protractor in this row; a photo has no steps."""
+        if values.get("photo") is not None:
+            return
         for column, attribute in form.columns.items():
             tool = READ_WITH.get(attribute.name)
             value = values.get(attribute.name)
