@@ -81,6 +81,15 @@ class Bias(Systematic):
         return replace(self, **{each: getattr(self, each) + step for each in names})
 
 
+# With which power of the speed a stop error grows.
+_Grows = Annotated[
+    float | None,
+    Maybe(Number(least=0.0, most=3.0)),
+    "The stop error grows with this power of the speed: 1 is in proportion, 0 not at all. Left out: in proportion, "
+    "which is assumed.",
+]
+
+
 @dataclass(frozen=True)
 class StraightNoise(Checked):
     """Standard deviations: mm at the stop; mm and degrees per root metre."""
@@ -94,6 +103,7 @@ class StraightNoise(Checked):
     veer: Annotated[
         float, Number(VEER_WALK, least=0.0, most=360.0), "Standard deviation of the heading, degrees per root metre."
     ] = 0.0
+    grows: _Grows = None
 
 
 @dataclass(frozen=True)
@@ -106,6 +116,7 @@ class TurnNoise(Checked):
     slip: Annotated[
         float, Number(SLIP_WALK, least=0.0, most=360.0), "Standard deviation on the way, degrees per root quarter turn."
     ] = 0.0
+    grows: _Grows = None
 
 
 @dataclass(frozen=True)

@@ -190,7 +190,7 @@ def _robot_table(run: Run) -> Iterator[str | Table]:
     accuracy = robot.accuracy
     for group in ("bias", "day", "straight", "turn", "gyro", "square"):
         record = getattr(accuracy, group)
-        told = {name for name in attributes(type(record)) if getattr(record, name)}
+        told = {name for name in attributes(type(record)) if getattr(record, name) or name == "grows"}
         used = group != "gyro" or robot.drive.heading_from == "gyro"
         found += _numbers(group, record, told if used else set())
     found += _numbers("accuracy", accuracy, {"measured_at", "turn_measured_at"} if accuracy != Accuracy() else set())

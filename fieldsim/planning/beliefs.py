@@ -71,6 +71,11 @@ class Noise:
     track: float
 
 
+def _power(grows: float | None) -> float:
+    """With which power of the speed a stop error grows: see ``fieldsim.sim.stops``."""
+    return 1.0 if grows is None else grows
+
+
 def noise_of(robot: Robot) -> Noise:
     """A robot's errors at its own speeds."""
     drive, accuracy = robot.drive, robot.accuracy
@@ -80,11 +85,11 @@ def noise_of(robot: Robot) -> Noise:
     faster = drive.turn_speed / (accuracy.turn_measured_at or drive.turn_speed)
     return Noise(
         gyro=gyro,
-        stop=accuracy.straight.stop * speed / accuracy.measured_at,
+        stop=accuracy.straight.stop * (speed / accuracy.measured_at) ** _power(accuracy.straight.grows),
         walk=accuracy.straight.distance / sqrt(1000.0),
         veer=0.0 if gyro else radians(accuracy.straight.veer) / sqrt(1000.0),
         hold=radians(accuracy.gyro.hold) if gyro else 0.0,
-        turn_stop=radians(accuracy.turn.stop) * faster,
+        turn_stop=radians(accuracy.turn.stop) * faster ** _power(accuracy.turn.grows),
         slip=0.0 if gyro else radians(accuracy.turn.slip) / sqrt(radians(90.0)),
         face=radians(accuracy.square.heading),
         along=accuracy.square.along,

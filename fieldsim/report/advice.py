@@ -355,6 +355,11 @@ def _worth(remedy: RemedyAnswer, words: str) -> str:
         time = ""
     more = more[0].upper() + more[1:]
     told = tr(words, what=remedy.what, more=more, time=time)
+    if remedy.assumed:
+        told += " " + tr(
+            "That a slower stop is more exact, in proportion, is assumed: tests at two speeds tell 'fieldsim fit' how "
+            "much."
+        )
     if remedy.holds is None or not left_open(remedy.holds):
         return told
     return f"{told} " + tr(

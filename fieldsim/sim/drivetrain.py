@@ -60,7 +60,7 @@ from fieldsim.sim.alignment import line_of, line_outline, pushed, sensors_of, ta
 from fieldsim.sim.kernel.course import LINE_SQUARE, SQUARE, UNTIL, Alignments, Wheels
 from fieldsim.sim.kernel.shapes import Floats, shapes
 from fieldsim.sim.motion import held_point, jig_of, speed_of, start_pose, travel_and_turn
-from fieldsim.sim.stops import at_speed, late
+from fieldsim.sim.stops import at_speed, known_at_speed, late
 from fieldsim.sim.table import Table, table_of
 
 # Longest pair of pieces of a straight or arc, mm, and the largest turn of a piece, degrees.
@@ -273,7 +273,7 @@ class _Builder:
             kind = LINE_SQUARE if isinstance(segment, LineSquare) else UNTIL
             passes = segment.legs
             self.over[-1] = (
-                at_speed(self.accuracy.bias.stop, segment, self.run.robot) if isinstance(segment, Until) else 0.0
+                known_at_speed(self.accuracy.bias.stop, segment, self.run.robot) if isinstance(segment, Until) else 0.0
             )
             row = self.drawn(number, SIGHT, 2 + 2 * passes)
             sight = (

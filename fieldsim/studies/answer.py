@@ -165,6 +165,8 @@ class RemedyAnswer:
     seconds: Annotated[float, "how much longer it takes, planned"]
     holds: Annotated[float | None, "share of the robots that fit the tests that it helps"] = None
     """None where no file says what the tests leave open, or it was not tried with these."""
+    assumed: bool = False
+    """It drives at another speed, and that stop errors grow in proportion to the speed is assumed, not measured."""
 
 
 @dataclass(frozen=True)

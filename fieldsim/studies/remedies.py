@@ -256,5 +256,13 @@ def _remedy_of(run: Run, ready: Plan, tried: _Tried, success: Bools, base: Bools
     worth: Share = difference(success, base)
     seconds = sum(tried.ready.seconds) - sum(ready.seconds)
     return RemedyAnswer(
-        tried.change.kind, tried.change.words(run), wilson(int(success.sum()), len(success)), worth, seconds
-    )
+        tried.change.kind, tried.change.words(run), wilson(int(success.sum()), len(success)), worth, seconds,
+        assumed=_assumed(run, tried.change),
+    )  # fmt: skip
+
+
+def _assumed(run: Run, change: Change) -> bool:
+    """Whether a change is of speeds of which no test told how stop errors grow with them."""
+    accuracy = run.robot.accuracy
+    grows = {"speed": accuracy.straight, "turn_speed": accuracy.turn}
+    return any(name in grows and grows[name].grows is None and grows[name].stop > 0 for _, name, _ in change.numbers)

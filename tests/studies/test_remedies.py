@@ -163,3 +163,27 @@ def test_the_advice_of_try_names_what_was_tried_with_its_worth_and_the_text_to_t
     assert "more in 1000 get through (between" in told
     assert f"a wheel of {made.robot.drive.wheel * 1.015:.2f} mm" in told
     assert "no better than as it is: " in told
+
+
+def test_that_slow_stops_are_better_is_said_to_be_assumed_unless_tests_told_it() -> None:
+    """A stop that spoils the run: half the speed helps, and by how much rests on the power of the speed."""
+    rough = Accuracy(straight=StraightNoise(stop=9.0))
+    made = to_target(Systematic())
+    robots = [
+        replace(made.robot, accuracy=replace(rough, straight=StraightNoise(stop=9.0, grows=grows)))
+        for grows in (None, 1.0, 0.0)
+    ]
+    assumed, measured, none = (remedies(replace(made, robot=robot), trials=1000) for robot in robots)
+    assert assumed is not None
+    assert measured is not None
+    assert none is not None
+    slow = [each for each in assumed.good if each.kind == "half speed"]
+    assert slow
+    assert all(each.assumed for each in slow)
+    same = [each for each in measured.good if each.kind == "half speed"]
+    assert [each.worth for each in same] == [each.worth for each in slow]
+    assert not any(each.assumed for each in (*measured.good, *measured.vain))
+    assert not [each for each in none.good if each.kind == "half speed"]
+    tried = attempt(replace(made, robot=robots[0]), trials=1000)
+    told = advice(replace(tried.answer, remedies=replace(assumed, good=tuple(slow))))
+    assert sum("is assumed: tests at two speeds" in words for words in told) == 1
