@@ -110,7 +110,7 @@ def _troubles(answer: TryAnswer) -> Iterator[tuple[float, str]]:
         yield answer.contacts[0].share.share, _contact_advice(answer, answer.contacts[0])
     yield from _square_advice(answer)
     yield from _target_advice(answer)
-    outside = sum(each.share.share for each in answer.first if each.why == "ends outside")
+    outside = answer.outside
     if outside >= OWN_TROUBLE:
         yield (
             outside,

@@ -250,6 +250,11 @@ class TryAnswer:
         return self.clear.share - sum(share.share for square in self.squares for _, share in square.missed)
 
     @property
+    def outside(self) -> float:
+        """Share of trials in which all is right but where they end."""
+        return sum(each.share.share for each in self.first if each.why == "ends outside")
+
+    @property
     @told_as("fewer than asked", after="asked")
     def interrupted(self) -> bool:
         """Whether fewer trials were done than were asked for."""

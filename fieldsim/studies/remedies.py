@@ -17,7 +17,7 @@ from math import cos, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.model import Run
+from fieldsim.model import Run, StraightNoise, TurnNoise
 from fieldsim.model.errors import FieldsimError
 from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.endings import tool_off
@@ -264,5 +264,5 @@ def _remedy_of(run: Run, ready: Plan, tried: _Tried, success: Bools, base: Bools
 def _assumed(run: Run, change: Change) -> bool:
     """Whether a change is of speeds of which no test told how stop errors grow with them."""
     accuracy = run.robot.accuracy
-    grows = {"speed": accuracy.straight, "turn_speed": accuracy.turn}
+    grows: dict[str, StraightNoise | TurnNoise] = {"speed": accuracy.straight, "turn_speed": accuracy.turn}
     return any(name in grows and grows[name].grows is None and grows[name].stop > 0 for _, name, _ in change.numbers)
