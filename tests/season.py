@@ -57,6 +57,7 @@ LONG = {
     "slack",
     "widths",
     "causes",
+    "fit",
     "fit with a plan",
     "log",
     "card on Letter",
