@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import combinations
 from math import cos, radians, sin
 
@@ -23,7 +24,7 @@ from fieldsim.sim.draws import BLOCK
 from fieldsim.sim.endings import tool_off
 from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.plan import Plan, plan
-from fieldsim.sim.trials import Driver, Trials, blocks
+from fieldsim.sim.trials import Driver, Trials
 from fieldsim.stats.intervals import Share, wilson
 from fieldsim.studies import changes
 from fieldsim.studies.answer import OffAnswer, ProgramAnswer, RemediesAnswer, RemedyAnswer
@@ -70,19 +71,38 @@ def remedies(
     best; never more than are asked for, so that who asks for few does not wait for many. ``watch(done, wanted)`` counts
     changes; what it raises breaks the work off.
     """
+    with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
+        try:
+            return _tried(run, seed, screened, max(1, trials), threads, watch, pool)
+        finally:
+            pool.shutdown(cancel_futures=True)
+
+
+def _tried(
+    run: Run,
+    seed: int,
+    screened: int | None,
+    trials: int,
+    threads: int | None,
+    watch: Callable[[int, int], None],
+    pool: ThreadPoolExecutor,
+) -> RemediesAnswer | None:
+    """Whatever can be driven already is handed to the pool before the next thing is thought out: while the kernel
+    drives, it does not hold the interpreter's lock."""
     ready = plan(run)
-    trials = max(1, trials)
     screened = min(SCREENED if screened is None else screened, trials, BLOCK)
     base = Driver(ready, seed, clearances=False).block(0, screened)
     if (~base.success).mean() < LEAST_FAILING:
         return None
     off = list(_off(ready, base))
-    found = _screen(run, base, list(_candidates(run, base, off)), seed, threads, watch)
+    waiting = _screened(run, base, _candidates(run, base, off), seed, pool)
+    proof = _Proof(run, ready, seed, trials, pool)
+    found = _done(waiting, watch)
     found.sort(key=lambda each: -each.gain)
     best = [each for each in found if each.gain > 0]
     partners = _apart(best, PARTNERS)
     pairs = [both for a, b in combinations(partners, 2) if (both := changes.joined(a.change, b.change)) is not None]
-    together = _screen(run, base, pairs, seed, threads, watch)
+    together = _done(_screened(run, base, pairs, seed, pool), watch)
     together.sort(key=lambda each: -each.gain)
     top = best[0].gain if best else 0.0
     chosen = [*_apart(best, SINGLES), *[each for each in together if each.gain > top][:PAIRS]]
@@ -90,14 +110,13 @@ def remedies(
     chosen += [each for each in best if each.change.kind == "corrected numbers" and each not in chosen][:1]
     # The program's values are proven whether or not they help: that they do not says that the numbers allow for it.
     values = changes.program_values(run)
-    proof = _Proof(run, ready, seed, trials, threads)
-    told = [proof.remedy(each) for each in chosen]
+    told = proof.remedies(chosen)
     good = _held(run, chosen, told, Fitting(seed, threads))
     proven = {id(each) for each in chosen}
     program = None
     if values is not None:
         right = changes.with_right_program(run)
-        program = ProgramAnswer(*values, worth=difference(proof.success(plan(right)), proof.base))
+        program = ProgramAnswer(*values, worth=difference(proof.begun(plan(right))(), proof.base()))
     return RemediesAnswer(
         trials=trials,
         screened=screened,
@@ -166,15 +185,10 @@ def _candidates(run: Run, base: Trials, off: list[_Off]) -> Iterator[Change]:
             yield change
 
 
-def _screen(
-    run: Run,
-    base: Trials,
-    tried: list[Change],
-    seed: int,
-    threads: int | None,
-    watch: Callable[[int, int], None],
-) -> list[_Tried]:
-    """Each change on the first trials; those that cannot be driven at all are left out."""
+def _screened(
+    run: Run, base: Trials, tried: Iterable[Change], seed: int, pool: ThreadPoolExecutor
+) -> list[Future[_Tried | None]]:
+    """Each change on the first trials, begun; None for those that cannot be driven at all."""
 
     def one(change: Change) -> _Tried | None:
         try:
@@ -185,17 +199,15 @@ def _screen(
             return None
         return _Tried(change, changed, success, float(success.mean() - base.success.mean()))
 
+    return [pool.submit(one, change) for change in tried]
+
+
+def _done(waiting: list[Future[_Tried | None]], watch: Callable[[int, int], None]) -> list[_Tried]:
     found = []
-    with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
-        waiting = [pool.submit(one, change) for change in tried]
-        try:
-            for done, future in enumerate(waiting, start=1):
-                each = future.result()
-                found += [] if each is None else [each]
-                watch(done, len(tried))
-        finally:
-            for future in waiting:
-                future.cancel()
+    for done, future in enumerate(waiting, start=1):
+        each = future.result()
+        found += [] if each is None else [each]
+        watch(done, len(waiting))
     return found
 
 
@@ -236,16 +248,26 @@ def _held(run: Run, chosen: list[_Tried], told: list[RemedyAnswer], fitting: Fit
 class _Proof:
     """Fresh trials: the blocks after the one that chose."""
 
-    def __init__(self, run: Run, ready: Plan, seed: int, trials: int, threads: int | None) -> None:
-        self.run, self.ready, self.seed, self.trials, self.threads = run, ready, seed, trials, threads
-        self.base = self.success(ready)
+    def __init__(self, run: Run, ready: Plan, seed: int, trials: int, pool: ThreadPoolExecutor) -> None:
+        self.run, self.ready, self.seed, self.trials, self.pool = run, ready, seed, trials, pool
+        self.base = cache(self.begun(ready))
 
-    def success(self, ready: Plan) -> Bools:
-        parts = blocks(ready, self.seed, self.trials, first_block=1, threads=self.threads, clearances=False)
-        return np.concatenate([block.success for block in parts])
+    def begun(self, ready: Plan) -> Callable[[], Bools]:
+        """A run is driven from now on; who asks for what came of it waits for it."""
 
-    def remedy(self, tried: _Tried) -> RemedyAnswer:
-        return _remedy_of(self.run, self.ready, tried, self.success(tried.ready), self.base)
+        def one(index: int) -> Bools:
+            driver = Driver(ready, self.seed, clearances=False)
+            return driver.block(1 + index, min(BLOCK, self.trials - index * BLOCK)).success
+
+        waiting = [self.pool.submit(one, index) for index in range(-(-self.trials // BLOCK))]
+        return lambda: np.concatenate([part.result() for part in waiting])
+
+    def remedies(self, chosen: list[_Tried]) -> list[RemedyAnswer]:
+        waiting = [self.begun(tried.ready) for tried in chosen]
+        return [
+            _remedy_of(self.run, self.ready, tried, success(), self.base())
+            for tried, success in zip(chosen, waiting, strict=True)
+        ]
 
 
 def _remedy(run: Run, ready: Plan, tried: _Tried, base: Bools) -> RemedyAnswer:
