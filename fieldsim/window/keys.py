@@ -18,6 +18,7 @@ __all__ = [
     "Key",
     "action_of",
     "help_rows",
+    "key_tip",
 ]
 
 
@@ -290,6 +291,18 @@ NUDGES = frozenset(
     )
 )  # fmt: skip
 """Actions that a held key does again and again."""
+
+
+def key_tip(keys: tuple[Key, ...], action: str) -> str:
+    """What a button does, and the key for it; empty if no key does it."""
+    number = next((n for n, key in enumerate(keys) if key.action == action and key.keys), None)
+    if number is None:
+        return ""
+    key = keys[number]
+    # One row of the help tells of two keys that belong together.
+    told = next((each for each in reversed(keys[: number + 1]) if each.words), key)
+    pressed = " ".join(tr(_NAMED.get(word, word)) for word in key.keys[0].split(" "))
+    return tr("{words} (key: {key})", words=tr(told.words), key=pressed)
 
 
 def help_rows(keys: tuple[Key, ...]) -> tuple[tuple[str, str], ...]:

@@ -71,6 +71,7 @@ class Desk:
         self._pointer: tuple[int, int] | None = None
         self.held = HeldKey()
         self.habits = Habits()
+        self._shape = ""
         self._seen: list[Any] | None = None
 
     def scene(self) -> Scene | None:
@@ -147,9 +148,22 @@ class Desk:
 
     def handle(self, event: Any) -> None:
         """One event of pygame."""
-        session = self.session
         if event.type in (pygame.MOUSEMOTION, pygame.MOUSEBUTTONDOWN, pygame.MOUSEBUTTONUP):
             self._pointer = event.pos
+        self._handle(event)
+        self.show_cursor()
+
+    def show_cursor(self) -> None:
+        """The pointer's shape for what is under it."""
+        shape = getattr(self.session, "cursor", "arrow")
+        if shape != self._shape:
+            self._shape = shape
+            # Not every system has every shape, and some have none.
+            with suppress(pygame.error):
+                pygame.mouse.set_cursor(_SHAPES.get(shape, pygame.SYSTEM_CURSOR_ARROW))
+
+    def _handle(self, event: Any) -> None:
+        session = self.session
         if event.type in (pygame.KEYUP, pygame.WINDOWFOCUSLOST):
             self.held.up()
         if event.type == pygame.VIDEORESIZE:
@@ -206,6 +220,10 @@ class Desk:
             draw_plain_error(surface, title, lines, self.scale, layers)
 
 
+_SHAPES = {
+    "arrow": pygame.SYSTEM_CURSOR_ARROW, "hand": pygame.SYSTEM_CURSOR_HAND, "move": pygame.SYSTEM_CURSOR_SIZEALL,
+    "across": pygame.SYSTEM_CURSOR_SIZEWE, "text": pygame.SYSTEM_CURSOR_IBEAM, "cross": pygame.SYSTEM_CURSOR_CROSSHAIR,
+}  # fmt: skip
 _BUTTONS = {1: "left", 2: "middle", 3: "right"}
 
 

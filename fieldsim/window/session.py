@@ -25,6 +25,8 @@ T = TypeVar("T")
 
 # Seconds that a word stays at least, and letters that are read in a second.
 STAYS, READ = 4.0, 14.0
+# How long the pointer rests before something is said of what is under it, seconds.
+RESTS = 0.6
 ZOOM = 1.2
 # Letters that an entry takes.
 LONGEST = 60
@@ -91,6 +93,9 @@ class Session(Generic[T]):
         self.first_row = 0
         self.entry: Entry | None = None
         self.hover: str | None = None
+        self.tip = ""
+        """What is said of what the pointer has rested on for a moment."""
+        self._rested: tuple[str | None, float] = (None, 0.0)
         self.guides: tuple[Guide, ...] = ()
         self.guide_words = ""
         self.help = False
@@ -196,8 +201,30 @@ class Session(Generic[T]):
         self.toast = words.splitlines()[0] if words else ""
         self._told_until = None
 
+    def tip_of(self, what: str) -> str:
+        """What is said of what is under the pointer, by its name; empty where there is nothing to say."""
+        return ""
+
+    @property
+    def cursor(self) -> str:
+        """The pointer's shape: 'arrow', 'hand', 'move', 'across', 'text'."""
+        return "arrow"
+
+    def _tips_come(self, now: float) -> None:
+        """Time has gone on: where the pointer has rested for a moment, a tip comes."""
+        what = None if self._covered or self.listing is not None or getattr(self, "dragging", False) else self.hover
+        if what != self._rested[0]:
+            self._rested = what, now
+            if self.tip:
+                self.tip = ""
+        elif what is not None and not self.tip and now - self._rested[1] >= RESTS:
+            words = self.tip_of(what)
+            if words:
+                self.tip = words
+
     def _words_go(self, now: float) -> None:
         """Time has gone on: a word that was there long enough to be read vanishes."""
+        self._tips_come(now)
         if self.toast and self._told_until is None:
             self._told_until = now + max(STAYS, len(self.toast) / READ)
         elif self.toast and self._told_until is not None and now >= self._told_until:

@@ -16,7 +16,7 @@ from fieldsim.model import Field, Outline, Picture, Point
 from fieldsim.model.errors import shown
 from fieldsim.window.camera import Camera
 from fieldsim.window.dials import Refused, accepted
-from fieldsim.window.field import actions, grips, numbers, pointer, saying
+from fieldsim.window.field import actions, grips, numbers, pointer, saying, tips
 from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import ARM, LAYING, REACH, Drag, FieldLine
 from fieldsim.window.field.things import WALLS_HANDLE, Handle
@@ -249,6 +249,17 @@ class FieldSession(Session[Field]):
     def wheel(self, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
         """The wheel turns: nearer and farther on the field, more and less on a number."""
         pointer.wheel(self, x, y, steps, mods)
+
+    # --- tips ---------------------------------------------------------------------------------------------------------
+
+    def tip_of(self, what: str) -> str:
+        """What is said of what is under the pointer, by its name."""
+        return tips.tip_of(self, what)
+
+    @property
+    def cursor(self) -> str:
+        """The pointer's shape."""
+        return tips.cursor_of(self)
 
     # --- drawing -----------------------------------------------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from fieldsim.model import Body, Box, Drive, Field, Line, Outline, Robot, Run, S
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import spoken
 from fieldsim.sim.shapes import footprint
+from fieldsim.window import listing
 from fieldsim.window.asking import answers_of
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field import grips
@@ -106,6 +107,8 @@ class FieldView:
             strip=_NO_STRIP,
             dark=session.dark,
             numbers=self._numbers(),
+            menu=listing.words_of(session),
+            tip=(session.tip, session._pointer) if session.tip else None,
             switches=tuple(SwitchRow(label, harmless(value), on) for label, value, on in session.switches),
             # The words stand on one of them only.
             guides=tuple(Guide(g.start, g.end, words if n == 0 else "") for n, g in enumerate(session.guides)),

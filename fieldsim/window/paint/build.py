@@ -160,13 +160,17 @@ def wheel_ways(plan: Plan) -> tuple[float, ...]:
     return tuple(float(total[b] - total[a]) for a, b in pairwise(piece))
 
 
-def strip_of(plan: Plan, words: Sequence[str], places: Layout, axis: str = "time") -> Strip:
-    """The segments on an axis of seconds ('time') or of mm of the faster wheel ('way')."""
+def strip_of(
+    plan: Plan, words: Sequence[str], places: Layout, axis: str = "time", zoom: float = 1.0, left: float = 0.0
+) -> Strip:
+    """The segments on an axis of seconds ('time') or of mm of the faster wheel ('way'); ``zoom`` times as wide as its
+    place, with the share ``left`` of it beyond its left end."""
     weights = plan.seconds if axis == "time" else wheel_ways(plan)
     total = np.concatenate([[0.0], np.cumsum(weights)])
     ends = tuple(tr("{time:.1f} s", time=value) if axis == "time" else tr("{way:.0f} mm", way=value) for value in total)
     rect, degrees = places.segments, " " + tr("degrees")
-    edges = strip_edges(weights, rect.x, rect.w, places.unit * 26)
+    wide = rect.w * zoom
+    edges = strip_edges(weights, rect.x - left * wide, wide, places.unit * 26)
     return Strip(tuple(word.replace(degrees, "\N{DEGREE SIGN}") for word in words), edges, ends)
 
 

@@ -18,8 +18,9 @@ from fieldsim.window.paint.cards import draw_buttons, draw_head, draw_numbers, d
 from fieldsim.window.paint.ground import draw_ground, draw_rulers, shape_pixels
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import DARK, LIGHT, ON_ACCENT, SMALL, Look
+from fieldsim.window.paint.menu import draw_menu
 from fieldsim.window.paint.names import draw_label, draw_names
-from fieldsim.window.paint.over import draw_error, draw_help, draw_toast
+from fieldsim.window.paint.over import draw_error, draw_help, draw_tip, draw_toast
 from fieldsim.window.paint.places import Places, beside
 from fieldsim.window.paint.scene import FieldScene, Grip, Mat
 from fieldsim.window.paint.toolbox import draw_here, draw_tools
@@ -70,6 +71,8 @@ def paint_editor(surface: pygame.Surface, scene: FieldScene, layers: Layers) -> 
         layers.value(f"part {name}", (*same, *key), draw)
         surface.blit(canvas, (rect.x, rect.y), rect.box)
     _pointer_marks(surface, scene, look)
+    draw_menu(surface, places.field, places.unit, scene.menu, look, layers)
+    draw_tip(surface, scene, look, layers)
     draw_toast(surface, scene, look, layers)
     draw_error(surface, scene, look, layers)
     draw_help(surface, scene, look, layers)

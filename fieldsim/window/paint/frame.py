@@ -17,7 +17,7 @@ from fieldsim.window.paint.ground import draw_ruler_marks, draw_rulers
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import DARK, LIGHT, Look
 from fieldsim.window.paint.menu import draw_menu
-from fieldsim.window.paint.over import draw_error, draw_help, draw_toast
+from fieldsim.window.paint.over import draw_error, draw_help, draw_tip, draw_toast
 from fieldsim.window.paint.scene import MatchScene, Scene
 from fieldsim.window.paint.strip import draw_playhead, draw_strip
 
@@ -41,7 +41,17 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     block = scene.hover if scene.hover is not None and scene.hover.startswith("block ") else None
     troubled = scene.hover if scene.hover is not None and scene.hover.startswith("trouble ") else None
     scores = (scene.scores, scene.by_hand) if isinstance(scene, MatchScene) else None
-    stripped = scores, scene.strip, scene.columns, scene.segment, scene.troubled, pinched, block
+    stripped = (
+        scores,
+        scene.strip,
+        scene.columns,
+        scene.most,
+        scene.ghost,
+        scene.segment,
+        scene.troubled,
+        pinched,
+        block,
+    )
     strip = Rect(places.strip.x, places.ribbon.y, places.strip.w, places.axis.bottom - places.ribbon.y)
     parts: tuple[tuple[str, Rect, tuple[Any, ...], tuple[Draw, ...]], ...] = (
         ("ruler left", places.ruler_left, ruled, (draw_rulers,)),
@@ -61,6 +71,7 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     draw_clock(surface, scene, look, layers)
     draw_playhead(surface, scene, look)
     draw_menu(surface, places.field, places.unit, scene.menu, look, layers)
+    draw_tip(surface, scene, look, layers)
     draw_toast(surface, scene, look, layers)
     draw_error(surface, scene, look, layers)
     draw_help(surface, scene, look, layers)

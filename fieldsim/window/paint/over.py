@@ -9,10 +9,10 @@ from fieldsim.window.asking import Answer, answer_rects, box_width
 from fieldsim.window.camera import Rect
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import LARGE, LIGHT, NORMAL, SMALL, Look
-from fieldsim.window.paint.scene import Covered
+from fieldsim.window.paint.scene import Covered, Tipped
 from fieldsim.window.paint.tools import area, plate
 
-__all__ = ["draw_error", "draw_help", "draw_plain_error", "draw_toast"]
+__all__ = ["draw_error", "draw_help", "draw_plain_error", "draw_tip", "draw_toast"]
 
 
 def draw_toast(window: pygame.Surface, scene: Covered, look: Look, layers: Layers) -> None:
@@ -24,6 +24,25 @@ def draw_toast(window: pygame.Surface, scene: Covered, look: Look, layers: Layer
     x, y = field.x + field.w / 2, field.bottom - h / 2 - 10 * unit
     plate(window, pygame.Rect(round(x - w / 2), round(y - h / 2), round(w), round(h)), look.ink, look.card)
     writer.put(window, shown, (x, y), NORMAL, look.card, 1, "c")
+
+
+def draw_tip(window: pygame.Surface, scene: Tipped, look: Look, layers: Layers) -> None:
+    """What is said of what the pointer rests on: beside it, inside the window."""
+    if scene.tip is None:
+        return
+    words, (x, y) = scene.tip
+    writer, unit = layers.writer, scene.layout.unit
+    lines = [line for each in words.splitlines() for line in writer.lines(each, 330 * unit, SMALL)]
+    high, pad = writer.height(SMALL), 6 * unit
+    w = max(writer.width(line, SMALL) for line in lines) + 2 * pad
+    h = len(lines) * high + pad
+    beside = 16 * unit
+    left = x + beside if x + beside + w < window.get_width() - 2 else max(2.0, x - beside - w)
+    top = y + beside if y + beside + h < window.get_height() - 2 else max(2.0, y - beside - h)
+    rect = pygame.Rect(round(left), round(top), round(w), round(h))
+    plate(window, rect, look.hover, look.ink, cut=5 * unit)
+    for n, line in enumerate(lines):
+        writer.put(window, line, (rect.x + pad, rect.y + pad / 2 + n * high), SMALL, look.ink, 0, room=w - 2 * pad)
 
 
 def _veil(window: pygame.Surface, look: Look, layers: Layers) -> None:

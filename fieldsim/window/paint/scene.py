@@ -43,6 +43,7 @@ __all__ = [
     "Scene",
     "Shot",
     "SwitchRow",
+    "Tipped",
     "Trouble",
     "Way",
     "hit_handle",
@@ -287,6 +288,15 @@ class Covered(Protocol):
     def hover(self) -> str | None: ...
 
 
+class Tipped(Protocol):
+    """A scene as far as something may be said of what the pointer rests on."""
+
+    @property
+    def layout(self) -> HasField: ...
+    @property
+    def tip(self) -> tuple[str, tuple[float, float]] | None: ...
+
+
 class HasField(Protocol):
     @property
     def field(self) -> Rect: ...
@@ -318,6 +328,10 @@ class Scene:
     sights: tuple[tuple[float, float], ...] = ()
     """and where sensors see their lines, as planned."""
     columns: tuple[Column, ...] = ()
+    most: float | None = None
+    """The upper end of the ribbon, mm; None for what the columns need."""
+    ghost: tuple[Column, ...] = ()
+    """The ribbon before the last change."""
     odds: Odds | None = None
     troubled: tuple[tuple[int, Kind], ...] = ()
     """Segments on which trials fail, from 1, and how they do most often there."""
@@ -352,6 +366,8 @@ class Scene:
     hover: str | None = None
     """What is under the pointer, as ``Layout.at`` or ``hit_handle`` names it."""
     toast: str = ""
+    tip: tuple[str, tuple[float, float]] | None = None
+    """What is said of what the pointer rests on, and where that is."""
     help: tuple[tuple[str, str], ...] = ()
     """Keys and what they do; shown when there are any."""
     error: ErrorWords | None = None

@@ -11,23 +11,13 @@ from fieldsim.language import in_digits, tr
 from fieldsim.window.paint.layers import Layers
 from fieldsim.window.paint.look import NORMAL, ON_ACCENT, SMALL, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
+from fieldsim.window.paint.ribbon import room_scale
 from fieldsim.window.paint.scene import Column, MatchScene, Scene
 from fieldsim.window.paint.tools import area, hatch, plate, stroke
 
-__all__ = ["draw_playhead", "draw_strip", "room_scale"]
+__all__ = ["draw_playhead", "draw_strip"]
 
 TICKS = (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
-
-
-def room_scale(columns: tuple[Column, ...]) -> float:
-    """The most room that is shown, mm: the upper end of the ribbon."""
-    known = [
-        value
-        for column in columns
-        for value in (column.planned, column.p95, column.allowed)
-        if value is not None and isfinite(value)
-    ]
-    return 1.25 * max([*known, 10.0])
 
 
 def draw_strip(window: pygame.Surface, scene: Scene, look: Look, layers: Layers) -> None:
@@ -55,7 +45,7 @@ class _Drawn:
         self.room, self.segments, self.axis_rect, self.scale = (
             pygame.Rect(part.box) for part in (places.ribbon, places.segments, places.axis, places.ribbon_scale)
         )
-        self.most = room_scale(scene.columns)
+        self.most = scene.most if scene.most is not None else room_scale(scene.columns)
 
     def x_of(self, head: float) -> float:
         return self.scene.strip.x_of(head)
@@ -92,6 +82,9 @@ class _Drawn:
             colour = look.fail_words if tick == 0 else look.faint
             at = (room.x - 5 * unit, min(y, self.zero - 2 * unit))
             writer.put(surface, text, at, SMALL * 0.9, colour, 1 if tick == 0 else 0, "e", room=self.scale.w - 8 * unit)
+        # What is zoomed ends at the strip's own ends.
+        clip = surface.get_clip()
+        surface.set_clip(room.clip(clip))
         stands = set(range(len(self.edges) - 1)) - {int(column.begin) for column in self.scene.columns}
         for g in stands:
             x0, x1 = self.edges[g], self.edges[g + 1]
@@ -99,6 +92,9 @@ class _Drawn:
             hatch(surface, box, mixed(look.edge, look.card, 0.42), 7 * unit)
         for column in self.scene.columns:
             self.column(surface, column)
+        for column in self.scene.ghost:
+            self.ghost(surface, column)
+        surface.set_clip(clip)
         pygame.draw.rect(surface, look.fail, (room.x, round(self.zero), room.width, max(2, round(2 * unit))))
 
     def points(self, surface: pygame.Surface, scene: MatchScene) -> None:
@@ -177,11 +173,26 @@ class _Drawn:
             for r, tone in ((3.6 * unit, look.ink), (2.2 * unit, look.card)):
                 area(surface, [(x, middle - r), (x + r, middle), (x, middle + r), (x - r, middle)], tone)
 
+    def ghost(self, surface: pygame.Surface, column: Column) -> None:
+        """Where the line of a column was before the last change: dashes, where it is another one now."""
+        now = next((each for each in self.scene.columns if each.begin == column.begin), None)
+        if column.p05 is None or not isfinite(column.p05) or now is None or now.p05 is None:
+            return
+        y = round(self.y_of(column.p05))
+        if abs(y - round(self.y_of(now.p05))) < 1.5 * self.unit:
+            return
+        x0, x1 = round(self.x_of(column.begin)), round(self.x_of(column.end))
+        on, high = max(2, round(3 * self.unit)), max(2, round(2.2 * self.unit))
+        for begin in range(x0, x1 - 1, 2 * on):
+            surface.fill(self.look.jig, (begin, y - high // 2, min(on, x1 - 1 - begin), high))
+
     def blocks(self, surface: pygame.Surface) -> None:
         """Like the fields of a surveyor's rod, by turns darker and lighter."""
         look, unit, writer = self.look, self.unit, self.writer
         rect = self.segments
         troubled = dict(self.scene.troubled)
+        clip = surface.get_clip()
+        surface.set_clip(rect.clip(clip))
         for g, words in enumerate(self.scene.strip.words):
             x0, x1 = round(self.edges[g]), round(self.edges[g + 1])
             box = pygame.Rect(x0, rect.y, x1 - x0, rect.height)
@@ -221,6 +232,7 @@ class _Drawn:
                     writer.put(surface, line, (x0 + 5 * unit, at), fine, ink)
         for edge in self.edges:
             pygame.draw.line(surface, look.edge, (round(edge), rect.y), (round(edge), rect.bottom))
+        surface.set_clip(clip)
         pygame.draw.rect(surface, look.edge, rect, 1)
 
     def axis(self, surface: pygame.Surface) -> None:
@@ -229,6 +241,8 @@ class _Drawn:
         free = rect.x - 99.0
         ends = self.scene.strip.ends
         for index, (edge, words) in enumerate(zip(self.edges, ends, strict=False)):
+            if not rect.x - 1 <= edge <= rect.right + 1:
+                continue
             wide = writer.width(words, SMALL * 0.9)
             x = min(max(edge - wide / 2, rect.x), rect.right - wide)
             last = index == len(ends) - 1
@@ -246,6 +260,8 @@ class _Drawn:
         assert found is not None
         look, unit, writer = self.look, self.unit, self.writer
         x = self.x_of(found.head)
+        if not self.room.x <= x <= self.room.right:
+            return
         column = next((c for c in self.scene.columns if c.begin <= found.head <= c.end and not c.act), None)
         gap = 0.0 if column is None else (column.p05 if column.p05 is not None else column.planned) or 0.0
         y = min(self.y_of(gap), self.zero - 3 * unit)
@@ -263,6 +279,8 @@ def draw_playhead(window: pygame.Surface, scene: Scene, look: Look) -> None:
     """A line through ribbon and segments, with a grip on the axis."""
     places, unit = scene.layout, scene.layout.unit
     x = scene.strip.x_of(scene.head)
+    if not places.ribbon.x - 1 <= x <= places.ribbon.right + 1:
+        return
     top, bottom = places.ribbon.y, places.axis.bottom
     for wide, tone in ((4.4 * unit, look.card), (2.0 * unit, look.ink)):
         half = max(1, round(wide))

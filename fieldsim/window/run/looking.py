@@ -14,13 +14,14 @@ from fieldsim.studies.single import single
 from fieldsim.window.paint.build import trial_way, until_of
 from fieldsim.window.paint.odds import failing_words, odds_of
 from fieldsim.window.paint.oddsplaces import odds_places
+from fieldsim.window.paint.ribbon import Before
 from fieldsim.window.paint.scene import Odds
 from fieldsim.window.run.state import Picked
 
 if TYPE_CHECKING:
     from fieldsim.window.run.session import RunSession
 
-__all__ = ["leave", "next_trial", "odds_shown", "pick_trial", "press_trouble", "row_at", "trials_of"]
+__all__ = ["before_of", "leave", "next_trial", "odds_shown", "pick_trial", "press_trouble", "row_at", "trials_of"]
 
 
 def trials_of(session: RunSession, cause: Failure) -> list[int]:
@@ -113,6 +114,9 @@ def odds_shown(session: RunSession) -> Odds:
     odds = odds_of(
         shown.answer, session.troubles, going=going, coarse=shown.n < 2000 and not shown.full, stale=not near
     )
+    before = before_of(session)
+    if before is not None:
+        odds = replace(odds, lead=tr("gets through (before: {often})", often=before.words))
     if fresh and session.cause is not None:
         odds = _looked(session, odds, session.cause)
     if shown.answer.unknown is not None and near:
@@ -122,6 +126,12 @@ def odds_shown(session: RunSession) -> Odds:
     if near and shown.stands_in:
         return replace(odds, time=tr("at its start it stands in {name}", name=shown.stands_in[0]))
     return odds
+
+
+def before_of(session: RunSession) -> Before | None:
+    """How the run did before the last change; None if there was none, or it was not counted."""
+    history = session.history
+    return session.kept.of(history.steps[history.at - 1].state.run) if history.at else None
 
 
 def _looked(session: RunSession, odds: Odds, cause: Failure) -> Odds:

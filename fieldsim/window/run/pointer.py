@@ -47,6 +47,8 @@ __all__ = [
 
 # How far before the middle of the axle the handle for turning stands, and the width handle beside the body, units.
 ARM, ASIDE = 34.0, 12.0
+# The strip of a long run is made so many times as wide at most.
+MOST_ZOOM = 24.0
 
 # Actions of buttons that are named otherwise.
 _BUTTONS = {"back": "step back", "forth": "step forth"}
@@ -176,9 +178,34 @@ def wheel(session: RunSession, x: float, y: float, steps: float, mods: frozenset
     if session.places.field.contains(x, y) and not what.startswith("menu"):
         session.camera = session.camera.zoomed((x, y), ZOOM**steps)
     elif what.startswith(("block", "ribbon", "axis", "segments")):
-        session._to(session.seconds + steps * STEP)
+        if "ctrl" in mods:
+            zoom_strip(session, x, ZOOM**steps)
+        elif "shift" in mods:
+            shift_strip(session, -steps * 0.1)
+        else:
+            session._to(session.seconds + steps * STEP)
     else:
         session._wheel_card(what, steps, "shift" in mods)
+
+
+def zoom_strip(session: RunSession, x: float, factor: float) -> None:
+    """The strip nearer or farther; what is under the pointer stays there."""
+    zoom, left = session.strip_view
+    rect = session.places.segments
+    at = (x - rect.x) / max(rect.w, 1)
+    to = min(max(zoom * factor, 1.0), MOST_ZOOM)
+    _strip_is(session, to, left + at / zoom - at / to)
+
+
+def shift_strip(session: RunSession, by: float) -> None:
+    """The strip to the left or right, by a share of what is seen of it."""
+    zoom, left = session.strip_view
+    _strip_is(session, zoom, left + by / zoom)
+
+
+def _strip_is(session: RunSession, zoom: float, left: float) -> None:
+    session.strip_view = zoom, min(max(left, 0.0), 1.0 - 1.0 / zoom)
+    session._placed()
 
 
 def drag_handle(session: RunSession, drag: Drag, to: tuple[float, float], free: bool) -> None:

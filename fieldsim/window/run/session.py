@@ -28,9 +28,10 @@ from fieldsim.window.live import Shown
 from fieldsim.window.paint.build import alignments_of, places_of, strip_of, way_of
 from fieldsim.window.paint.layout import Strip, layout
 from fieldsim.window.paint.odds import troubles_of
+from fieldsim.window.paint.ribbon import Kept
 from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way
 from fieldsim.window.paint.tightest import pinch_of
-from fieldsim.window.run import actions, leading, looking, naming, numbers, pointer, seeking, switches
+from fieldsim.window.run import actions, leading, looking, naming, numbers, pointer, seeking, switches, tips
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place
 from fieldsim.window.run.files import EditedRun
@@ -79,11 +80,15 @@ class RunSession(Session[EditedRun]):
         self.way: Way
         self.clock: Clock
         self.strip: Strip
+        self.strip_view = (1.0, 0.0)
+        """How many times the strip is wider than its place, and the share of it that is to the left of that."""
         self.pinch: Pinch | None = None
         self.troubles: tuple[Trouble, ...] = ()
         self.troubled: tuple[Any, ...] = ()
         self.touched: frozenset[str] = frozenset()
         self.failures: list[Failure | None] = []
+        self.kept = Kept()
+        """How each step of the history did."""
         self.stays = False
         """Whether what comes later stays where it is when the path is dragged, or follows along."""
         self.cause: Failure | None = None
@@ -218,7 +223,7 @@ class RunSession(Session[EditedRun]):
     def _placed(self) -> None:
         assert self._plan is not None
         words = [segment.in_words() for segment in self._plan.run.segments]
-        self.strip = strip_of(self._plan, words, self.places, self.axis)
+        self.strip = strip_of(self._plan, words, self.places, self.axis, *self.strip_view)
 
     def resize(self, size: tuple[int, int], scale: float | None = None) -> None:
         """The window has another size."""
@@ -337,6 +342,17 @@ class RunSession(Session[EditedRun]):
     def _take_back_drag(self) -> None:
         """What a hand is dragging goes back to where it was; the hand has let it go."""
         pointer.take_back_drag(self)
+
+    # --- tips ---------------------------------------------------------------------------------------------------------
+
+    def tip_of(self, what: str) -> str:
+        """What is said of what is under the pointer, by its name."""
+        return tips.tip_of(self, what)
+
+    @property
+    def cursor(self) -> str:
+        """The pointer's shape."""
+        return tips.cursor_of(self, self.hover)
 
     # --- switches ----------------------------------------------------------------------------------------------------
 

@@ -10,12 +10,13 @@ import numpy as np
 from fieldsim.language import in_digits, tr
 from fieldsim.model import StartByEye
 from fieldsim.model.errors import shown as harmless
-from fieldsim.report.phrases import left_gap, near_gaps
+from fieldsim.report.phrases import how_often_shortly, left_gap, near_gaps
 from fieldsim.window import listing
 from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import RUN_KEYS, help_rows
 from fieldsim.window.paint.build import cloud_of
 from fieldsim.window.paint.odds import columns_of, failing_kind
+from fieldsim.window.paint.ribbon import Before, steady_scale
 from fieldsim.window.paint.scene import (
     Cloud,
     Column,
@@ -54,6 +55,7 @@ class RunView:
         self._aiming = aiming.Aiming()
         self._cloud: Cloud | None = None
         self._columns: tuple[Column, ...] = ()
+        self._most: float | None = None
 
     def scene(self) -> Scene:
         session = self.session
@@ -80,6 +82,9 @@ class RunView:
             flats=session.flats,
             sights=session.sights,
             columns=self._columns if near else (),
+            most=self._most,
+            ghost=self._ghost(),
+            tip=(session.tip, session._pointer) if session.tip else None,
             odds=looking.odds_shown(session),
             troubled=session.troubled if near else (),
             touched=session.touched if near else frozenset(),
@@ -127,6 +132,17 @@ class RunView:
         if shown.sample is not None:
             self._cloud = cloud_of(shown.sample, shown.first, self.session.failures)
         self._columns = columns_of(shown.answer, shown.first)
+        session = self.session
+        self._most = steady_scale(self._columns, self._most, not session.dragging)
+        words = how_often_shortly(shown.answer.success, shown.answer.trials)
+        session.kept.add(Before(shown.run, self._columns, words), session.history.steps)
+
+    def _ghost(self) -> tuple[Column, ...]:
+        """The ribbon before the last change, where it has as many segments."""
+        before = looking.before_of(self.session)
+        if before is None or len(before.run.segments) != len(self.session.run.segments):
+            return ()
+        return before.columns
 
     def _picked(self) -> Picked | None:
         session = self.session
