@@ -119,7 +119,7 @@ SEASON = " ".join(path.read_text(encoding="utf-8") for path in (*BAKERY.glob("*.
 # Without what the files remark.
 KNOWN = {*re.findall(r"[A-Za-z]+", re.sub(r"#.*", "", SEASON))} | {
     "fieldsim", "try", "card", "match", "trials", "seed", "save", "tests", "wall", "left", "right", "near", "far", "mm",
-    "edge", "s", "x", "pi", "protractor", "yaml", "csv", "e", "of",
+    "edge", "s", "x", "pi", "protractor", "photo", "yaml", "csv", "e", "of",
 }  # fmt: skip
 
 
