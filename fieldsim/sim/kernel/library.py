@@ -399,13 +399,14 @@ def _entries(record: Any, course: Course, pieces: int, segments: int, parts: int
     )  # fmt: skip
     stretches(entries.first, count, "entries")
     within(entries.best, -1, count, "an entry")
-    piece, part, core, obstacle, segment, kind, i, j = entries.what.T
-    for values, end, what in (
-        (piece, pieces, "an entry's piece"), (part, parts, "an entry's part"), (core, cores, "an entry's core"),
-        (obstacle, obstacles, "an entry's obstacle"), (segment, segments, "an entry's segment"),
-        (kind, 8, "an entry's kind"),
-    ):  # fmt: skip
-        within(values, 0, end, what)
+    _, part, core, _, _, kind, i, j = entries.what.T
+    # All at one go; what is below 0 is larger than any end.
+    most = entries.what[:, :6].view(np.uint64).max(axis=0, initial=0).tolist()
+    ends = (pieces, parts, cores, obstacles, segments, 8)
+    names = ("piece", "part", "core", "obstacle", "segment", "kind")
+    for largest, end, name in zip(most, ends, names, strict=True):
+        if count and largest >= end:
+            raise ValueError(f"an entry's {name} of a plan is not from 0 to {end - 1}")
     # A kind that names no corner of a shape may have any number there.
     corners = np.where((kind > 1) & (kind < 6), np.diff(course.parts.start)[part], np.iinfo(np.int64).max)
     sides = np.where((kind > 0) & (kind < 7), np.diff(course.cores.start)[core], np.iinfo(np.int64).max)

@@ -280,17 +280,15 @@ def places_of(trials: Trials, numbers: Sequence[int], found: Sequence[Failure]) 
 def marks_of(trials: Trials, found: Sequence[Failure | None]) -> tuple[tuple[Kind, list[int], Floats], ...]:
     """The marks of failed trials by kind, in each the first ``MOST_MARKS``: whose they are, and where (k, 2)."""
     numbers: dict[Kind, list[int]] = {}
-    kinds: dict[str, Kind] = {}
+    alike: dict[str, list[int]] = {}
     for n, failure in enumerate(found):
-        if failure is None:
-            continue
-        kind = kinds.get(failure.why)
-        if kind is None:
-            kind = kinds[failure.why] = failing_kind(failure.why)
-        of_kind = numbers.setdefault(kind, [])
-        if len(of_kind) < MOST_MARKS:
+        if failure is not None:
+            of_kind = alike.get(failure.why)
+            if of_kind is None:
+                of_kind = alike[failure.why] = numbers.setdefault(failing_kind(failure.why), [])
             of_kind.append(n)
+    shown = [(kind, which[:MOST_MARKS]) for kind, which in sorted(numbers.items())]
     return tuple(
         (kind, which, places_of(trials, which, [failure for n in which if (failure := found[n]) is not None]))
-        for kind, which in sorted(numbers.items())
+        for kind, which in shown
     )
