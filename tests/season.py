@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "trial": ("try", "flour-round.yaml", "--trial", 7),
     "trial that fails": ("try", "yard-bell.yaml", "--trial", 3, "--seed", 9),
     "jigs": ("jigs", "flour-round.yaml", "--trials", 100),
+    "jigs anywhere": ("jigs", "practice-loop.yaml", "--anywhere", "--trials", 100),
     "slack": ("slack", "flour-round.yaml", "--trials", 20),
     "widths": ("widths", "mill-hatch.yaml", "--trials", 50),
     "compare": ("compare", "flour-round.yaml", "mill-hatch.yaml", "--trials", 100),
@@ -65,6 +66,7 @@ LONG = {
     "compare",
     "route",
     "tune",
+    "jigs anywhere",
 }
 
 
