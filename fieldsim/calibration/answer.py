@@ -118,6 +118,7 @@ class FitAnswer:
     does_not_fit: tuple[DoesNotFit, ...]
     """What is the same every time and none of the numbers says, surest first."""
     looks: Annotated[int, "from how many sides that was looked for"]
+    grows: Annotated[dict[str, dict[str, Ends]], "with which power of the speed stop errors grow"]
     unknown: tuple[str, ...]
     """What these tests cannot tell, in words."""
     doubts: tuple[str, ...]
@@ -146,6 +147,7 @@ def fit_answer(fit: Fit, doubts: Sequence[str] = (), plan: FurtherAnswer | None 
         outliers=fit.outliers,
         does_not_fit=tuple(map(_misfit, fit.misfits)),
         looks=fit.looks,
+        grows=_block(fit.grows),
         unknown=fit.unknown,
         doubts=tuple(doubts),
         plan=plan,

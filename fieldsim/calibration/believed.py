@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fieldsim.calibration.assembled import Assembled
 from fieldsim.calibration.estimate import Estimate, Fit
+from fieldsim.calibration.growing import with_growths
 from fieldsim.calibration.posterior import Likelihood, posterior, summary
 from fieldsim.model import MEASURABLE, Accuracy, Between, Likely, Together, replace, value_of, with_values
 from fieldsim.model.bounds import Maybe, Pair, attributes
@@ -36,7 +37,7 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
             ends[name] = (max(each.low, least), min(each.high, most))
     before = untouched(accuracy.between, settled([*answer.estimates, *answer.perhaps]))
     ends.update(before)
-    made = with_values(accuracy, values_of(accuracy, answer))
+    made = with_growths(with_values(accuracy, values_of(accuracy, answer)), answer.grows)
     if not ends:
         return replace(made, between=None)
     groups: dict[str, dict[str, tuple[float, float]]] = {}

@@ -119,6 +119,8 @@ class Fit:
     """What the fitted numbers do not say, surest first."""
     looks: int = 0
     """From how many sides it was looked for."""
+    grows: tuple[Estimate, ...] = ()
+    """With which power of the speed stop errors grow, where tests at two speeds say anything of it."""
 
     def value(self, name: str) -> float | None:
         """An estimate's value, None if the tests do not tell it."""

@@ -33,6 +33,7 @@ from fieldsim.calibration import keeping
 from fieldsim.calibration.assembled import EXTRAS, Assembled, assembled
 from fieldsim.calibration.believed import robots_that_fit, settled, untouched
 from fieldsim.calibration.estimate import CONFIDENCE, Estimate, Fit, Misfit, Outlier
+from fieldsim.calibration.growing import growths, with_growths
 from fieldsim.calibration.misfits import Look, looks, misfits
 from fieldsim.calibration.observed import BIASES, DrivenTest, Observed, observed, placed
 from fieldsim.calibration.outliers import outliers as outliers_of
@@ -85,14 +86,23 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
     extras: tuple[str, ...] = ()
     perhaps: tuple[Estimate, ...] = ()
     looked: list[Look] = []
+    grows: tuple[Estimate, ...] = ()
     misfit: tuple[Misfit, ...] = ()
     if tests:
         tape_too = _tells_tape(driven)
         tellable = keeping.candidates(tests)
         extras = keeping.kept(tests, tape_too, tellable)
         model = assembled(tests, tape_too, extras)
-        dates = model.dates
         sds, least = model.reml.fitted()
+        grows = growths(robot, driven, model, sds)
+        powered = with_growths(robot.accuracy, grows)
+        if powered != robot.accuracy:
+            # All else is told with the power that the tests tell.
+            robot = replace(robot, accuracy=powered)
+            tests = [observed(robot, test) for test in driven]
+            model = assembled(tests, tape_too, extras)
+            sds, least = model.reml.fitted()
+        dates = model.dates
         estimates = _estimates(model, sds, least)
         tape = next((each for each in estimates if each.name == "tape"), None)
         estimates = [each for each in estimates if each.name != "tape"]
@@ -141,6 +151,7 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         unknown=tuple(unknown),
         misfits=misfit,
         looks=len(looked),
+        grows=grows,
     )
 
 

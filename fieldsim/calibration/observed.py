@@ -166,7 +166,11 @@ def placed(tests: Sequence[Test]) -> dict[str, list[PlacingTest]]:
 
 def _still(robot: Robot) -> Robot:
     """The robot without what a test does not depend on, so that equal tests are driven once."""
-    accuracy = replace(_UNIT, measured_at=robot.accuracy.measured_at, turn_measured_at=robot.accuracy.turn_measured_at)
+    own = robot.accuracy
+    accuracy = replace(
+        _UNIT, measured_at=own.measured_at, turn_measured_at=own.turn_measured_at,
+        straight=replace(_UNIT.straight, grows=own.straight.grows), turn=replace(_UNIT.turn, grows=own.turn.grows),
+    )  # fmt: skip
     return replace(robot, accuracy=accuracy, attachments=(), sensors=())
 
 

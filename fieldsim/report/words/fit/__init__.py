@@ -9,7 +9,7 @@ from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import NAME_CELLS, fixed, listed
 from fieldsim.report.statement import Part, Points, Section, Statement, Table, rows, statement_text
-from fieldsim.report.words.fit.misfits import looked_words, misfit_section
+from fieldsim.report.words.fit.misfits import grows_parts, looked_words, misfit_section
 from fieldsim.report.words.fit.numbers import MEANS, estimate_row, form_of, number_name, rounded_outwards
 
 if TYPE_CHECKING:
@@ -135,6 +135,7 @@ def _numbers(answer: Fit) -> Iterator[Part]:
         if group == "bias":
             yield from _typed(answer)
             yield from _perhaps(answer)
+    yield from grows_parts(answer)
     if answer.tape is not None:
         yield tr("the tape (how it is held and read, beyond its own steps)")
         yield Table(heads, rows([estimate_row(answer.tape, tr("tape"))]))

@@ -6,6 +6,7 @@ from typing import Any
 
 from fieldsim.calibration.believed import believed, values_of
 from fieldsim.calibration.estimate import Fit
+from fieldsim.calibration.growing import powers
 from fieldsim.model import MEASURABLE, Accuracy, Between, Field
 from fieldsim.report.words.fit.numbers import WRITTEN, rounded_outwards
 
@@ -45,6 +46,7 @@ def file_values(answer: Fit, accuracy: Accuracy) -> Values:
     for name, value in values_of(accuracy, answer).items():
         scale, decimals, unit = WRITTEN[name]
         values["accuracy", *name.split(".")] = _as_written(round(scale * value, decimals), unit)
+    values.update({("accuracy", *name.split(".")): power for name, power in powers(answer.grows).items()})
     between = believed(accuracy, answer).between
     if values and between is not None:
         values["accuracy", "between"] = _between(between)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from fieldsim.calibration.growing import settles
 from fieldsim.language import tr, tr_later, tr_many
-from fieldsim.report.statement import Section, Table, rows
-from fieldsim.report.words.fit.numbers import estimate_row
+from fieldsim.report.statement import Part, Section, Table, rows
+from fieldsim.report.words.fit.numbers import estimate_row, number_name
 
 if TYPE_CHECKING:
     from fieldsim.calibration.estimate import Fit
@@ -56,3 +58,17 @@ def looked_words(answer: Fit) -> str:
         "make.",
         answer.looks,
     )
+
+
+def grows_parts(answer: Fit) -> Iterator[Part]:
+    """How stop errors grow with the speed, where tests at two speeds say anything of it."""
+    if not answer.grows:
+        return
+    yield tr("how stop errors grow with the speed (1: in proportion, 0: not at all)")
+    heads = (tr("number"), tr("value"), tr("between (95 %)"), tr("by"))
+    yield Table(heads, rows(estimate_row(each, number_name(each.name)) for each in answer.grows))
+    if not all(map(settles, answer.grows)):
+        yield tr(
+            "Where it may be 0 and may be 1, it is taken in proportion, or as the robot's file has it: more tests at a "
+            "slow and a fast speed settle it."
+        )

@@ -27,6 +27,8 @@ WRITTEN = {
     "straight.stop": (1.0, 2, "mm"),
     "straight.distance": (1.0, 2, tr_later("mm per root metre")),
     "straight.veer": (1.0, 2, tr_later("degrees per root metre")),
+    "straight.grows": (1.0, 2, tr_later("power of the speed")),
+    "turn.grows": (1.0, 2, tr_later("power of the speed")),
     "turn.stop": (1.0, 2, tr_later("degrees")),
     "turn.slip": (1.0, 2, tr_later("degrees per root quarter turn")),
     "gyro.drift": (1.0, 2, tr_later("degrees per minute")),
