@@ -8,7 +8,6 @@ from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, need, rea
 from fieldsim.catalog.study import Flag, Given, Option, Outcome, Study, Text, Watch, Word, WrongWordsError
 from fieldsim.language import tr, tr_later
 
-
 # The picture where a jig may be built anywhere.
 ANYWHERE = {
     "jigs": (
