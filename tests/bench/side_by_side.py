@@ -2,6 +2,7 @@
 
     python tests/bench/side_by_side.py            both tables, for the README of the kernel
     python tests/bench/side_by_side.py --rounds 3
+    python tests/bench/side_by_side.py --growth --picture growth.png   the second alone, drawn too
 
 Every way drives the same trials of the benchmark's run (14 segments, 20 rotated boxes, 4 walls) and tells each
 obstacle's least clearance. The others are handed the driven paths for nothing, draws and noise left out; ours is timed
@@ -15,6 +16,7 @@ busy neighbour slows down both of its sides.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import time
 from collections.abc import Callable
@@ -31,6 +33,7 @@ if __name__ == "__main__":
 from bench.workload import run_among
 from reference import Piece, obstacles, placed, poses, stepped_clearances, steps
 
+from fieldsim.model import Run
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.kernel.shapes import Floats
 from fieldsim.sim.plan import HORIZON, Plan, plan
@@ -199,7 +202,11 @@ def compared(rounds: int) -> str:
     return "\n".join(rows)
 
 
-def grown(rounds: int) -> str:
+# What grows, at how much of it, and what a trial costs there, microseconds; or a plan.
+Growth = dict[str, dict[float, float]]
+
+
+def grown(rounds: int) -> Growth:
     """How the cost of a trial grows, by processor time; by threads, by the clock."""
 
     def cost(ready: Plan, trials: int, threads: int = 1, clock: Callable[[], float] = time.process_time) -> float:
@@ -211,19 +218,59 @@ def grown(rounds: int) -> str:
             taken.append((clock() - begin) / trials * 1e6)
         return min(taken)
 
+    def planning(run: Run) -> float:
+        plan(run)
+        taken = []
+        for _ in range(10 * rounds):
+            begin = time.process_time()
+            plan(run)
+            taken.append((time.process_time() - begin) * 1e6)
+        return min(taken)
+
     ready = plan(run_among(20))
-    measured = {
-        **{f"{n} segments, 20 boxes": cost(plan(run_among(20, n)), 10_000) for n in (4, 7, 14)},
-        **{f"14 segments, {n} boxes": cost(plan(run_among(n)), 10_000) for n in (20, 200, 2000)},
-        **{f"{n:,} trials, one thread": cost(ready, n) for n in (1_000, 10_000, 100_000, 1_000_000)},
-        **{f"100,000 trials, {n} threads, by the clock": cost(ready, 100_000, n, time.perf_counter) for n in (1, 2)},
+    segments = {n: run_among(20, n) for n in (4, 7, 14)}
+    boxes = {n: run_among(n) for n in (20, 200, 2000)}
+    return {
+        "segments (20 boxes)": {n: cost(plan(run), 10_000) for n, run in segments.items()},
+        "boxes (14 segments)": {n: cost(plan(run), 10_000) for n, run in boxes.items()},
+        "trials (one thread)": {n: cost(ready, n) for n in (1_000, 10_000, 100_000, 1_000_000)},
+        "threads (100,000 trials, by the clock)": {
+            n: cost(ready, 100_000, n, time.perf_counter) for n in range(1, (os.cpu_count() or 1) + 1)
+        },
+        "segments: a plan": {n: planning(run) for n, run in segments.items()},
+        "boxes: a plan": {n: planning(run) for n, run in boxes.items()},
     }
-    rows = ["| what | us a trial |", "|---|---|", *(f"| {what} | {took:.1f} |" for what, took in measured.items())]
+
+
+def told(growth: Growth) -> str:
+    rows = ["| what | at | us a trial, or a plan |", "|---|---|---|"]
+    for what, costs in growth.items():
+        rows.append(
+            f"| {what} | {', '.join(f'{n:g}' for n in costs)} | {', '.join(f'{c:,.1f}' for c in costs.values())} |"
+        )
     return "\n".join(rows)
+
+
+def drawn(growth: Growth, to: Path) -> None:
+    """The same as a picture."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(10, 6), layout="constrained")
+    for axes, (what, costs) in zip(figure.subplots(2, 3).flat, growth.items(), strict=True):
+        axes.plot(list(costs), list(costs.values()), marker="o")
+        axes.set(xlabel=what, ylabel="microseconds", ylim=(0, None), xscale="log" if max(costs) > 100 else "linear")
+    figure.savefig(to)
 
 
 if __name__ == "__main__":
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--rounds", type=int, default=5)
-    rounds = asked.parse_args().rounds
-    print(compared(rounds), grown(min(rounds, 3)), sep="\n\n")
+    asked.add_argument("--growth", action="store_true", help="leave out the ways that others would take")
+    asked.add_argument("--picture", type=Path, help="draw how the cost grows, too")
+    chosen = asked.parse_args()
+    if not chosen.growth:
+        print(compared(chosen.rounds), end="\n\n")
+    growth = grown(min(chosen.rounds, 3))
+    print(told(growth))
+    if chosen.picture is not None:
+        drawn(growth, chosen.picture)
