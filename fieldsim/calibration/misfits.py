@@ -66,6 +66,10 @@ def looks(robot: Robot, driven: Sequence[DrivenTest], model: Assembled, tellable
             middle, width = (max(told) + min(told)) / 2, max(told) - min(told)
             if min(sum(value < middle for value in told), sum(value > middle for value in told)) < EACH:
                 continue
+            if by == "before":
+                # Play and kicks are there or not: after one that went as it goes there is none, and no number of the
+                # model stands for the mean of the two.
+                middle = 0.0
             weights = [0.0 if value is None else (value - middle) / width for value in values]
             for of in ofs:
                 name = _KICKS[of] if by == "before" else of

@@ -100,7 +100,8 @@ def test_what_fit_tells_itself_is_no_look() -> None:
     ]
     seen = [observed(BOX, test) for test in turns]
     made = looks(BOX, turns, assembled(seen), keeping.candidates(seen))
-    assert {(each.of, each.by) for each in made} == {("turn_stop", "before"), ("turn", "order")}
+    # In this order each angle always comes after the same one: what came before is what the angle is.
+    assert {(each.of, each.by) for each in made} == {("turn", "order")}
 
 
 def test_few_tests_allow_no_look() -> None:
@@ -119,3 +120,35 @@ def test_it_is_told_in_words_and_in_the_answer() -> None:
     plain = fit(BOX, Sheet(tuple(straights(lambda *_: 0.0))))
     assert plain.looks > 3
     assert "nothing that luck does not make" in " ".join(fit_text(plain, "Box", "tests.csv").split())
+
+
+def test_a_caster_that_kicks_after_a_change_of_way_is_found_with_its_size() -> None:
+    """1.5 degrees to the left at once after a straight the other way: in the heading, and beside the line."""
+    rng = np.random.default_rng(7)
+    tests: list[DrivenTest] = []
+    for n in range(36):
+        length = LENGTHS[n % 6]
+        kick = 1.5 if n and length * LENGTHS[(n - 1) % 6] < 0 else 0.0
+        sideways = np.radians(kick) * length + rng.standard_normal()
+        tests.append(
+            StraightTest(
+                line=n + 2, commanded=length, travel=length + rng.standard_normal(), sideways=sideways,
+                heading=kick + 0.2 * rng.standard_normal(), tape=0.1, protractor=0.1, date=DAY,
+            )
+        )  # fmt: skip
+    first = found(tests)[0]
+    assert (first.by, first.size.name) == ("before", "bias.kick")
+    assert first.size.low < 1.5 < first.size.high
+    assert first.size.high - first.size.low < 1.0
+
+
+def test_turns_that_go_farther_fast_are_found_with_their_size() -> None:
+    rng = np.random.default_rng(8)
+    tests: list[DrivenTest] = []
+    for n in range(30):
+        angle, speed = (90.0, -90.0, 180.0)[n % 3], (60.0, 180.0)[n // 3 % 2]
+        made = angle * (1.03 if speed > 100 else 1.0) + 0.4 * rng.standard_normal()
+        tests.append(TurnTest(line=n + 2, commanded=angle, angle_read=made, protractor=0.1, turn_speed=speed, date=DAY))
+    first = found(tests)[0]
+    assert (first.by, first.size.name) == ("speed", "bias.turn")
+    assert first.size.low < 0.03 < first.size.high
