@@ -22,10 +22,9 @@ from fieldsim.language import tr
 @click.argument("files", metavar=tr("FILE..."), nargs=-1, required=True, type=FileName())
 def check_files(files: tuple[Path, ...]) -> int:
     from fieldsim.files import check
-    from fieldsim.logbook.runs import read_log
 
     with getting_ready():
-        found = check(files, _driven_once, lambda path: read_log(path)[0])
+        found = check(files, _driven_once, _log_read)
     for line in found.lines:
         echo(line)
     for file, run in found.runs:
@@ -46,6 +45,12 @@ def check_files(files: tuple[Path, ...]) -> int:
         echo(str(FileError(found.problems)), err=True)
         return WRONG
     return DONE
+
+
+def _log_read(path: str | Path) -> Any:
+    from fieldsim.logbook.runs import read_log
+
+    return read_log(path)[0]
 
 
 def _driven_once(run: Any) -> Any:

@@ -13,8 +13,6 @@ from fieldsim.files.meant import called, distinct, looks_like_ours
 from fieldsim.files.nodes import BEGINS, Document, Node, read
 from fieldsim.files.reading import BAD, Reader
 from fieldsim.files.schemas import schema
-from fieldsim.files.sheets import is_log, load_log, load_sheet
-from fieldsim.files.starter import new_season
 from fieldsim.language import tr, tr_many
 from fieldsim.model import Field, Robot, Run
 from fieldsim.model.bounds import Checked, nearest
@@ -90,7 +88,7 @@ class Checkup:
 def check(
     paths: Iterable[str | Path],
     look: Callable[[Run], Iterable[Complaint]] = lambda run: (),
-    log: Callable[[str | Path], Log] = load_log,
+    log: Callable[[str | Path], Log] | None = None,
 ) -> Checkup:
     """Look at files of any kind. ``look`` finds what else is wrong with a run that can be read; ``log`` reads a log,
     and may look further than at its cells."""
@@ -101,7 +99,10 @@ def check(
     for path in paths:
         try:
             if Path(path).suffix.lower() in TABLES:
-                value: Any = log(path) if is_log(path) else load_sheet(path)
+                # Only here, and for a new season: most commands read no table, and do not wait for what reads one.
+                from fieldsim.files.sheets import is_log, load_log, load_sheet
+
+                value: Any = (log or load_log)(path) if is_log(path) else load_sheet(path)
             else:
                 record = KINDS[kind_of(path)]
                 value = _whole(_load(Path(path), record, str(path), look))
@@ -114,6 +115,16 @@ def check(
             elif isinstance(value, Run):
                 runs.append((str(path), value))
     return Checkup(tuple(lines), tuple(distinct(problems)), tuple(sheets), tuple(runs))
+
+
+def new_season(folder: str | Path) -> list[Path]:
+    """Write a field, a robot, a run, a blank test sheet and a blank log into a folder; their paths.
+
+    Never replaces a file, and leaves nothing behind if it fails: raises SaveError.
+    """
+    from fieldsim.files.starter import new_season as written
+
+    return written(folder)
 
 
 def _described(value: Any) -> str:

@@ -81,7 +81,7 @@ def table_of(run: Run, drawn: Callable[[int, int, int], int]) -> Table:
 
     mat = moved(0, MAT, field.mat, (field.size[0] / 2, field.size[1] / 2), -1)
     obstacles = [
-        moved(number, PLACE_OF_OBSTACLE, thing.spread, middle(thing.shape), mat)
+        mat if thing.spread.still else moved(number, PLACE_OF_OBSTACLE, thing.spread, middle(thing.shape), mat)
         for number, thing in enumerate(field.obstacles, start=1)
     ]
     solid = len(what)

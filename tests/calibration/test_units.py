@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from fieldsim.calibration.units import unit_doubts
-from fieldsim.files import check, load_sheet
+from fieldsim.files import check
+from fieldsim.files.sheets import load_sheet
 from fieldsim.report.words.fit.sheets import sheet_words
 
 
