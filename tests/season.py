@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "match": ("match", "match.yaml", "--trials", 200),
     "fit": ("fit", "tests.csv", "box-one.yaml"),
     "fit with a plan": ("fit", "tests.csv", "box-one.yaml", "--plan", "flour-round.yaml"),
+    "photo": ("photo", "before.jpg", "after.jpg", "../../fields/practice.yaml", "box-one.yaml", "--straight", 600),
     "log": ("log", "log.csv", "--trials", 1000),
     "card": ("card", "yard-bell.yaml", "--trials", 200),
     "card on Letter": ("card", "flour-round.yaml", "--trials", 200, "--paper", "Letter"),

@@ -115,7 +115,9 @@ def outside(text: str) -> str:
 
 
 # What is a name or the same in every language: names of things in the season's files, keys, commands, columns.
-SEASON = " ".join(path.read_text(encoding="utf-8") for path in (*BAKERY.glob("*.*"), *(ROOT / "fields").glob("*.yaml")))
+FILES = (*BAKERY.glob("*.*"), *(ROOT / "fields").glob("*.yaml"))
+# Of a picture only its name is a text.
+SEASON = " ".join(path.name if path.suffix == ".jpg" else path.read_text(encoding="utf-8") for path in FILES)
 # Without what the files remark.
 KNOWN = {*re.findall(r"[A-Za-z]+", re.sub(r"#.*", "", SEASON))} | {
     "fieldsim", "try", "card", "match", "trials", "seed", "save", "tests", "wall", "left", "right", "near", "far", "mm",

@@ -17,6 +17,7 @@ from fieldsim.catalog.fit import FIT
 from fieldsim.catalog.jigs import JIGS
 from fieldsim.catalog.log import LOG
 from fieldsim.catalog.match import MATCH
+from fieldsim.catalog.photo import PHOTO
 from fieldsim.catalog.route import ROUTE
 from fieldsim.catalog.slack import SLACK
 from fieldsim.catalog.study import Study, loaded
@@ -25,7 +26,7 @@ from fieldsim.catalog.widths import WIDTHS
 
 __all__ = ["ANSWERS", "STUDIES", "Study", "schema_of_answers"]
 
-STUDIES = (TRY, AIM, TUNE, JIGS, SLACK, WIDTHS, COMPARE, CAUSES, BASE, ROUTE, MATCH, FIT, LOG)
+STUDIES = (TRY, AIM, TUNE, JIGS, SLACK, WIDTHS, COMPARE, CAUSES, BASE, ROUTE, MATCH, FIT, PHOTO, LOG)
 
 ANSWERS: Mapping[str, tuple[str, ...]] = {
     **{study.name: study.types for study in STUDIES},

@@ -19,6 +19,7 @@ from fieldsim.photo.bundle import Measured, Shot
 from fieldsim.photo.camera import corners_at
 from fieldsim.photo.quality import Quality, quality, sampled
 from fieldsim.photo.trusted import Trusted, trusted
+from fieldsim.sim.shapes import body_corners
 
 Image = NDArray[np.uint8]
 FloatArray = NDArray[np.float64]
@@ -200,9 +201,40 @@ def _missing(each: Looked, p: int, found: Trusted, field: Field) -> list[Spoiler
         low = pixels[3] + weights[..., 0, :] * (pixels[2] - pixels[3])
         light = sampled(each.grey, (top + weights[..., 1, :] * (low - top) + 0.5) * share - 0.5)
         white = float((light > 245).mean())
-        made.append(Spoiler("glare", number, white) if white > 0.15 else Spoiler("hidden", number))
+        made.append(Spoiler("glare", number, white) if white > 0.08 else Spoiler("hidden", number))
     return made
 
 
 def _outside(pixels: FloatArray, width: int, height: int) -> bool:
     return bool((pixels < 0).any() or (pixels[:, 0] > width - 1).any() or (pixels[:, 1] > height - 1).any())
+
+
+def lines_over(taken: Taken, n: int, field: Field, robot: Robot) -> tuple[tuple[str, FloatArray], ...]:
+    """Closed lines to draw over a picture, (corners, 2) each in pixels of its ``small``: 'marker' those that were seen,
+    'field' the field's edge on the mat, 'body' the robot's body at its marker's height, 'ahead' an open one."""
+    each = taken.looked[n]
+    share = each.small.shape[1] / each.width
+    made = [("marker", corners) for corners in each.found.values()]
+    p, pose = taken.places[n], taken.answer.pictures[n].robot
+    if taken.found is not None and p is not None:
+        solved = taken.found.solved
+        x, y = field.size
+        # Straight lines are bent by the lens, and leave the picture: in steps.
+        steps = np.linspace(0.0, 1.0, 24)[:, None]
+        corners = np.array([[0.0, 0.0], [x, 0.0], [x, y], [0.0, y]])
+        edge = np.concatenate([a + steps * (b - a) for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True)])
+        made.append(("field", solved.pixels(p, _lifted(edge, 0.0))))
+        if pose is not None:
+            high = float(solved.state.shared[6])
+            turn = np.radians(pose.heading)
+            frame = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+            outline = body_corners(robot.body) @ frame + [pose.x, pose.y]
+            front = robot.body.length - robot.body.axle
+            ahead = np.array([[0.0, 0.0], [1.35 * front, 0.0]]) @ frame + [pose.x, pose.y]
+            made.append(("body", solved.pixels(p, _lifted(outline, high))))
+            made.append(("ahead", solved.pixels(p, _lifted(ahead, high))))
+    return tuple((kind, (line + 0.5) * share - 0.5) for kind, line in made)
+
+
+def _lifted(points: FloatArray, height: float) -> FloatArray:
+    return np.concatenate([points, np.full((len(points), 1), height)], axis=1)

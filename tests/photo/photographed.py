@@ -94,6 +94,9 @@ class Light:
     seed: int = 1
 
 
+PLAIN = Light()
+
+
 def printed(number: int) -> NDArray[np.bool_]:
     """(6, 6), True is black."""
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
@@ -109,9 +112,16 @@ def corners(lain: Lain) -> FloatArray:
     return np.array([[lain.x + x, lain.y + y, lain.height] for x, y in flat])
 
 
-def grey_of(eye: Eye, lain: Mapping[int, Lain], light: Light = Light()) -> Image:
+Solid = tuple[FloatArray, float]
+"""A flat piece, corners (n, 3) in order, and how bright it is; later ones lie over earlier ones."""
+
+
+def grey_of(eye: Eye, lain: Mapping[int, Lain], light: Light = PLAIN, solids: Sequence[Solid] = ()) -> Image:
     """The picture in grey before noise and JPEG."""
     canvas = np.full((eye.height, eye.width), MAT, dtype=np.float32)
+    for outline, bright in solids:
+        spots = np.round(eye.pixels(outline) * 16).astype(np.int32)
+        cv2.fillPoly(canvas, [spots.reshape(-1, 1, 2)], bright, lineType=cv2.LINE_8, shift=4)
     for number, each in sorted(lain.items(), key=lambda pair: pair[1].height):
         sheet = Lain(each.x, each.y, each.heading, each.size * (1 + 2 * (RIM + 1) / 6), each.height)
         spots = eye.pixels(corners(sheet))
@@ -152,9 +162,12 @@ def _seen(number: int, each: Lain, spots: FloatArray, behind: FloatArray, light:
     return found
 
 
-def picture(eye: Eye, lain: Mapping[int, Lain], light: Light = Light()) -> Image:
+def picture(eye: Eye, lain: Mapping[int, Lain], light: Light = PLAIN, solids: Sequence[Solid] = ()) -> Image:
     """(height, width) as it comes out of the camera, before the file."""
-    canvas = grey_of(eye, lain, light)
+    canvas = grey_of(eye, lain, light, solids)
+    slope = np.linspace(1.0, 1.0 - light.shadow, eye.width, dtype=np.float32)
+    # A lamp that mirrors is as bright in the shadow.
+    canvas = np.where(canvas > 250.0, canvas, canvas * slope)
     if light.moved != (0.0, 0.0):
         size = int(2 * np.ceil(np.hypot(*light.moved) / 2) + 3)
         kernel = np.zeros((size, size), dtype=np.float32)
@@ -163,8 +176,6 @@ def picture(eye: Eye, lain: Mapping[int, Lain], light: Light = Light()) -> Image
         canvas = cv2.filter2D(canvas, -1, kernel / kernel.sum())
     if light.blur:
         canvas = cv2.GaussianBlur(canvas, (0, 0), light.blur)
-    slope = np.linspace(1.0, 1.0 - light.shadow, eye.width, dtype=np.float32)
-    canvas = canvas * slope
     if light.noise:
         tile = np.random.default_rng(light.seed).normal(0.0, light.noise, (512, 768)).astype(np.float32)
         reps = (-(-eye.height // 512), -(-eye.width // 768))
@@ -178,9 +189,18 @@ def jpeg(image: Image, quality: int = 92) -> bytes:
     return bytes(data)
 
 
-def taken(eye: Eye, lain: Mapping[int, Lain], light: Light = Light()) -> bytes:
+def taken(eye: Eye, lain: Mapping[int, Lain], light: Light = PLAIN, solids: Sequence[Solid] = ()) -> bytes:
     """The picture as a JPEG file."""
-    return jpeg(picture(eye, lain, light), light.jpeg)
+    return jpeg(picture(eye, lain, light, solids), light.jpeg)
+
+
+def upright(outline: Sequence[tuple[float, float]], high: float, side: float, top: float) -> list[Solid]:
+    """A block that stands on the mat: its walls, then its top."""
+    ring = np.array(outline, dtype=float)
+    low = np.concatenate([ring, np.zeros((len(ring), 1))], axis=1)
+    up = low + np.array([0.0, 0.0, high])
+    walls = [(np.array([low[n], low[n - 1], up[n - 1], up[n]]), side) for n in range(len(ring))]
+    return [*walls, (up, top)]
 
 
 def look_down(at: tuple[float, float], away: float, high: float, side: float = 0.0, **more: object) -> Eye:
