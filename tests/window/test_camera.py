@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldsim.window.camera import Camera, Rect
-from fieldsim.window.paint.layout import Strip, layout, strip_edges
+from fieldsim.window.paint.layout import Strip, field_layout, layout, strip_edges
+from fieldsim.window.paint.look import SMALL
 
 FIELD = (2200.0, 1100.0)
 VIEW = Rect(30, 40, 900, 500)
@@ -108,11 +109,11 @@ sizes = st.tuples(st.integers(200, 5200), st.integers(150, 3000))
 scales = st.floats(0.5, 4.0)
 
 
-@given(sizes, scales, st.integers(0, 9), st.integers(0, 4))
+@given(sizes, scales, st.integers(0, 9), st.integers(0, 4), st.booleans())
 def test_parts_lie_in_the_window_and_do_not_overlap(
-    size: tuple[int, int], scale: float, rows: int, switches: int
+    size: tuple[int, int], scale: float, rows: int, switches: int, columns: bool
 ) -> None:
-    found = layout(size, scale, rows=rows, switches=switches)
+    found = layout(size, scale, rows=rows, switches=switches, columns=columns)
     window = Rect(0, 0, *size)
     parts = list(found.parts())
     for name, rect in parts:
@@ -121,11 +122,11 @@ def test_parts_lie_in_the_window_and_do_not_overlap(
         assert not a.overlaps(b), (first, second)
 
 
-@given(sizes, scales, st.integers(0, 9), st.integers(0, 4))
+@given(sizes, scales, st.integers(0, 9), st.integers(0, 4), st.booleans())
 def test_what_can_be_pressed_lies_in_its_part_and_is_found_there(
-    size: tuple[int, int], scale: float, rows: int, switches: int
+    size: tuple[int, int], scale: float, rows: int, switches: int, columns: bool
 ) -> None:
-    found = layout(size, scale, rows=rows, switches=switches)
+    found = layout(size, scale, rows=rows, switches=switches, columns=columns)
     for (first, a), (second, b) in combinations(found.pressable(), 2):
         assert not a.overlaps(b), (first, second)
     parts = dict(found.parts())
@@ -144,12 +145,21 @@ def test_what_can_be_pressed_lies_in_its_part_and_is_found_there(
 
 @pytest.mark.parametrize(("size", "scale"), [((900, 600), 1), ((1280, 800), 1), ((1600, 900), 1), ((3840, 2160), 2)])
 def test_the_sizes_it_is_made_for_have_room(size: tuple[int, int], scale: float) -> None:
-    found = layout(size, scale)
-    assert len(found.rows) == 5
+    found = layout(size, scale, columns=True)
+    assert len(found.rows) >= (4 if size[1] >= 720 * scale else 3)
     assert found.field.w > 0.55 * size[0]
-    assert found.field.h > 0.55 * size[1]
-    # Letters of 11.5 units: no fewer than 9 pixels high.
-    assert 11.5 * found.unit > 9 * scale
+    assert found.field.h > 0.5 * size[1]
+    assert SMALL * found.unit > 10 * scale
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (1920, 1080), (3840, 2160)])
+def test_a_finger_finds_what_can_be_pressed_and_words_can_be_read(size: tuple[int, int]) -> None:
+    """32 pixels and letters of 12, at scale 1."""
+    for found in (layout(size, columns=True), layout(size, switches=2), field_layout(size)):
+        for name, rect in found.pressable():
+            assert rect.h >= 32, name
+            assert rect.w >= 32, name
+        assert SMALL * found.unit >= 12
 
 
 def test_letters_grow_with_the_users_factor_and_with_the_window() -> None:

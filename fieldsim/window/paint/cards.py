@@ -12,7 +12,7 @@ from fieldsim.window.paint.layout import CONTROLS, EDITS, Row
 from fieldsim.window.paint.look import HUGE, LARGE, NORMAL, ON_ACCENT, SMALL, Colour, Look, mixed
 from fieldsim.window.paint.marks import pinch, small_mark
 from fieldsim.window.paint.oddsplaces import HINT_LINES, PEGS_IN_ROW, TroubleRow, odds_places, row_name
-from fieldsim.window.paint.scene import Covered, MatchScene, Odds, Scene, Trouble
+from fieldsim.window.paint.scene import Covered, MatchScene, Odds, Scene, SwitchRow, Trouble
 from fieldsim.window.paint.tools import area, disc, plate, ring, stroke
 
 __all__ = [
@@ -78,9 +78,15 @@ def _odds(
     for number, (row, trouble) in enumerate(zip(places.rows, odds.troubles, strict=False)):
         _trouble(surface, odds, number, row, trouble, places.two, look, layers, hover)
     if places.hint is not None:
-        lines = [line for hint in odds.hint for line in writer.lines(hint, room, SMALL, most=2)]
-        for index, line in enumerate(lines[:HINT_LINES]):
-            writer.put(surface, line, (left, places.hint + index * writer.height(SMALL)), SMALL, ink, room=room)
+        hot = hover == "hint" and len(odds.hint) > 1
+        if hot:
+            surface.fill(look.hover, places.hint.box)
+        pygame.draw.line(surface, mixed(look.edge, look.card, 0.5), (left, places.hint.y), (left + room, places.hint.y))
+        told = [(each, n) for n, hint in enumerate(odds.hint) for each in writer.lines(hint, room, SMALL, most=2)]
+        for index, (each, n) in enumerate(told[:HINT_LINES]):
+            # The square can be put in by a press: it is written like what can be pressed.
+            at = left, places.hint.y + 2 * unit + index * writer.height(SMALL)
+            writer.put(surface, each, at, SMALL, ink, n, room=room)
     foot = places.foot
     surface.fill(look.press, (foot.x + 1, foot.y, foot.w - 2, foot.h - 1))
     if odds.going is not None:
@@ -238,6 +244,9 @@ def draw_switches(window: pygame.Surface, scene: Scene, look: Look, layers: Laye
         return
     draw_card(window, rect, look, unit)
     for index, (places, row) in enumerate(zip(scene.layout.switch_rows, scene.switches, strict=False)):
+        if not places.minus.w:
+            _column(window, scene, look, layers, places, f"switch {index} entry", row)
+            continue
         _row(window, scene, look, layers, places, f"switch {index}", row.label, row.on, choice=True)
         entry = places.entry
         window.fill(look.press, entry.box)
@@ -245,6 +254,19 @@ def draw_switches(window: pygame.Surface, scene: Scene, look: Look, layers: Laye
             window, row.value, (entry.x + entry.w / 2, entry.y + entry.h / 2), SMALL,
             look.ink if row.on else look.faint, 1 if row.on else 0, "c", room=entry.w - 8 * unit,
         )  # fmt: skip
+
+
+def _column(
+    window: pygame.Surface, scene: Scene, look: Look, layers: Layers, places: Row, name: str, row: SwitchRow
+) -> None:
+    """A choice whose list opens where it is pressed: its name over it."""
+    writer, unit, entry = layers.writer, scene.layout.unit, places.entry
+    at = places.label.x + 1, places.label.y + places.label.h / 2
+    writer.put(window, row.label, at, SMALL, look.faint, 0, "w", room=places.label.w)
+    ink = draw_press(window, scene, look, name, entry, row.on)
+    x, r, middle = entry.right - 10 * unit, 4 * unit, entry.y + entry.h / 2
+    area(window, [(x - r, middle - 0.6 * r), (x + r, middle - 0.6 * r), (x, middle + 0.8 * r)], ink)
+    writer.put(window, row.value, (entry.x + 5 * unit, middle), SMALL, ink, 0, "w", room=entry.w - 20 * unit)
 
 
 def _row(

@@ -39,7 +39,7 @@ def paint(surface: pygame.Surface, scene: Scene, layers: Layers) -> None:
     ruled = scene.camera, scene.run.field.size
     pinched = None if scene.pinch is None else (scene.pinch.head, scene.pinch.words)
     block = scene.hover if scene.hover is not None and scene.hover.startswith("block ") else None
-    troubled = scene.hover if scene.hover is not None and scene.hover.startswith("trouble ") else None
+    troubled = scene.hover if scene.hover is not None and scene.hover.startswith(("trouble ", "hint")) else None
     scores = (scene.scores, scene.by_hand) if isinstance(scene, MatchScene) else None
     stripped = (
         scores,

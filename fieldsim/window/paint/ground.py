@@ -225,7 +225,7 @@ def draw_rulers(window: pygame.Surface, scene: Scene, look: Look, layers: Layers
                 pygame.draw.line(window, look.faint, (rect.right - 1, at), (rect.right - 1 - length, at))
             if whole:
                 text = f"{value:g}"
-                made = writer.picture(text, SMALL * 0.85, look.faint)
+                made = writer.picture(text, SMALL, look.faint)
                 if axis == 0:
                     if at + made.get_width() + 3 < rect.right:
                         window.blit(made, (at + 2, rect.bottom - made.get_height()))

@@ -32,7 +32,7 @@ SMALLEST_LETTERS, LARGEST_LETTERS = 0.82, 1.35
 
 HEAD_BUTTONS = ("season", "fit", "undo", "redo", "save", "look", "help")
 # Right of the controls, before the axis: words and their widths in units.
-EDITS = (("rest", 84), ("lead", 76), ("add", 78), ("copy", 44), ("remove", 58), ("studies", 64))
+EDITS = (("rest", 94), ("lead", 84), ("add", 84), ("copy", 44), ("remove", 58), ("studies", 64))
 CONTROLS = ("begin", "back", "play", "forth", "slower", "faster")
 # What a field is drawn with, and below it the edits of what is picked.
 TOOLS = (
@@ -41,12 +41,16 @@ TOOLS = (
 
 # Sizes for a unit, pixels.
 GAP = 8
-HEAD, RULER, CARDS = 30, 17, 300
-CONTROL_ROW, RIBBON, SEGMENTS, AXIS = 32, 106, 45, 18
-ROW, CARD_TITLE = 27, 46
-SCALE = 64
+HEAD, RULER, CARDS = 38, 17, 316
+CONTROL_ROW, RIBBON, SEGMENTS, AXIS = 40, 84, 47, 18
+ROW, CARD_TITLE = 36, 42
+# What a finger can press: 32 pixels also in a window of 1366 x 768.
+FINGER = 34
+COLUMN_LABEL = 16
+"""Over a switch that is a column."""
+SCALE = 74
 """Left of the strip's drawing: what its heights mean."""
-LEAST_ODDS, MOST_ODDS = 186, 350
+LEAST_ODDS, MOST_ODDS = 288, 372
 TOOL_ROW = 52
 
 
@@ -108,9 +112,10 @@ class Layout:
             yield f"button {name}", rect
         for kind, rows in (("number", self.rows), ("switch", self.switch_rows)):
             for index, row in enumerate(rows):
-                yield f"{kind} {index} minus", row.minus
-                yield f"{kind} {index} entry", row.entry
-                yield f"{kind} {index} plus", row.plus
+                for part in ("minus", "entry", "plus"):
+                    rect = getattr(row, part)
+                    if rect.w:
+                        yield f"{kind} {index} {part}", rect
 
     def at(self, x: float, y: float) -> str | None:
         """What is under a pixel: 'button play', 'number 0 minus', 'switch 1 plus', else the part, else None."""
@@ -123,8 +128,11 @@ class Layout:
         return next(rect for known, rect in self.buttons if known == name)
 
 
-def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches: int = 3) -> Layout:
-    """``scale`` is the user's factor, such as 2 on a screen of high density. ``rows`` and ``switches`` are wanted."""
+def layout(
+    size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches: int = 3, columns: bool = False
+) -> Layout:
+    """``scale`` is the user's factor, such as 2 on a screen of high density. ``rows`` and ``switches`` are wanted; with
+    ``columns`` the switches stand side by side."""
     w, h = max(1, size[0]), max(1, size[1])
     unit = unit_of(w, h, scale)
 
@@ -148,8 +156,13 @@ def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches
     # The right column: the switches need their rows, the numbers theirs, and the odds take what is left.
     high = bottom - top
     switch_high = switches * px(ROW) + px(10) if switches else 0
-    rest = high - switch_high - 2 * gap
-    odds_high = min(max(rest - rows * px(ROW) - px(CARD_TITLE) - px(6), px(LEAST_ODDS)), px(MOST_ODDS))
+    if columns:
+        switch_high = px(COLUMN_LABEL) + px(FINGER) + px(8)
+    switch_high = min(switch_high, max(0, high // 3))
+    rest = max(0, high - switch_high - 2 * gap)
+    # In a low window a few numbers are worth more than what costs most.
+    least = min(px(LEAST_ODDS), max(rest - 3 * px(ROW) - px(CARD_TITLE) - px(6), rest // 2))
+    odds_high = min(max(rest - rows * px(ROW) - px(CARD_TITLE) - px(6), least), px(MOST_ODDS), rest)
     odds = Rect(right, top, cards, odds_high)
     numbers = Rect(right, odds.bottom + gap, cards, max(0, rest - odds_high))
     switch_card = Rect(right, numbers.bottom + gap, cards, switch_high)
@@ -158,13 +171,13 @@ def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches
     buttons = _head_buttons(w, unit)
     x = scale_right
     for name in CONTROLS:
-        buttons.append((name, Rect(x, controls_y + px(4), px(32), px(24))))
-        x += px(36)
+        buttons.append((name, Rect(x, controls_y + px(3), px(FINGER), px(FINGER))))
+        x += px(FINGER + 3)
     x = w - gap - px(86)
-    buttons.append(("axis", Rect(x, controls_y + px(4), px(86), px(24))))
+    buttons.append(("axis", Rect(x, controls_y + px(3), px(86), px(FINGER))))
     for name, wide_edit in reversed(EDITS):
         x -= px(wide_edit) + px(4)
-        buttons.append((name, Rect(x, controls_y + px(4), px(wide_edit), px(24))))
+        buttons.append((name, Rect(x, controls_y + px(3), px(wide_edit), px(FINGER))))
     return Layout(
         size=(w, h),
         unit=unit,
@@ -182,7 +195,7 @@ def layout(size: tuple[int, int], scale: float = 1.0, *, rows: int = 5, switches
         axis=Rect(scale_right, axis_y, wide, h - gap - axis_y),
         buttons=tuple(buttons),
         rows=_rows(numbers, px(CARD_TITLE), min(rows, fitting), unit, False),
-        switch_rows=_rows(switch_card, px(7), switches, unit, True),
+        switch_rows=(_columns if columns else _switch_rows)(switch_card, switches, unit),
     )
 
 
@@ -238,7 +251,7 @@ def field_layout(
         axis=nothing,
         buttons=tuple(buttons),
         rows=_rows(numbers, px(CARD_TITLE), min(rows, fitting), unit, False),
-        switch_rows=_rows(switch_card, px(7), switches, unit, True),
+        switch_rows=_switch_rows(switch_card, switches, unit),
     )
 
 
@@ -250,16 +263,16 @@ def unit_of(w: int, h: int, scale: float) -> float:
 
 def _head_buttons(w: int, unit: float, names: Sequence[str] = HEAD_BUTTONS) -> list[tuple[str, Rect]]:
     """From the right, in their order."""
-    wide, high, space = round(56 * unit), round(22 * unit), round(4 * unit)
+    wide, high, space = round(56 * unit), round(FINGER * unit), round(4 * unit)
     first = w - round(GAP * unit) - len(names) * (wide + space) + space
-    return [(name, Rect(first + n * (wide + space), space, wide, high)) for n, name in enumerate(names)]
+    return [(name, Rect(first + n * (wide + space), round(2 * unit), wide, high)) for n, name in enumerate(names)]
 
 
 def _rows(card: Rect, top: int, count: int, unit: float, choice: bool) -> tuple[Row, ...]:
     def px(length: float) -> int:
         return round(length * unit)
 
-    pad, square = px(8), px(ROW) - px(4)
+    pad, square = px(8), px(FINGER)
     found = []
     for n in range(count):
         y = card.y + top + n * px(ROW)
@@ -268,6 +281,30 @@ def _rows(card: Rect, top: int, count: int, unit: float, choice: bool) -> tuple[
         minus = Rect(label.right + px(4), y, square, square)
         entry = Rect(minus.right + px(3), y, plus.x - minus.right - 2 * px(3), square)
         found.append(Row(label, minus, entry, plus))
+    return tuple(found)
+
+
+def _switch_rows(card: Rect, count: int, unit: float) -> tuple[Row, ...]:
+    room = (card.h - round(5 * unit)) // max(1, round(ROW * unit))
+    return _rows(card, round(5 * unit), max(0, min(count, room)), unit, True)
+
+
+def _columns(card: Rect, count: int, unit: float) -> tuple[Row, ...]:
+    """Switches side by side: a name over each, and nothing but the choice."""
+    pad, gap = round(8 * unit), round(4 * unit)
+    # The first has the longest words: where it starts.
+    weights = [1.3, *[1.0] * (count - 1)][:count]
+    each = (card.w - 2 * pad + gap) / max(sum(weights), 1.0)
+    found = []
+    at = float(card.x + pad)
+    for weight in weights:
+        x, end = round(at), max(round(at), round(at + weight * each) - gap)
+        at += weight * each
+        y = card.y + min(round(3 * unit), card.h)
+        label = Rect(x, y, end - x, min(round(COLUMN_LABEL * unit), card.bottom - y))
+        entry = Rect(x, label.bottom, end - x, min(round(FINGER * unit), card.bottom - label.bottom))
+        nothing = Rect(end, entry.y, 0, 0)
+        found.append(Row(label, nothing, entry, nothing))
     return tuple(found)
 
 

@@ -31,7 +31,7 @@ __all__ = [
 Colour = tuple[int, int, int]
 
 # Heights of letters for a unit of the layout, pixels.
-SMALL, NORMAL, LARGE, HUGE = 11.5, 13.0, 16.0, 31.0
+SMALL, NORMAL, LARGE, HUGE = 12.6, 13.4, 16.0, 31.0
 
 
 # What is written on the accent, in light and dark.

@@ -37,12 +37,12 @@ def draw_menu(
         faint = mixed(ON_ACCENT, look.accent, 0.8) if on else look.faint
         room = rect.w - 14 * unit
         middle = rect.y + rect.h / 2
-        high = writer.height(NORMAL) + writer.height(SMALL * 0.92)
+        high = writer.height(NORMAL) + writer.height(SMALL)
         key = "" if menu.first + n >= KEYS else str(menu.first + n + 1)
         if long and beside:
             writer.put(window, words, (rect.x + 7 * unit, middle - high / 2), NORMAL, ink, 1, room=room - 14 * unit)
             writer.put(window, beside, (rect.x + 7 * unit, middle + high / 2), SMALL, faint, 0, "sw", room=room)
-            writer.put(window, key, (rect.right - 6 * unit, rect.y + 3 * unit), SMALL * 0.85, faint, 0, "ne")
+            writer.put(window, key, (rect.right - 6 * unit, rect.y + 3 * unit), SMALL, faint, 0, "ne")
         else:
             end = rect.right - 8 * unit
             wide = writer.width(beside, SMALL) + 8 * unit if beside else 0

@@ -188,7 +188,7 @@ def draw_segment_numbers(
         pygame.draw.aaline(surface, look.path, at, (x, y))
         _badge(surface, (x, y), r, look, hot, chosen)
         text = str(number)
-        size = SMALL if len(text) < 3 else SMALL * 0.8
+        size = SMALL
         ink = ON_ACCENT if chosen else look.ink
         writer.put(surface, text, (x, y + 0.5), size, ink, 1 if hot or chosen else 0, "c")
 

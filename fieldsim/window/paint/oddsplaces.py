@@ -15,7 +15,7 @@ PAD, LINE, COMMON, HUGE = 10.0, 15.5, 16.0, 36.0
 # A row for a finger, and the least that it shrinks to where there is no room.
 ROW, LEAST_ROW = 34.0, 17.0
 PEGS_IN_ROW = 25
-HINT_LINES = 3
+HINT_LINES = 4
 
 
 @dataclass(frozen=True)
@@ -43,8 +43,8 @@ class OddsPlaces:
     rows: tuple[TroubleRow, ...]
     two: bool
     """whether there are two lines in each row,"""
-    hint: float | None
-    """and the lines below: what costs most."""
+    hint: Rect | None
+    """and the place of the lines below: what costs most."""
     foot: Rect
 
     def at(self, x: float, y: float) -> str | None:
@@ -55,7 +55,7 @@ class OddsPlaces:
                     return row_name(n, part)
             if row.rect.contains(x, y):
                 return row_name(n)
-        return None
+        return "hint" if self.hint is not None and self.hint.contains(x, y) else None
 
 
 def row_name(number: int, part: str = "") -> str:
@@ -81,7 +81,7 @@ def odds_places(card: Rect, unit: float, odds: Odds) -> OddsPlaces:
     head_high = line + 3 * unit
     least = head_high + count * LEAST_ROW * unit if count or odds.nothing_fails else 0.0
     whole = head_high + count * ROW * unit if count else least
-    hint_high = HINT_LINES * line + 4 * unit if odds.hint else 0.0
+    hint_high = HINT_LINES * line + 6 * unit if odds.hint else 0.0
     time_high = line + 2 * unit if odds.time else 0.0
     pegs_high = 4 * (room / PEGS_IN_ROW) + 6 * unit if odds.share is not None else 0.0
     left_over = bottom - y
@@ -109,6 +109,6 @@ def odds_places(card: Rect, unit: float, odds: Odds) -> OddsPlaces:
             open_row = odds.looked == n
             rows.append(TroubleRow(rect, back if open_row else nowhere, forth if open_row else nowhere))
         y += count * high
-    hint = y + 2 * unit if hinted else None
+    hint = Rect(card.x + 1, round(y + 2 * unit), card.w - 2, round(hint_high - 2 * unit)) if hinted else None
     two = bool(rows) and rows_high == whole
     return OddsPlaces(left, room, lead, big, between, pegs, time, head, tuple(rows), two, hint, foot)

@@ -251,6 +251,6 @@ def _seasons(window: pygame.Surface, scene: SeasonScene, look: Look, layers: Lay
             window, name, (place.x + 8 * unit, middle), SMALL, ink, 1, "w", room=place.w * (0.55 if folder else 0.9)
         )
         writer.put(
-            window, folder, (place.right - 8 * unit, middle), SMALL * 0.95, look.faint, 0, "e",
+            window, folder, (place.right - 8 * unit, middle), SMALL, look.faint, 0, "e",
             room=place.right - 16 * unit - shown.right,
         )  # fmt: skip

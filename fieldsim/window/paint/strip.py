@@ -81,7 +81,7 @@ class _Drawn:
             )
             colour = look.fail_words if tick == 0 else look.faint
             at = (room.x - 5 * unit, min(y, self.zero - 2 * unit))
-            writer.put(surface, text, at, SMALL * 0.9, colour, 1 if tick == 0 else 0, "e", room=self.scale.w - 8 * unit)
+            writer.put(surface, text, at, SMALL, colour, 1 if tick == 0 else 0, "e", room=self.scale.w - 8 * unit)
         # What is zoomed ends at the strip's own ends.
         clip = surface.get_clip()
         surface.set_clip(room.clip(clip))
@@ -117,7 +117,7 @@ class _Drawn:
             pygame.draw.line(surface, look.grid, (room.x, round(y)), (room.right - 1, round(y)))
             at = (room.x - 5 * unit, y)
             words = tr("{points:g} points", points=total) if total == high else in_digits(f"{total:g}")
-            self.writer.put(surface, words, at, SMALL * 0.9, look.faint, 0, "e", room=self.scale.w - 8 * unit)
+            self.writer.put(surface, words, at, SMALL, look.faint, 0, "e", room=self.scale.w - 8 * unit)
         x, y = self.x_of(0.0), y_of(0.0)
         thick = max(2, round(2.6 * unit))
         for head, total in [*scene.scores, (float(len(self.edges) - 1), totals[-1] if totals else 0.0)]:
@@ -221,7 +221,7 @@ class _Drawn:
             elif g + 1 in troubled:
                 surface.fill(look.fail, (x0, rect.bottom - round(4 * unit), box.width, round(4 * unit)))
             room = box.width - 8 * unit
-            fine = SMALL * 0.9
+            fine = SMALL
             high = writer.height(fine)
             lines = writer.lines(words, room, fine, most=2) if room > 24 * unit else []
             if room < 70 * unit and " ".join(lines) != words:
@@ -243,16 +243,16 @@ class _Drawn:
         for index, (edge, words) in enumerate(zip(self.edges, ends, strict=False)):
             if not rect.x - 1 <= edge <= rect.right + 1:
                 continue
-            wide = writer.width(words, SMALL * 0.9)
+            wide = writer.width(words, SMALL)
             x = min(max(edge - wide / 2, rect.x), rect.right - wide)
             last = index == len(ends) - 1
             if x < free + 6 * unit:
                 continue
             # The end of the run is said in any case: what would lie in its way is left out.
-            if not last and x + wide > rect.right - writer.width(ends[-1], SMALL * 0.9) - 6 * unit:
+            if not last and x + wide > rect.right - writer.width(ends[-1], SMALL) - 6 * unit:
                 continue
             pygame.draw.line(surface, look.faint, (round(edge), rect.y), (round(edge), rect.y + round(3 * unit)))
-            writer.put(surface, words, (x, rect.y + 3 * unit), SMALL * 0.9, look.faint)
+            writer.put(surface, words, (x, rect.y + 3 * unit), SMALL, look.faint)
             free = x + wide
 
     def tightest(self, surface: pygame.Surface) -> None:

@@ -85,7 +85,7 @@ def draw_tools(window: pygame.Surface, scene: FieldScene, look: Look, layers: La
             window, words, (x, rect.bottom - 3 * unit), SMALL, ink, 1 if held else 0, "s", room=rect.w - 4 * unit
         )
         faint = ink if held or not on else look.faint
-        writer.put(window, tr(KEYS[name]), (rect.right - 5 * unit, rect.y + 3 * unit), SMALL * 0.85, faint, 0, "ne")
+        writer.put(window, tr(KEYS[name]), (rect.right - 5 * unit, rect.y + 3 * unit), SMALL, faint, 0, "ne")
 
 
 def _sign(window: pygame.Surface, tool: str, at: tuple[float, float], r: float, ink: Colour, unit: float) -> None:

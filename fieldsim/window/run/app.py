@@ -10,6 +10,7 @@ from typing import Any
 
 from fieldsim.files.writing import robot_in, run_in
 from fieldsim.language import tr, tr_as, tr_many
+from fieldsim.model import Run
 from fieldsim.model.errors import FieldsimError, FileError, SaveError
 from fieldsim.report.phrases import listed
 from fieldsim.window.asking import Question, letter_answer
@@ -20,6 +21,8 @@ from fieldsim.window.live import Live
 from fieldsim.window.loop import Opening
 from fieldsim.window.recovery import EVERY
 from fieldsim.window.run.files import EditedRun, RunFiles, rebased, reread
+from fieldsim.window.run.hinting import Hint, wanted
+from fieldsim.window.run.hinting import errand as hints
 from fieldsim.window.run.seeking import Seek, Sought, errand, heard
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.view import RunView
@@ -40,6 +43,9 @@ class RunDesk(EditingDesk[EditedRun]):
         self.seeking: Errand[Seek, Sought] | None = None
         """Looks for ways, once one was asked for."""
         self._seek_with = seed, threads
+        self.hinting: Errand[Run, Hint] | None = None
+        """Looks for what costs most, once there is a run that rests."""
+        self._hinted: Run | None = None
         self.files: RunFiles | None = None
         self.session: RunSession | None = None
         self.view: RunView | None = None
@@ -128,6 +134,7 @@ class RunDesk(EditingDesk[EditedRun]):
             self._look(now)
             return
         self.session.getting_ready = self.live.state == "getting ready"
+        self._hint()
         if self.seeking is not None:
             for wish, made in self.seeking.news():
                 heard(self.session, wish, made)
@@ -135,6 +142,25 @@ class RunDesk(EditingDesk[EditedRun]):
         self._serve_all()
         self._keep(now)
         self._look(now)
+
+    def _hint(self) -> None:
+        """What costs most is looked for where the hand rests, and broken off where it goes on."""
+        session = self.session
+        assert session is not None
+        if self.hinting is not None:
+            for asked, hint in self.hinting.news():
+                if hint.over:
+                    session.hint = asked, hint
+            if self._hinted is not None and self._hinted is not session.run:
+                self.hinting.cancel()
+                self._hinted = None
+        run = wanted(session)
+        if run is None or run is self._hinted:
+            return
+        if self.hinting is None:
+            self.hinting = hints(self._seek_with[0])
+        self._hinted = run
+        self.hinting.ask(run)
 
     def _stale(self) -> bool:
         return self.files is not None and self.files.stale
@@ -309,6 +335,8 @@ class RunDesk(EditingDesk[EditedRun]):
         self.live.close(wait=2.0)
         if self.seeking is not None:
             self.seeking.close(wait=2.0)
+        if self.hinting is not None:
+            self.hinting.close(wait=2.0)
         self.recovery.close()
 
     def crash_copy(self) -> None:

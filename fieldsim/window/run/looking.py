@@ -16,6 +16,7 @@ from fieldsim.window.paint.odds import failing_words, odds_of
 from fieldsim.window.paint.oddsplaces import odds_places
 from fieldsim.window.paint.ribbon import Before
 from fieldsim.window.paint.scene import Odds
+from fieldsim.window.run import hinting
 from fieldsim.window.run.state import Picked
 
 if TYPE_CHECKING:
@@ -117,6 +118,8 @@ def odds_shown(session: RunSession) -> Odds:
     before = before_of(session)
     if before is not None:
         odds = replace(odds, lead=tr("gets through (before: {often})", often=before.words))
+    if fresh:
+        odds = replace(odds, hint=hinting.hint_lines(session))
     if fresh and session.cause is not None:
         odds = _looked(session, odds, session.cause)
     if shown.answer.unknown is not None and near:

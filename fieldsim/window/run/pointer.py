@@ -16,7 +16,7 @@ from fieldsim.sim.motion import jig_of, start_pose
 from fieldsim.window import listing
 from fieldsim.window.paint.build import marks_of
 from fieldsim.window.paint.scene import Handle, hit_handle
-from fieldsim.window.run import choosing, gripping, leading, looking
+from fieldsim.window.run import choosing, gripping, hinting, leading, looking
 from fieldsim.window.run import edits as run_edits
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.state import REACH, SNAP, STEP, STILL, Drag
@@ -106,6 +106,8 @@ def pressed(session: RunSession, x: float, y: float, button: str = "left", mods:
             session.do(_BUTTONS.get(word[1], word[1]))
         case "number":
             session._press_row(session.first_row + int(word[1]), word[2], mods)
+        case "hint":
+            hinting.take_hint(session)
         case "trouble":
             looking.press_trouble(session, int(word[1]), word[2] if len(word) > 2 else "")
         case "switch" if word[2] == "entry":

@@ -31,7 +31,7 @@ from fieldsim.window.paint.odds import troubles_of
 from fieldsim.window.paint.ribbon import Kept
 from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way
 from fieldsim.window.paint.tightest import pinch_of
-from fieldsim.window.run import actions, leading, looking, naming, numbers, pointer, seeking, switches, tips
+from fieldsim.window.run import actions, hinting, leading, looking, naming, numbers, pointer, seeking, switches, tips
 from fieldsim.window.run import segments as segment_edits
 from fieldsim.window.run.edits import Place
 from fieldsim.window.run.files import EditedRun
@@ -60,7 +60,7 @@ class RunSession(Session[EditedRun]):
         super().__init__(begun, scale)
         self.tries = tries
         self.robots = robots or {begun.robot_file: begun.run.robot}
-        self.places = layout(size, scale)
+        self.places = layout(size, scale, columns=True)
         self.camera = Camera.fit(self.places.field, begun.run.field.size, self.margin)
         self.axis = "time"
         self.playing = False
@@ -87,6 +87,8 @@ class RunSession(Session[EditedRun]):
         self.troubled: tuple[Any, ...] = ()
         self.touched: frozenset[str] = frozenset()
         self.failures: list[Failure | None] = []
+        self.hint: tuple[Run, hinting.Hint] | None = None
+        """What costs most, and of which run."""
         self.kept = Kept()
         """How each step of the history did."""
         self.stays = False
@@ -228,7 +230,7 @@ class RunSession(Session[EditedRun]):
     def resize(self, size: tuple[int, int], scale: float | None = None) -> None:
         """The window has another size."""
         self.scale = self.scale if scale is None else scale
-        self.places = layout(size, self.scale)
+        self.places = layout(size, self.scale, columns=True)
         self.camera = self.camera.resized(self.places.field, self.margin)
         self._placed()
 

@@ -38,6 +38,8 @@ def tip_of(session: RunSession, what: str) -> str:
             return tr("drag: how wide the robot is")
         case ["robot"]:
             return tr("drag: along its way")
+        case ["hint"]:
+            return tr("press to put the square in")
         case ["trouble", _]:
             return tr("look at these trials one by one")
         case ["trouble", _, part]:
@@ -126,5 +128,18 @@ def cursor_of(session: RunSession, what: str | None) -> str:
         return "text" if number < len(session.lines) and not session.lines[number].choice else "hand"
     if what in ("ribbon", "axis"):
         return "across"
-    hands = ("handle", "path", "robot", "block", "button", "number ", "switch ", "trouble", "menu ", "list ", "answer")
+    hands = (
+        "handle",
+        "path",
+        "robot",
+        "block",
+        "button",
+        "number ",
+        "switch ",
+        "trouble",
+        "hint",
+        "menu ",
+        "list ",
+        "answer",
+    )
     return "hand" if what.startswith(hands) else "arrow"

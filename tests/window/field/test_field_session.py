@@ -182,18 +182,18 @@ def test_dragging_says_how_large() -> None:
 def test_an_outline_is_drawn_corner_by_corner() -> None:
     made = session()
     made.key("3")
-    for x, y in ((600, 300), (750, 350), (770, 450)):
+    for x, y in ((600, 300), (750, 350), (790, 450)):
         click(made, x, y)
     made.key("delete")
     assert len(made.draft) == 2
-    click(made, 770, 450)
+    click(made, 790, 450)
     assert FieldView(made).scene().draft[:3] == made.draft
     made.key("return")
-    assert made.field.obstacles[3] == Obstacle("outline", Outline(((600.0, 300.0), (750.0, 350.0), (770.0, 450.0))))
+    assert made.field.obstacles[3] == Obstacle("outline", Outline(((600.0, 300.0), (750.0, 350.0), (790.0, 450.0))))
     # The same closed by a click on its first corner.
     made.do("undo")
     made.key("3")
-    for x, y in ((600, 300), (750, 350), (770, 450), (602, 301)):
+    for x, y in ((600, 300), (750, 350), (790, 450), (602, 301)):
         click(made, x, y)
     assert len(made.field.obstacles) == 4
 
@@ -235,7 +235,7 @@ def test_a_turned_box_keeps_whole_sizes() -> None:
     made = session()
     made._choose(Handle("obstacle", 1))
     corner = grips.place_of(BOARD, Handle("obstacle", 1, "corner ne"))
-    drag(made, corner, (corner[0] + 21.3, corner[1] + 17.9))
+    drag(made, corner, (corner[0] + 31.3, corner[1] + 26.4))
     along, across = box(made, 1).size
     assert (along, across) == (round(along), round(across))
     assert along > 200

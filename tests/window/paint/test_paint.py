@@ -153,7 +153,10 @@ def test_a_cross_at_each_contact() -> None:
     shown = bare_scene()
     cloud = Cloud((), (), np.zeros((0, 3)), (("touches", np.array([(1000.0, 400.0)])),))
     pixels = frame(replace(shown, cloud=cloud))
-    x, y = map(round, shown.camera.pixel(1000.0, 400.0))
+    # Of marks on the same two pixels of the field one is drawn.
+    field = shown.layout.field
+    px, py = shown.camera.pixel(1000.0, 400.0)
+    x, y = field.x + 2 * round((px - field.x) / 2), field.y + 2 * round((py - field.y) / 2)
     close = pixels[x - 7 : x + 8, y - 7 : y + 8]
     red = np.abs(close - np.array(LIGHT.fail)).max(axis=-1) < 60
     # The arms lie on the diagonals and not straight up or to the side.

@@ -740,8 +740,7 @@ def test_starts_robots_and_what_is_worn_go_round() -> None:
     for name in (*(jig.name for jig in RUN.field.jigs[1:]), None, RUN.field.jigs[0].name):
         made.key("j")
         assert made.run.start == name or (name is None and isinstance(made.run.start, StartByEye))
-    minus = made.places.switch_rows[0].minus.centre
-    click(made, *minus)
+    made.wheel(*made.places.switch_rows[0].entry.centre, 1.0)
     assert isinstance(made.run.start, StartByEye)
     seen = []
     for _ in range(4):
@@ -765,7 +764,7 @@ def test_by_eye_comes_back_to_where_it_was_by_eye() -> None:
     assert isinstance(there, StartByEye)
     made.key("j")
     assert made.run.start == "corner block"
-    click(made, *made.places.switch_rows[0].minus.centre)
+    made.wheel(*made.places.switch_rows[0].entry.centre, 1.0)
     assert made.run.start == there
 
 
