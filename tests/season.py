@@ -45,11 +45,14 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "card": ("card", "yard-bell.yaml", "--trials", 200),
     "card on Letter": ("card", "flour-round.yaml", "--trials", 200, "--paper", "Letter"),
     "card for tests": ("card", "flour-round.yaml", "--tests"),
+    "card of markers": ("card", "../../fields/bakery.yaml", "--markers", "--robot", "box-one.yaml"),
     "card for a match": ("card", "match.yaml", "--trials", 200),
     "check": ("check", "flour-round.yaml", "match.yaml", "tests.csv"),
 }
 # Those that keep what they found as a page.
-PAGES = {name: words for name, words in COMMANDS.items() if "--trial" not in words and words[0] != "check"}
+PAGES = {
+    name: words for name, words in COMMANDS.items() if not {"--trial", "--markers"} & {*words} and words[0] != "check"
+}
 # Those that answer for programs.
 ANSWERS = {name: words for name, words in COMMANDS.items() if words[0] != "check"}
 # Those whose answer takes more than a second or two: asked once in the daily suite, in their own tests, and in every

@@ -31,7 +31,12 @@ STUDIES = (TRY, AIM, TUNE, JIGS, SLACK, WIDTHS, COMPARE, CAUSES, BASE, ROUTE, MA
 ANSWERS: Mapping[str, tuple[str, ...]] = {
     **{study.name: study.types for study in STUDIES},
     # A card is no study: it is made for the table, but told to programs like one.
-    "card": ("cards.run.answer:CardAnswer", "cards.sheet.blank:BlankTests", "cards.match.answer:MatchCardAnswer"),
+    "card": (
+        "cards.run.answer:CardAnswer",
+        "cards.sheet.blank:BlankTests",
+        "cards.match.answer:MatchCardAnswer",
+        "cards.markers.sheet:MarkerSheet",
+    ),
 }
 """The types of every command's answer, as `Study.types` has them."""
 

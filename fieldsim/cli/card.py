@@ -25,6 +25,16 @@ STEPS = ("xlsx", "csv")
 @RUN
 @click.option("--tests", is_flag=True, help=tr("Instead: a blank sheet for measuring how accurately its robot drives."))
 @click.option(
+    "--markers", is_flag=True, help=tr("Instead, of a field: the markers to print that photos are measured by.")
+)
+@click.option(
+    "--robot",
+    "robot_file",
+    type=FileName(),
+    metavar=tr("ROBOT"),
+    help=tr("With --markers: the robot whose marker is printed, too."),
+)
+@click.option(
     "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help=tr("The paper's size.")
 )
 @click.option(
@@ -43,6 +53,8 @@ STEPS = ("xlsx", "csv")
 def make_run_card(
     run_file: Path,
     tests: bool,
+    markers: bool,
+    robot_file: Path | None,
     paper: str,
     trials: int,
     seed: int,
@@ -57,6 +69,10 @@ def make_run_card(
         )
     from fieldsim.files import kind_of, load_run
 
+    if markers:
+        return _marker_card(run_file, robot_file, paper, as_json, file, form)
+    if robot_file is not None:
+        raise click.UsageError(tr("--robot goes with --markers only."))
     if kind_of(run_file) == "match":
         if tests:
             raise click.UsageError(tr("{file} is a match: --tests is for a run and its robot.", file=run_file))
@@ -126,6 +142,34 @@ def _match_card(
         say(to_json(match_card_answer(card)))
     elif file is None:
         say(match_card_text(card))
+    else:
+        echo(tr("Saved {file}", file=file))
+    return DONE
+
+
+def _marker_card(
+    field_file: Path, robot_file: Path | None, paper: str, as_json: bool, file: Path | None, form: str
+) -> int:
+    from fieldsim.files import load_field, load_robot
+
+    if file is not None and form not in ("pdf", "txt"):
+        raise click.UsageError(
+            tr("--save {file}: markers can be saved as .pdf, at their true size, or .txt.", file=file)
+        )
+    field, robot = load_field(field_file), None if robot_file is None else load_robot(robot_file)
+    with getting_ready():
+        from fieldsim.cards.markers.sheet import marker_sheet
+        from fieldsim.cards.markers.words import markers_text
+
+        sheet = marker_sheet(field, robot, __version__, paper)
+    if file is not None:
+        from fieldsim.cards.markers.pages import markers_file
+
+        _save_card(file, markers_file(sheet, form))
+    if as_json:
+        say(to_json(sheet))
+    elif file is None:
+        say(markers_text(sheet))
     else:
         echo(tr("Saved {file}", file=file))
     return DONE

@@ -1,0 +1,1 @@
+"""The sheets of printed markers: values, words, paper at its true size."""
