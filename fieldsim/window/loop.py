@@ -15,6 +15,7 @@ import pygame
 
 from fieldsim.language import tr
 from fieldsim.model.errors import FieldsimError
+from fieldsim.window.fingers import Fingers
 from fieldsim.window.following import Follower
 from fieldsim.window.geometry import SIZE, SMALLEST, Geometry, first_geometry, remember, remembered
 from fieldsim.window.habits import LETTER_KEYS, Habits, keep_habits, kept_habits
@@ -72,6 +73,7 @@ class Desk:
         self.held = HeldKey()
         self.habits = Habits()
         self._shape = ""
+        self.fingers = Fingers()
         self._seen: list[Any] | None = None
 
     def scene(self) -> Scene | None:
@@ -187,6 +189,11 @@ class Desk:
             session.key(pressed)
         elif event.type == pygame.TEXTINPUT:
             session.text(event.text)
+        elif event.type in _FINGERS:
+            self._finger(event)
+        elif getattr(event, "touch", False) and not self.fingers.free():
+            # What SDL makes of the first of several fingers is no mouse.
+            pass
         elif event.type == pygame.MOUSEMOTION:
             session.moved(*event.pos, mods_of(pygame.key.get_mods()))
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button in _BUTTONS:
@@ -199,6 +206,22 @@ class Desk:
             steps = float(getattr(event, "precise_y", event.y)) or float(event.y)
             if steps:
                 session.wheel(x, y, steps, mods_of(pygame.key.get_mods()))
+
+    def _finger(self, event: Any) -> None:
+        """A finger on the screen: one is a mouse, two shove and pinch what they are on."""
+        at = event.x * self.size[0], event.y * self.size[1]
+        session = self.session
+        if event.type == pygame.FINGERDOWN:
+            if self.fingers.down(event.finger_id, at) and getattr(session, "dragging", False):
+                # What the first finger had taken is let go where it was.
+                session.key("escape")
+                session.released(*at)
+        elif event.type == pygame.FINGERUP:
+            self.fingers.up(event.finger_id)
+        else:
+            found = self.fingers.moved(event.finger_id, at)
+            if found is not None:
+                session.pinched(found.at, found.by, found.factor)
 
     def repeat_key(self, now: float) -> None:
         """A key that is held nudges once more when it is time."""
@@ -220,6 +243,7 @@ class Desk:
             draw_plain_error(surface, title, lines, self.scale, layers)
 
 
+_FINGERS = (pygame.FINGERDOWN, pygame.FINGERMOTION, pygame.FINGERUP)
 _SHAPES = {
     "arrow": pygame.SYSTEM_CURSOR_ARROW, "hand": pygame.SYSTEM_CURSOR_HAND, "move": pygame.SYSTEM_CURSOR_SIZEALL,
     "across": pygame.SYSTEM_CURSOR_SIZEWE, "text": pygame.SYSTEM_CURSOR_IBEAM, "cross": pygame.SYSTEM_CURSOR_CROSSHAIR,

@@ -340,6 +340,12 @@ class Session(Generic[T]):
         inside = view.contains(*self._pointer)
         self.camera = self.camera.zoomed(self._pointer if inside else view.centre, factor)
 
+    def pinched(self, at: tuple[float, float], by: tuple[float, float], factor: float) -> None:
+        """Two fingers shove and pinch: the view goes along, where they are on it."""
+        view = getattr(self.places, "field", None)
+        if not self._covered and view is not None and view.contains(*at) and hasattr(self, "camera"):
+            self.camera = self.camera.panned(*by).zoomed(at, factor)
+
     def _change_look(self) -> None:
         self.dark = not self.dark
 

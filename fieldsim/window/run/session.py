@@ -294,6 +294,14 @@ class RunSession(Session[EditedRun]):
         """The wheel turns: nearer and farther on the field, more and less on a number, on and back on the strip."""
         pointer.wheel(self, x, y, steps, mods)
 
+    def pinched(self, at: tuple[float, float], by: tuple[float, float], factor: float) -> None:
+        """Two fingers shove and pinch the field, or the strip."""
+        if self.places.strip.contains(*at) and not self._covered:
+            pointer.zoom_strip(self, at[0], factor)
+            pointer.shift_strip(self, -by[0] / max(self.places.segments.w, 1))
+        else:
+            super().pinched(at, by, factor)
+
     def mark_at(self, first: Trials, n: int, failure: Failure) -> tuple[float, float]:
         """Where the mark of a trial stands that fails: the touch, the tool that missed, else the axle's middle."""
         x, y = places_of(first, [n], [failure])[0]
