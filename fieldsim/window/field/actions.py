@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr
 from fieldsim.model import Point, Target
 from fieldsim.window.dials import accepted, tidy
-from fieldsim.window.field import drawing, grips, numbers
+from fieldsim.window.field import drawing, grips, numbers, selecting
 from fieldsim.window.field import edits as field_edits
 from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import DRAWN, SNAPS
@@ -64,6 +64,11 @@ def do(session: FieldSession, action: str) -> None:
         "name": partial(name_thing, session),
         "copy": lambda: with_thing(session, partial(copy_thing, session)),
         "remove": partial(remove_any, session),
+        "all": partial(selecting.pick_all, session),
+        "copy all": partial(selecting.copy_all, session),
+        "cut": partial(selecting.copy_all, session, cut=True),
+        "paste": lambda: selecting.paste(session, session.pointer),
+        "duplicate": partial(selecting.duplicate, session),
         "turned left": lambda: turn_by(session, 0.5),
         "turned right": lambda: turn_by(session, -0.5),
         "next corner": partial(next_corner, session),
@@ -193,7 +198,8 @@ def remove_any(session: FieldSession) -> None:
     elif session.tool == "scale":
         session.known = session.known[:-1]
     else:
-        with_thing(session, partial(remove_thing, session))
+        if not selecting.remove_all(session):
+            with_thing(session, partial(remove_thing, session))
 
 
 def move_by(session: FieldSession, dx: float, dy: float) -> None:
@@ -211,6 +217,8 @@ def move_by(session: FieldSession, dx: float, dy: float) -> None:
         return
     if session.chosen is None:
         session.say(tr("Pick a thing first: press tab, or click one"))
+        return
+    if selecting.shift_all(session, dx, dy):
         return
     handle = replace(WALLS_HANDLE, part="far right") if session.chosen.kind == "walls" else session.chosen
     x, y = grips.place_of(session.field, handle)

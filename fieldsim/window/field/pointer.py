@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr
 from fieldsim.model import Box, Obstacle, Point, StartArea
-from fieldsim.window.dials import accepted, tidy
-from fieldsim.window.field import actions, drawing, grips, numbers
+from fieldsim.window import listing
+from fieldsim.window.dials import Refused, accepted, tidy
+from fieldsim.window.field import actions, drawing, grips, numbers, selecting
 from fieldsim.window.field import things as field_things
 from fieldsim.window.field.snaps import grid_step, guided, snap_reach, snapped, snapping_on
 from fieldsim.window.field.state import DOUBLE, DRAWN, STILL, Drag
@@ -45,6 +46,8 @@ def pressed(
         session._press_over(x, y)
         return
     session._pointer = (x, y)
+    if listing.press(session, x, y, button):
+        return
     what = session.under(x, y)
     if session.entry is not None and not (what or "").startswith("number"):
         session._type_done()
@@ -58,11 +61,17 @@ def press_field(session: FieldSession, x: float, y: float, button: str, mods: fr
     if session._drag is not None:
         return
     if button != "left":
-        session._drag = Drag("pan", (x, y), (x, y))
+        session._drag = Drag("pan" if button == "middle" else "pan or context", (x, y), (x, y))
         return
     point = session._on_field(x, y)
     if session.tool == "pick":
-        grab(session, x, y, point)
+        there = [each for each in grips.under(session.field, point, session.reach) if each.kind != "walls"]
+        if "ctrl" in mods and there:
+            selecting.toggle(session, there[0])
+        elif ("ctrl" in mods or "shift" in mods) and not there:
+            session._drag = Drag("frame", (x, y), (x, y), start=point)
+        else:
+            grab(session, x, y, point)
         return
     if session.tool == "picture":
         picture = session.field.picture
@@ -109,7 +118,11 @@ def grab(session: FieldSession, x: float, y: float, point: Point) -> None:
         return
     again = session.chosen is not None and handle.whole == session.chosen.whole and handle.part == "whole"
     corner = handle.part.startswith("corner") and session._is_outline(handle)
+    together = selecting.picked_all(session)
     session._choose(handle if corner else handle.whole if handle.kind != "walls" else WALLS_HANDLE)
+    if handle.part == "whole" and handle in together:
+        # Who takes one of several takes all of them.
+        session.others = tuple(each for each in together if each != handle)
     here = grips.place_of(session.field, handle, session.arm)
     grabbed = (here[0] - point[0], here[1] - point[1])
     session._drag = Drag("grip", (x, y), (x, y), handle, grabbed, start=here, again=again, before=session.history)
@@ -120,7 +133,8 @@ def moved(session: FieldSession, x: float, y: float, mods: frozenset[str] = froz
     drag = session._drag
     session._pointer = (x, y)
     if drag is None:
-        hovers(session, x, y, mods)
+        if not listing.hover(session, x, y):
+            hovers(session, x, y, mods)
         return
     if hypot(x - drag.at[0], y - drag.at[1]) > STILL * session.places.unit:
         drag.moved = True
@@ -130,8 +144,10 @@ def moved(session: FieldSession, x: float, y: float, mods: frozenset[str] = froz
         return
     point = session._on_field(x, y)
     free = "alt" in mods
-    if drag.what in ("pan", "ground"):
+    if drag.what in ("pan", "pan or context", "ground"):
         session.camera = session.camera.panned(dx, dy)
+    elif drag.what == "frame":
+        selecting.frame(session, drag.start, point)
     elif drag.what == "grip":
         drag_grip(session, drag, point, free, "shift" in mods)
     elif drag.what == "draw":
@@ -166,6 +182,10 @@ def released(session: FieldSession, x: float, y: float) -> None:
     session.hover = session.under(x, y)
     if drag is None:
         return
+    if drag.what == "frame" and drag.moved:
+        selecting.frame_done(session, drag.start, session._on_field(x, y))
+    elif drag.what == "pan or context" and not drag.moved:
+        selecting.open_context(session, x, y)
     if drag.what == "ground" and not drag.moved:
         session._choose(None if drag.handle is None else WALLS_HANDLE)
     elif drag.what == "grip" and not drag.moved:
@@ -178,7 +198,7 @@ def released(session: FieldSession, x: float, y: float) -> None:
 
 def wheel(session: FieldSession, x: float, y: float, steps: float, mods: frozenset[str] = frozenset()) -> None:
     """The wheel turns: nearer and farther on the field, more and less on a number."""
-    if session._covered:
+    if session._covered or listing.wheel(session, steps):
         return
     what = session.under(x, y) or ""
     if what == "field":
@@ -208,6 +228,8 @@ def drag_grip(session: FieldSession, drag: Drag, point: Point, free: bool, strai
         x, y = (x, drag.start[1]) if across else (drag.start[0], y)
     step = 1.0 if snapping_on(session, free) and not found.words else None
     made = grips.grip(session.field, handle, (x, y), step=step, arm=session.arm)
+    if session.others and handle.part == "whole" and not isinstance(made, Refused) and drag.before is not None:
+        made = selecting.also_moved(session, drag.before.state, made, handle)
     what = f"{'move' if handle.part == 'whole' else 'resize'} {session._called(handle)}"
     if session.change(made, what, drag.token):
         guided(session, found)

@@ -14,6 +14,7 @@ from math import inf
 from fieldsim.language import tr
 from fieldsim.model import Field, Outline, Picture, Point
 from fieldsim.model.errors import shown
+from fieldsim.window import listing
 from fieldsim.window.camera import Camera
 from fieldsim.window.dials import Refused, accepted
 from fieldsim.window.field import actions, grips, numbers, pointer, saying, tips
@@ -40,6 +41,8 @@ class FieldSession(Session[Field]):
         self.tool = "pick"
         self.chosen: Handle | None = None
         """What is picked; the part is that of an outline's corner, else the whole."""
+        self.others: tuple[Handle, ...] = ()
+        """What is picked besides."""
         self.hot: Handle | None = None
         """What a press would grip."""
         self.spot: Point | None = None
@@ -147,6 +150,8 @@ class FieldSession(Session[Field]):
                 self._fit()
         if self.chosen is not None and not self._there(self.chosen):
             self.chosen = self.chosen.whole if self._there(self.chosen.whole) else None
+        if self.others:
+            self.others = tuple(each for each in self.others if self._there(each))
         if self.hot is not None and not self._there(self.hot):
             self.hot = None
         if self.field.picture is None and self.tool in LAYING:
@@ -232,7 +237,7 @@ class FieldSession(Session[Field]):
         """What is under a pixel, by name."""
         if self._covered:
             return self.over_at(x, y)
-        return self.places.at(x, y)
+        return listing.row_at(self, x, y) or self.places.at(x, y)
 
     def pressed(self, x: float, y: float, button: str = "left", mods: frozenset[str] = frozenset()) -> None:
         """A button of the mouse goes down."""
@@ -280,7 +285,7 @@ class FieldSession(Session[Field]):
         if handle != self.chosen:
             self.row = self.first_row = 0
             self.entry = None
-        self.chosen = handle
+        self.chosen, self.others = handle, ()
 
     def _is_outline(self, handle: Handle) -> bool:
         if handle.kind not in ("obstacle", "start area"):
@@ -389,7 +394,8 @@ class FieldSession(Session[Field]):
 
     def text(self, letters: str) -> None:
         """Letters are typed."""
-        numbers.typed(self, letters)
+        if self.listing is None:
+            numbers.typed(self, letters)
 
     def _type_key(self, pressed: str) -> bool:
         """A key while something is typed; whether it was for that."""

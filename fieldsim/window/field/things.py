@@ -45,6 +45,7 @@ __all__ = [
     "add_target",
     "copy_thing",
     "free_name",
+    "kind_of",
     "remove",
     "rename",
     "rename_field",
@@ -105,6 +106,11 @@ class Handle:
 
 WALLS_HANDLE = Handle("walls", 0)
 """The field's size and the walls' height."""
+
+
+def kind_of(thing: Thing) -> ThingKind:
+    """The kind of a thing."""
+    return _RECORDS[type(thing)]
 
 
 def things(field: Field) -> Iterator[tuple[Handle, Thing]]:

@@ -129,6 +129,7 @@ class FieldView:
             here=self._here(),
             grips=self._grips() if session.chosen is not None and not laying else (),
             chosen=None if laying else chosen,
+            also=() if laying else tuple((each.kind, each.index) for each in session.others),
             draft=session.draft + ((session.spot,) if session.draft and session.spot is not None else ()),
             known=session.known,
             known_words=tr("{distance} mm", distance=spoken(round(session.apart, 1)))

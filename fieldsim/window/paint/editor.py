@@ -171,11 +171,14 @@ def _deep(picture: pygame.Surface) -> pygame.Surface:
 
 
 def _chosen(surface: pygame.Surface, scene: FieldScene, camera: Camera, look: Look) -> None:
-    """A band along the edge of the picked thing."""
-    if scene.chosen is None:
-        return
+    """A band along the edge of each picked thing."""
+    if scene.chosen is not None:
+        for each in (*scene.also, scene.chosen):
+            _band(surface, scene, camera, look, *each)
+
+
+def _band(surface: pygame.Surface, scene: FieldScene, camera: Camera, look: Look, kind: str, index: int) -> None:
     unit, field = scene.layout.unit, scene.run.field
-    kind, index = scene.chosen
 
     def band(points: Any, closed: bool = True) -> None:
         stroke(surface, points, look.ink, 6.0 * unit, closed=closed, round_ends=False)

@@ -416,6 +416,8 @@ class FieldScene(Scene):
     grips: tuple[Grip, ...] = ()
     chosen: tuple[str, int] | None = None
     """The picked thing: its kind and its number in the field's list, from 0; 'walls' for the field itself."""
+    also: tuple[tuple[str, int], ...] = ()
+    """What is picked besides."""
     draft: tuple[tuple[float, float], ...] = ()
     """An outline being drawn: its corners so far, and the place under the pointer."""
     known: tuple[tuple[float, float], ...] = ()
