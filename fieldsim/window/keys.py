@@ -174,7 +174,7 @@ FIELD_KEYS = (
     Key(("m",), "name", tr_later("type its name")),
     Key(("s",), "own word", tr_later("another shape, corner or edge")),
     Key(("c",), "copy", tr_later("the thing once more")),
-    Key(("ctrl c",), "copy all", tr_later("copy, cut out, paste"), tr_later("ctrl c, ctrl x, ctrl v")),
+    Key(("ctrl c",), "keep", tr_later("copy, cut out, paste"), tr_later("ctrl c, ctrl x, ctrl v")),
     Key(("ctrl x",), "cut"),
     Key(("ctrl v",), "paste"),
     Key(("ctrl d",), "duplicate", tr_later("all that is picked once more")),

@@ -65,7 +65,7 @@ def do(session: FieldSession, action: str) -> None:
         "copy": lambda: with_thing(session, partial(copy_thing, session)),
         "remove": partial(remove_any, session),
         "all": partial(selecting.pick_all, session),
-        "copy all": partial(selecting.copy_all, session),
+        "keep": partial(selecting.copy_all, session),
         "cut": partial(selecting.copy_all, session, cut=True),
         "paste": lambda: selecting.paste(session, session.pointer),
         "duplicate": partial(selecting.duplicate, session),

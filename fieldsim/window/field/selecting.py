@@ -235,7 +235,7 @@ def open_context(session: FieldSession, x: float, y: float) -> None:
         title = session._called(handle)
         rows = [
             row(tr("its name"), "name", "m"),
-            row(tr("copy it"), "copy all", "ctrl c"),
+            row(tr("copy it"), "keep", "ctrl c"),
             row(tr("cut it out"), "cut", "ctrl x"),
             row(tr("once more"), "duplicate", "ctrl d"),
             row(tr("take it away"), "remove", tr("delete")),
