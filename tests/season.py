@@ -17,6 +17,18 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "trial": ("try", "flour-round.yaml", "--trial", 7),
     "trial that fails": ("try", "yard-bell.yaml", "--trial", 3, "--seed", 9),
     "jigs": ("jigs", "flour-round.yaml", "--trials", 100),
+    "jigs for a target": (
+        "jigs",
+        "practice.yaml",
+        "--robot",
+        "box-one.yaml",
+        "--wear",
+        "scoop",
+        "--to",
+        "bell",
+        "--trials",
+        100,
+    ),
     "jigs anywhere": ("jigs", "practice-loop.yaml", "--anywhere", "--trials", 100),
     "slack": ("slack", "flour-round.yaml", "--trials", 20),
     "widths": ("widths", "mill-hatch.yaml", "--trials", 50),
@@ -71,6 +83,7 @@ LONG = {
     "route",
     "tune",
     "jigs anywhere",
+    "jigs for a target",
 }
 
 

@@ -42,22 +42,30 @@ def _known(names: tuple[str, ...], there: list[str], flag: str) -> None:
             )
 
 
-def _read(given: Given) -> Any:
+def field_and_targets(given: Given, field_file: str) -> tuple[Any, ...]:
+    """The field, the robot, the targets, what is worn and the finish, as they are named."""
     from fieldsim.files import load_field, load_robot
-    from fieldsim.model import WALLS
 
     if given["robot"] is None:
         raise WrongWordsError(tr("Say which robot drives: --robot ROBOT, the name of its file."))
-    field, robot = load_field(given["field_file"]), load_robot(given["robot"])
-    targets, wear, touch = _names(given["to"]), _names(given["wear"]), _names(given["may_touch"])
+    field, robot = load_field(field_file), load_robot(given["robot"])
+    targets, wear = _names(given["to"]), _names(given["wear"])
     _known(targets, [t.name for t in field.targets], "--to")
     _known(wear, [a.name for a in robot.attachments], "--wear")
-    _known(touch, [o.name for o in field.obstacles] + list(WALLS), "--may-touch")
     finish = given["finish"]
     if finish is not None:
         _known((finish,), [a.name for a in field.start_areas], "--finish")
     if not targets and finish is None:
         raise WrongWordsError(tr("Say where it is to go: --to TARGET, or --finish AREA."))
+    return field, robot, targets, wear, finish
+
+
+def _read(given: Given) -> Any:
+    from fieldsim.model import WALLS
+
+    field, robot, targets, wear, finish = field_and_targets(given, given["field_file"])
+    touch = _names(given["may_touch"])
+    _known(touch, [o.name for o in field.obstacles] + list(WALLS), "--may-touch")
     return field, robot, targets, wear, touch, finish
 
 

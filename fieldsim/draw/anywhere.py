@@ -1,4 +1,5 @@
-"""The map of `jigs --anywhere`: the start area with how often the run gets through from each place."""
+"""The map of `jigs --anywhere` and of `jigs FIELD --to TARGET`: the start area, and how often the run gets through from
+each place."""
 
 from __future__ import annotations
 
@@ -24,7 +25,6 @@ from fieldsim.draw.starts import head_of, titled_figure
 from fieldsim.language import tr
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import fixed
-from fieldsim.report.words.anywhere import picture_title
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.shapes import body_corners, footprint, meet, polygon, solids
 
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from fieldsim.model import Run
     from fieldsim.model.field import Shape
     from fieldsim.planning.anywhere import Placed
+    from fieldsim.planning.building import Built
 
 AROUND = 60.0
 """Room around the area, mm."""
@@ -42,7 +43,7 @@ AROUND = 60.0
 MOST_WORDS = 60
 
 
-def draw_anywhere(placed: Placed, headline: str, sheet: Sheet = ALONE) -> Figure:
+def draw_anywhere(placed: Placed | Built, title: str, headline: str, sheet: Sheet = ALONE) -> Figure:
     """The area from above: a disc for each place, the larger and darker the more get through; the body where it stands
     now and where it should."""
     answer = placed.answer
@@ -53,7 +54,7 @@ def draw_anywhere(placed: Placed, headline: str, sheet: Sheet = ALONE) -> Figure
     tall = wide * (high[1] - low[1]) / (high[0] - low[0])
     height = head_of(sheet) + tall + 1.5 + FOOT
     with plain_style():
-        figure = titled_figure(sheet, height, picture_title(answer), shorten(answer.robot, 40), headline)
+        figure = titled_figure(sheet, height, title, shorten(answer.robot, 40), headline)
         left = LEFT + (room - wide) / 2
         axes = figure.add_axes((left / sheet.width, (FOOT + 0.95) / height, wide / sheet.width, tall / height))
         axes.set_label("area")
@@ -82,7 +83,7 @@ def _edge(shape: Shape) -> NDArray[np.float64]:
     return np.asarray(polygon(shape).exterior.coords)
 
 
-def _ground(axes: Axes, placed: Placed, edge: NDArray[np.float64]) -> None:
+def _ground(axes: Axes, placed: Placed | Built, edge: NDArray[np.float64]) -> None:
     from matplotlib.patches import Polygon
 
     axes.add_patch(
@@ -102,7 +103,7 @@ def _ground(axes: Axes, placed: Placed, edge: NDArray[np.float64]) -> None:
     axes.plot([0, w, w, 0, 0], [0, 0, d, d, 0], color="black", linewidth=2.2)
 
 
-def _map(axes: Axes, placed: Placed) -> None:
+def _map(axes: Axes, placed: Placed | Built) -> None:
     points = placed.answer.map
     if not points:
         return

@@ -9,8 +9,8 @@ from pathlib import Path
 from fieldsim.files import kind_of, load_match_and_files, load_robot
 from fieldsim.files.changing import changed
 from fieldsim.files.saving import plain_text, replace_file
-from fieldsim.files.writing import new_run_text
-from fieldsim.model import Run
+from fieldsim.files.writing import field_text, new_run_text
+from fieldsim.model import Field, Run
 from fieldsim.model.match import Match
 
 
@@ -51,6 +51,17 @@ def write_match(folder: Path, match: Match, match_file: Path) -> list[Path]:
     path = folder / "match.yaml"
     replace_file(path, changed(text, {("runs",): listed}))
     return [*made, path]
+
+
+def write_field_and_run(folder: Path, run: Run, before: Field, field_file: Path, robot_file: Path) -> list[Path]:
+    """Write a run whose start is no part of the field's file yet: the field with it as field-with-jig.yaml, comments
+    kept, and the run on it as way-1.yaml; their paths. Raises SaveError if the place cannot be written to."""
+    folder.mkdir(parents=True, exist_ok=True)
+    field = folder / "field-with-jig.yaml"
+    with field_file.open(encoding="utf-8", newline="") as file:
+        text = file.read()
+    replace_file(field, field_text(text, before, run.field))
+    return [field, *write_runs(folder, [run], field, robot_file)]
 
 
 def seen_from(folder: Path, file: Path) -> str:

@@ -18,7 +18,7 @@ from fieldsim.language import tr
 from fieldsim.model import Field, Robot, Run, Square, StartByEye, Straight
 from fieldsim.model.errors import FieldsimError
 from fieldsim.planning import polish
-from fieldsim.planning.legs import Task
+from fieldsim.planning.legs import Task, Way
 from fieldsim.planning.nothing_through import ProofAnswer, nothing_through
 from fieldsim.planning.polish import Judge, Judged, chosen
 from fieldsim.planning.search import Effort
@@ -106,6 +106,8 @@ class Routed:
 
     answer: RouteAnswer
     tried: tuple[Tried, ...]
+    ways: tuple[Way, ...] = ()
+    """What each was written from."""
 
 
 def starts_in(field: Field, robot: Robot, name: str | None) -> tuple[str | StartByEye, ...]:
@@ -231,10 +233,10 @@ def route(
         finally:
             driven = judge.trials
         interrupted = judge.interrupted or effort.interrupted
-    tried: list[tuple[Tried, float]] = []
+    tried: list[tuple[Tried, Way]] = []
     for number, one in enumerate(found, start=1):
         each = attempt(one.run, trials=trials, seed=seed, threads=threads, keep=KEPT)
-        tried.append((each, one.way.guess))
+        tried.append((each, one.way))
         watch(90 + 10 * number // len(found), 100)
     # Told in the order of what is told, and numbered so.
     tried.sort(key=lambda pair: -pair[0].answer.success.share)
@@ -243,7 +245,7 @@ def route(
         _named(each, tr("To {target}, way {number}", target=last, number=number))
         for number, (each, _) in enumerate(tried, start=1)
     ]
-    rows = [_proposal(each, guess) for each, (_, guess) in zip(named, tried, strict=True)]
+    rows = [proposal_of(each, way.guess) for each, (_, way) in zip(named, tried, strict=True)]
     answer = RouteAnswer(
         version=__version__,
         field=task.field.name,
@@ -262,7 +264,7 @@ def route(
         proof=proof,
         looked=LookedAnswer(places, effort.moves, effort.labels, ways_found, driven),
     )
-    return Routed(answer, tuple(named))
+    return Routed(answer, tuple(named), tuple(way for _, way in tried))
 
 
 def _named(tried: Tried, name: str) -> Tried:
@@ -271,7 +273,7 @@ def _named(tried: Tried, name: str) -> Tried:
     return Tried(ready, replace(tried.answer, run=name), first)
 
 
-def _proposal(tried: Tried, guess: float) -> ProposalAnswer:
+def proposal_of(tried: Tried, guess: float) -> ProposalAnswer:
     run = tried.ready.run
     success = tried.answer.success
     weakest, share = None, None

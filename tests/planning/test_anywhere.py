@@ -40,7 +40,7 @@ AREA = StartArea("home", Box((300.0, 300.0), (400.0, 400.0)))
 def few_trials(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is looked at here shows on fewer trials too."""
     for name, value in (("COARSE", 120), ("FINE", 200), ("LAST", 400), ("ACROSS", 5)):
-        monkeypatch.setattr(f"fieldsim.planning.anywhere.{name}", value)
+        monkeypatch.setattr(f"fieldsim.planning.spots.{name}", value)
 
 
 def lane(y: float, *, accuracy: Accuracy | None = None, across: float = 6.0) -> Run:

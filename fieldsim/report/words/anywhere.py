@@ -35,7 +35,7 @@ def anywhere_statement(answer: AnywhereAnswer) -> Statement:
     places = [(tr("best"), answer.best if answer.better else None), (tr("now"), answer.now)]
     told = [(name, place) for name, place in places if place is not None]
     if told:
-        sections.append(Section(tr("Where the body stands"), (_places(answer, told),)))
+        sections.append(Section(tr("Where the body stands"), (places_table(told, answer.trials),)))
     if answer.better and answer.best is not None and answer.best.changed:
         sections.append(Section(tr("What is typed from there"), ("; ".join(answer.best.changed),)))
     return Statement(
@@ -115,16 +115,8 @@ def _further(answer: AnywhereAnswer) -> Iterator[str]:
             "On the same trials the present start loses {loss} in 1000 against it (between {low} and {high}).",
             loss=signed(gain.share * 1000, 0), low=signed(gain.low * 1000, 0), high=signed(gain.high * 1000, 0),
         )  # fmt: skip
-    if answer.better and answer.patch is not None:
-        left, right, near, far = answer.patch
-        if max(answer.patch) > 0:
-            yield tr(
-                "As good is anywhere from there up to {left} mm to the left, {right} to the right, {near} nearer and "
-                "{far} farther.",
-                left=fixed(left, 0), right=fixed(right, 0), near=fixed(near, 0), far=fixed(far, 0),
-            )  # fmt: skip
-        else:
-            yield tr("It has to be there: 5 mm beside it is worse already.")
+    if answer.better:
+        yield from built_where(answer.patch)
     if answer.holds is not None:
         if left_open(answer.holds):
             yield tr("The robot's tests leave that open: it holds for {robots} robots that fit them.",
@@ -139,7 +131,8 @@ def _further(answer: AnywhereAnswer) -> Iterator[str]:
             yield tr("Wanted: {wanted:.4g} in 1000; the best place does not meet that.", wanted=wanted)
 
 
-def _places(answer: AnywhereAnswer, told: list[tuple[str, PlaceAnswer]]) -> Table:
+def places_table(told: list[tuple[str, PlaceAnswer]], trials: int) -> Table:
+    """Places by ruler, each under its name."""
     heads = (
         tr("place"), tr("left edge"), tr("near edge"), tr("looks to"), tr("held at"), tr("gets through"),
     )  # fmt: skip
@@ -150,7 +143,7 @@ def _places(answer: AnywhereAnswer, told: list[tuple[str, PlaceAnswer]]) -> Tabl
                 name, tr("{n} mm", n=spoken(place.from_left)), tr("{n} mm", n=spoken(place.from_near)),
                 tr("{n} degrees", n=spoken(round(place.heading, 3) + 0.0)),
                 tr("by eye") if place.holds is None else _corner(place.holds),
-                how_often_shortly(place.success, answer.trials),
+                how_often_shortly(place.success, trials),
             )
             for name, place in told
         ),
@@ -175,6 +168,13 @@ def _advice(answer: AnywhereAnswer) -> Iterator[str]:
         yield tr("The jig stands well: what else costs, causes says; tune looks for better numbers.")
         return
     best = answer.best
+    yield from write_it(best)
+    yield tr("The jig's own block is not in the plan: keep it out of the robot's way, and draw it into the field.")
+    yield tr("Whether a jig may stand there is for the event's rules to say.")
+
+
+def write_it(best: PlaceAnswer) -> Iterator[str]:
+    """How the jig is written into the field's file."""
     if best.corner is not None:
         x, y = best.corner
         yield tr(
@@ -183,8 +183,21 @@ def _advice(answer: AnywhereAnswer) -> Iterator[str]:
             x=spoken(round(x, 1)), y=spoken(round(y, 1)), heading=spoken(round(best.heading, 3) + 0.0),
             holds=best.holds,
         )  # fmt: skip
-    yield tr("The jig's own block is not in the plan: keep it out of the robot's way, and draw it into the field.")
-    yield tr("Whether a jig may stand there is for the event's rules to say.")
+
+
+def built_where(patch: tuple[float, float, float, float] | None) -> Iterator[str]:
+    """How exactly the jig has to stand there."""
+    if patch is None:
+        return
+    left, right, near, far = patch
+    if max(patch) > 0:
+        yield tr(
+            "As good is anywhere from there up to {left} mm to the left, {right} to the right, {near} nearer and "
+            "{far} farther.",
+            left=fixed(left, 0), right=fixed(right, 0), near=fixed(near, 0), far=fixed(far, 0),
+        )  # fmt: skip
+    else:
+        yield tr("It has to be there: 5 mm beside it is worse already.")
 
 
 def picture_title(answer: AnywhereAnswer) -> str:
