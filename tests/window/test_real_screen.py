@@ -20,16 +20,21 @@ from numpy.typing import NDArray
 from real_screen import Screen, Window, missing, screen, until, way_of, window
 
 from fieldsim.files import load_field, load_run
-from fieldsim.model import Box, Straight
+from fieldsim.model import Box, Run, Straight, Turn
 from fieldsim.model.errors import FileError
 from fieldsim.sim.motion import start_pose
+from fieldsim.sim.trials import paths
+from fieldsim.studies.attempt import attempt
 from fieldsim.window.field.files import FieldFiles
 from fieldsim.window.field.session import FieldSession
+from fieldsim.window.live import DRAWN, FULL, Shown
 from fieldsim.window.loop import SIZE
 from fieldsim.window.paint.frame import Layers, paint
+from fieldsim.window.paint.oddsplaces import odds_places
 from fieldsim.window.paint.over import draw_plain_error
 from fieldsim.window.record import without_a_screen
 from fieldsim.window.run.files import RunFiles
+from fieldsim.window.run.looking import odds_shown
 from fieldsim.window.run.session import RunSession
 from fieldsim.window.run.view import RunView
 from fieldsim.window.screen import tell
@@ -400,12 +405,12 @@ def test_a_whole_edit_without_the_mouse(large: Screen, season: Path, tmp_path: P
         twin = hand.twin
         # The help is closed by any key, and that key does nothing else.
         hand.keys("h", "j")
-        # The first segment: its kind stands in the first line, its distance in the second.
-        hand.keys("Tab", "Down")
+        # The first segment: its distance is armed.
+        hand.keys("Tab")
         hand.type("255")
         hand.keys("Return")
         # A new one after it, twice a wheel's notch more; then the start in the next jig, then moved by hand and back.
-        hand.keys("n", "Down", "Prior", "Prior", "j", "alt+Right", "ctrl+z")
+        hand.keys("n", "Prior", "Prior", "j", "alt+Right", "ctrl+z")
         hand.keys("ctrl+s")
         on.until_unsaved(False)
         until(lambda: season.read_text(encoding="utf-8") != before, "saved", tell=on.heard)
@@ -418,3 +423,95 @@ def test_a_whole_edit_without_the_mouse(large: Screen, season: Path, tmp_path: P
     after = season.read_text(encoding="utf-8")
     first = f"  - straight: 255\n  - straight: {new.distance:g}"
     assert after == changed(before, ("start: corner block ", "start: gate block   "), ("  - straight: 240", first))
+
+
+class Counted:
+    """All trials at once, for a twin that is to show what the window does."""
+
+    def __init__(self) -> None:
+        self.wish: Run | None = None
+
+    def want(self, run: Run, ready: Any = None, *, bare: bool = False) -> int:
+        self.wish = run
+        return 1
+
+    def news(self) -> Shown | None:
+        run, self.wish = self.wish, None
+        if run is None:
+            return None
+        done = attempt(run, trials=FULL, keep=FULL)
+        assert done.first is not None
+        sample = paths(done.ready, 1, done.first, list(range(DRAWN)))
+        return Shown(run, 1, done.ready, done.answer, done.first, sample, (), FULL, True)
+
+
+def test_the_end_of_a_straight_is_dragged_on_the_field_and_saved(large: Screen, season: Path, tmp_path: Path) -> None:
+    before = season.read_text(encoding="utf-8")
+    with window(large, season, tmp_path / "home") as on:
+        hand = Hand(on, twin_of(season))
+        twin = hand.twin
+        hand.click((twin.strip.edges[0] + twin.strip.edges[1]) / 2, twin.places.segments.centre[1])
+        x, y = next(twin.camera.pixel(*handle.at) for handle in twin.handles if handle.name == "path 0 end")
+        hand.drag((x, y), (x, y - 30))
+        on.until_unsaved()
+        straight = twin.run.segments[0]
+        assert isinstance(straight, Straight)
+        assert straight.distance > 270.0
+        hand.keys("ctrl+s")
+        on.until_unsaved(False)
+        on.ask_to_close()
+        assert on.until_closed() == 0
+        assert on.heard() == ""
+    after = season.read_text(encoding="utf-8")
+    assert after == changed(before, ("- straight: 240", f"- straight: {straight.distance:g}"))
+
+
+def test_a_kind_is_chosen_from_a_list(large: Screen, season: Path, tmp_path: Path) -> None:
+    with window(large, season, tmp_path / "home") as on:
+        hand = Hand(on, twin_of(season))
+        twin = hand.twin
+        hand.click((twin.strip.edges[2] + twin.strip.edges[3]) / 2, twin.places.segments.centre[1])
+        hand.click(*twin.places.rows[0 - twin.first_row].entry.centre)
+        assert twin.listing is not None
+        until(lambda: shows(on, twin, "numbers"), "the list over the card", tell=on.heard)
+        hand.keys("Down", "Return")
+        assert isinstance(twin.run.segments[2], Turn)
+        hand.keys("ctrl+s")
+        on.until_unsaved(False)
+        on.ask_to_close()
+        assert on.until_closed() == 0
+        assert on.heard() == ""
+    assert load_run(season) == twin.run
+
+
+def test_what_fails_most_is_pressed_and_its_trials_are_stepped_through(
+    large: Screen, season: Path, tmp_path: Path
+) -> None:
+    files = RunFiles.read(season)
+    twin = RunSession(files.begun, Counted(), SIZE, robots=files.robots)
+    twin.tick(0.0)
+    with window(large, season, tmp_path / "home") as on:
+        hand = Hand(on, twin)
+        until(lambda: shows(on, twin, "odds"), "all trials are counted", tell=on.heard)
+        place = odds_places(twin.places.odds, twin.places.unit, odds_shown(twin)).rows[0].rect
+        hand.click(place.x + 40, place.centre[1])
+        assert twin.picked is not None
+        until(lambda: shows(on, twin, "odds"), "the row that is looked at", tell=on.heard)
+        hand.click(*odds_places(twin.places.odds, twin.places.unit, odds_shown(twin)).rows[0].forth.centre)
+        assert odds_shown(twin).which.startswith("2 of ")
+        until(lambda: shows(on, twin, "odds"), "the next trial", tell=on.heard)
+        on.ask_to_close()
+        assert on.until_closed() == 0
+        assert on.heard() == ""
+
+
+def test_everything_on_a_field_once_more_by_keys(large: Screen, board: Path, tmp_path: Path) -> None:
+    with window(large, board, tmp_path / "home") as on:
+        hand = Hand(on, FieldSession(FieldFiles.read(board).field))
+        hand.keys("ctrl+a", "ctrl+c", "ctrl+d", "Right", "ctrl+s")
+        on.until_unsaved(False)
+        until(lambda: len(load_field(board).obstacles) == 2, "saved", tell=on.heard)
+        on.ask_to_close()
+        assert on.until_closed() == 0
+        assert on.heard() == ""
+    assert load_field(board) == hand.twin.field

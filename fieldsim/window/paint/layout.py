@@ -42,7 +42,7 @@ TOOLS = (
 # Sizes for a unit, pixels.
 GAP = 8
 HEAD, RULER, CARDS = 38, 17, 316
-CONTROL_ROW, RIBBON, SEGMENTS, AXIS = 40, 84, 47, 18
+CONTROL_ROW, RIBBON, SEGMENTS, AXIS = 40, 81, 50, 18
 ROW, CARD_TITLE = 36, 42
 # What a finger can press: 32 pixels also in a window of 1366 x 768.
 FINGER = 34
@@ -51,6 +51,8 @@ COLUMN_LABEL = 16
 SCALE = 74
 """Left of the strip's drawing: what its heights mean."""
 LEAST_ODDS, MOST_ODDS = 288, 372
+# What is told of a whole field, or of a robot, at least.
+LEAST_TOLD = 190
 TOOL_ROW = 52
 
 
@@ -221,7 +223,7 @@ def field_layout(
     # The right column: the switches and the numbers need their rows, the rest tells what is there.
     switch_high = switches * px(ROW) + px(10)
     rest = bottom - top - switch_high - 2 * gap
-    told = min(max(rest - rows * px(ROW) - px(CARD_TITLE) - px(6), px(LEAST_ODDS)), rest)
+    told = min(max(rest - rows * px(ROW) - px(CARD_TITLE) - px(6), px(LEAST_TOLD)), rest)
     odds = Rect(right, top, cards, told)
     numbers = Rect(right, odds.bottom + gap, cards, max(0, rest - told))
     switch_card = Rect(right, numbers.bottom + gap, cards, switch_high)

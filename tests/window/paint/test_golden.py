@@ -22,8 +22,12 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from fieldsim.window.record import picture
+from fieldsim.window.paint.frame import Layers, paint
+from fieldsim.window.record import _session as run_session
+from fieldsim.window.record import picture, still
 from fieldsim.window.robot.app import picture_robot
+from fieldsim.window.run.choosing import open_row
+from fieldsim.window.run.looking import press_trouble
 from fieldsim.window.season.app import picture_season
 
 ROOT = Path(__file__).parents[3]
@@ -31,7 +35,9 @@ GOLDEN = Path(__file__).parent / "golden"
 # A run, seconds, and whether it is dark.
 PICTURES = {"flour-round": (4.0, False), "yard-bell": (1.5, True)}
 SIZE = (640, 400)
-SCREENS, SCREEN = ("season", "robot"), (1366, 768)
+SCREENS, SCREEN = ("season", "robot", "trial", "act", "list"), (1366, 768)
+# Flour round acts on this segment, from 0.
+ACT = 5
 FAR, SHARE, MEAN = 80, 0.0015, 0.6
 
 
@@ -46,9 +52,24 @@ def made(name: str, folder: Path, at: float | None = None) -> Path:
 def screen(name: str, folder: Path) -> Path:
     """A screen of the demo season, as large as many a school's."""
     out = folder / f"{name}.png"
+    if name in ("trial", "act", "list"):
+        return run_screen(name, out)
     if name == "season":
         return picture_season(ROOT / "runs" / "bakery", out, size=SCREEN, place="bakery")
     return picture_robot(ROOT / "runs" / "bakery" / "box-one.yaml", out, size=SCREEN)
+
+
+def run_screen(name: str, out: Path) -> Path:
+    """A run in the middle of being looked at: a trial that fails, the act's trials, a list that is open."""
+    run = ROOT / "runs" / "bakery" / "flour-round.yaml"
+    with run_session(run, SCREEN, 1.0, 1, 1, name == "act", 1000) as (session, view):
+        if name == "trial":
+            press_trouble(session, 0, "")
+        else:
+            session._pick(ACT)
+            if name == "list":
+                open_row(session, 0)
+        return still(out, SCREEN, lambda surface: paint(surface, view.scene(), Layers()))
 
 
 @pytest.mark.parametrize("name", SCREENS)
