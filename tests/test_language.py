@@ -461,7 +461,6 @@ SAID = (
     "report.words.logbook",
     "report.words.match",
     "report.words.slack",
-    "report.words.studies",
     "sim.endings",
     "sim.trials",
     "studies.base",

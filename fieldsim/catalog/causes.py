@@ -11,7 +11,7 @@ from fieldsim.language import tr_later
 
 def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
     from fieldsim.draw import draw_causes, draw_causes_apart
-    from fieldsim.report.words.studies import causes_headline, causes_statement
+    from fieldsim.report.words.causes import causes_headline, causes_statement
     from fieldsim.studies.causes import causes
 
     answer = causes(run, trials=given["trials"], seed=given["seed"], threads=given["threads"], watch=watch)

@@ -19,7 +19,7 @@ def _read(given: Given) -> Any:
 
 def _ask(runs: Any, given: Given, watch: Watch) -> Outcome:
     from fieldsim.draw import draw_compare
-    from fieldsim.report.words.studies import compare_statement, difference_words
+    from fieldsim.report.words.compare import compare_statement, difference_words
     from fieldsim.studies.compare import compare
 
     names = [run.name for run in runs]

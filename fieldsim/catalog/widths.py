@@ -17,7 +17,7 @@ def _read(given: Given) -> Any:
 
 def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
     from fieldsim.draw import draw_widths
-    from fieldsim.report.words.studies import WORDS, widths_headline, widths_statement
+    from fieldsim.report.words.widths import WORDS, widths_headline, widths_statement
     from fieldsim.studies.widths import widths
 
     try:

@@ -28,8 +28,9 @@ from fieldsim.planning.numbers import Step
 from fieldsim.planning.places import sides
 from fieldsim.planning.polish import CHOOSING
 from fieldsim.sim.draws import BLOCK
+from fieldsim.sim.feasible import unreached
 from fieldsim.sim.motion import wrapped
-from fieldsim.sim.plan import plan, typical_poses, unreached
+from fieldsim.sim.plan import plan, typical_poses
 from fieldsim.sim.trials import Driver
 from fieldsim.studies import changes
 

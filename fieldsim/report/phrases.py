@@ -280,3 +280,17 @@ def _tests(number: int) -> str:
     if number < 10:
         return tr_many("only {n} test", "only {n} tests", number)
     return tr_many("{n} test", "{n} tests", number)
+
+
+def per_mille(low: float, high: float) -> str:
+    return tr("between {low} and {high}", low=rounded_down(low * 1000), high=rounded_up(high * 1000))
+
+
+def more_words(share: float, low: float, high: float) -> str:
+    between = per_mille(low, high)
+    return tr("{share:.0f} in 1000 more get through ({between})", share=share * 1000, between=between)
+
+
+def fewer_words(share: float, low: float, high: float) -> str:
+    between = per_mille(low, high)
+    return tr("{share:.0f} in 1000 fewer get through ({between})", share=share * 1000, between=between)

@@ -5,15 +5,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from math import ceil, inf
-from typing import NamedTuple
+from math import inf
 
 import numpy as np
 
-from fieldsim.language import tr, tr_later
+from fieldsim.language import tr
 from fieldsim.model import (
     Act,
     Alignment,
@@ -21,57 +19,32 @@ from fieldsim.model import (
     Move,
     Robot,
     Run,
-    Square,
 )
-from fieldsim.model.errors import Complaint, PlanError
+from fieldsim.model.errors import PlanError
 from fieldsim.sim.alignment import complaints
 from fieldsim.sim.drivetrain import Drivetrain, drivetrain, perfect, timed
 from fieldsim.sim.kernel.course import (
     AGAINST,
-    ALREADY_UNDER,
-    CAUGHT,
     INSIDE,
-    NOT_BORNE,
-    NOT_REACHED,
-    PRESSED,
-    TOO_SKEW,
     Alignments,
     Course,
     Entries,
     Moves,
     Pairs,
-    Reference,
-    Rests,
     Wheels,
 )
-from fieldsim.sim.kernel.drive import DRIVEN, ENDING, drive
-from fieldsim.sim.kernel.path import EX, EY, HC, HS, H, S, T, X, Y
+from fieldsim.sim.kernel.path import H, X, Y
 from fieldsim.sim.kernel.shapes import Floats, Ints, Shapes, shapes
-from fieldsim.sim.kernel.sweep import Pose, push_out, standing
 from fieldsim.sim.kernel.trial import Scratch, run_trials, survey
 from fieldsim.sim.motion import aligning_seconds, profile
+from fieldsim.sim.path import noiseless, pose_of
+from fieldsim.sim.resting import FLUSH, gap_before, meant_contacts, rests_of, things_near
 from fieldsim.sim.shapes import Part, Solid, footprint, meet, solids
 from fieldsim.sim.table import base_of, carried_start
 
 # Clearances are followed this far, mm; one that is larger counts as this much. No run is decided that far out, and
 # what is farther away than this in every trial need not be measured in any of them.
 HORIZON = 200.0
-
-# A planned pose may overlap what stands there by this much, mm: what numbers written to a hundredth do to a flush
-# start.
-OVERLAP = 0.01
-
-# A planned gap up to this, mm, is none: the robot is pushed against what stands there, and that guides it as it leaves.
-# Nobody aims for less, and a file with tenths of a millimetre tells the two apart.
-FLUSH = 0.05
-# Two ways to measure a gap agree far closer than this, mm.
-SURELY = 1e-6
-
-# The product of two unit directions that are opposite within 10 degrees.
-OPPOSITE = -0.98
-
-# To tell how much farther a square or line is than it may drive, it is tried this far, mm.
-FAR = 5000.0
 
 
 def bare(run: Run) -> Run:
@@ -119,7 +92,7 @@ def nothing_drawn(ready: Plan) -> Scratch:
 def typical_path(ready: Plan) -> Floats:
     """The run with the robot's known bias and no draws, in the rows of fieldsim.sim.kernel.path."""
     course = ready.course
-    return _path(course.wheels, course.alignments, ready.drivetrain.rows).rows
+    return noiseless(course.wheels, course.alignments, ready.drivetrain.rows).rows
 
 
 def plan(run: Run, horizon: float = HORIZON) -> Plan:
@@ -139,7 +112,7 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
     train = drivetrain(run)
     things = solids(run.field)
     cores, _ = _cores(run.field)
-    planned = _path(perfect(train.wheels), train.alignments, train.rows)
+    planned = noiseless(perfect(train.wheels), train.alignments, train.rows)
     seconds = _seconds(run, train.alignments, planned.driven)
     wheels = timed(train.wheels, np.array(seconds))
     # Once for the axle's middle and once for every other point that pieces are told of.
@@ -148,7 +121,7 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
     parts, body = _bodies(run.robot, run.wear, points)
     frame = np.array([points.index(each) for each in ahead], dtype=np.int64) * len(parts)
 
-    biased = _path(wheels, train.alignments, train.rows)
+    biased = noiseless(wheels, train.alignments, train.rows)
     pairs = _pairs(run.field, run.robot, run.wear)
     course = Course(
         wheels=wheels,
@@ -158,7 +131,7 @@ def plan(run: Run, horizon: float = HORIZON) -> Plan:
         cores=cores,
         entries=_entries(run, wheels, frame, body, cores, pairs, biased.rows),
         reference=biased.reference,
-        rests=_rests(run, wheels, body, cores, pairs, things, planned.rows),
+        rests=rests_of(run, wheels, body, cores, pairs, things, planned.rows),
         pairs=pairs,
         moves=_moves(run, train, body, cores, pairs, planned.rows),
         horizon=horizon,
@@ -192,16 +165,10 @@ def _bodies(robot: Robot, wear: tuple[str, ...], points: tuple[float, ...]) -> t
     return parts, body
 
 
-def pose_of(row: Floats) -> Pose:
-    """The pose in a row of a path."""
-    x, y, c, s = row[[X, Y, HC, HS]].tolist()
-    return x, y, c, s
-
-
 def typical_poses(run: Run) -> Floats:
     """(S + 1, 3) poses at the start and at each segment's end with the robot's known bias and no draws, degrees."""
     train = drivetrain(run)
-    path = _path(train.wheels, train.alignments, train.rows).rows
+    path = noiseless(train.wheels, train.alignments, train.rows).rows
     poses: Floats = path[train.wheels.piece][:, [X, Y, H]]
     poses[:, 2] = np.degrees(poses[:, 2])
     return poses
@@ -209,7 +176,7 @@ def typical_poses(run: Run) -> Floats:
 
 def driven_pose(wheels: Wheels, alignments: Alignments, z: Floats) -> tuple[float, float, float]:
     """Where a run ends with one column of drawn numbers (rows, 1): x, y in mm, heading in degrees, not wrapped."""
-    row = _path(wheels, alignments, len(z), z).rows[-1]
+    row = noiseless(wheels, alignments, len(z), z).rows[-1]
     return float(row[X]), float(row[Y]), float(np.degrees(row[H]))
 
 
@@ -227,102 +194,10 @@ def overlaps(ready: Plan) -> list[tuple[str, float]]:
     return sorted(found, key=lambda item: -item[1])
 
 
-def gap_before(parts: Shapes, cores: Shapes, pairs: Pairs, number: int, at: Pose) -> float:
-    """The gap to a thing at a pose, mm; how deep the robot stands in it, if it does, is told as a negative gap."""
-    return min((contact.gap for contact in _contacts(parts, cores, pairs, number, at)), default=inf)
-
-
-class _Contact(NamedTuple):
-    """A part of the robot and a core of a thing, both at rest."""
-
-    gap: float
-    """mm; negative by how deep the one stands in the other."""
-    x: float
-    """The way that the robot is pushed, field frame, a unit long; 0 if it is more than ``FLUSH`` away."""
-    y: float
-
-
-def _contacts(parts: Shapes, cores: Shapes, pairs: Pairs, number: int, at: Pose) -> list[_Contact]:
-    """Each pair of a thing, at a pose."""
-    found = []
-    for q in range(pairs.first[number], pairs.first[number + 1]):
-        part, core = parts.outline(pairs.part[q]), cores.outline(pairs.core[q])
-        radius = float(cores.radius[pairs.core[q]])
-        apart = standing(part, core, at) - radius
-        if apart > FLUSH:
-            found.append(_Contact(apart, 0.0, 0.0))
-        else:
-            deep, x, y = push_out(part, core, radius, at)
-            found.append(_Contact(apart if apart > 0 else -deep, x, y))
-    return found
-
-
 def set_against(ready: Plan) -> frozenset[int]:
     """What the robot is pushed against at the planned start, by number: no gap is planned there."""
     rests = ready.course.rests
     return frozenset(rests.obstacle[(rests.piece == 0) & (rests.how == AGAINST) & (rests.set_back == 1)].tolist())
-
-
-def impossible(run: Run) -> Iterator[Complaint]:
-    """What keeps a run from being driven as planned: it begins in something, or a square or line is not caught."""
-    wrong = list(complaints(run))
-    if not wrong:
-        for name, deep in overlaps(plan(run)):
-            yield Complaint(
-                ("start",),
-                tr("would set the robot {deep:g} mm into {thing}", deep=round(max(deep, 0.1), 1), thing=name),
-                tr("move the start, or see whether the robot is wider or longer than there is room"),
-            )
-    yield from unreached(run)
-
-
-def unreached(run: Run) -> Iterator[Complaint]:
-    """Squares and lines that the run does not catch, neither driven perfectly nor with the robot's known bias."""
-    wrong = list(complaints(run))
-    if wrong:
-        yield from wrong
-        return
-    train = drivetrain(run)
-    biased = _path(train.wheels, train.alignments, train.rows)
-    if (biased.endings == CAUGHT).all():
-        return
-    planned = _path(perfect(train.wheels), train.alignments, train.rows)
-    for index, segment in enumerate(run.segments):
-        m = train.alignments.of[index]
-        if m < 0 or CAUGHT in (planned.endings[m], biased.endings[m]):
-            continue
-        why = int(biased.endings[m])
-        assert isinstance(segment, Alignment)
-        key = segment.place
-        if why != NOT_REACHED:
-            words = tr("is not caught when the run is driven as planned: {reason}", reason=tr(_REASONS[why]))
-            yield Complaint(("segments", index, key), words)
-            return
-        reach = segment.reach
-        far = replace(segment, reach=FAR if reach > 0 else -FAR)
-        segments = (*run.segments[:index], far, *run.segments[index + 1 :])
-        other = drivetrain(replace(run, segments=segments))
-        longer = _path(other.wheels, other.alignments, other.rows)
-        if longer.endings[m] == CAUGHT:
-            words = tr(
-                "is {reach:g} mm, and it takes about {needed} mm to get there",
-                reach=abs(reach),
-                needed=ceil(longer.driven[m]),
-            )
-            yield Complaint(("segments", index, "reach"), words, tr("give it some more than that"))
-        else:
-            words = tr("is not in its way there: however far it drives, it is not caught")
-            hint = tr("see where the robot stands and looks before this segment, and which way it drives")
-            yield Complaint(("segments", index, key), words, hint)
-        # What comes after it cannot be told.
-        return
-
-
-_REASONS = {
-    TOO_SKEW: tr_later("the robot comes to it too skew"),
-    NOT_BORNE: tr_later("the whole face does not find room on it"),
-    ALREADY_UNDER: tr_later("the sensor is over the line before it begins to look"),
-}
 
 
 def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, ...]:
@@ -337,26 +212,6 @@ def _seconds(run: Run, alignments: Alignments, driven: Floats) -> tuple[float, .
         else:
             found.append(segment.standing)
     return tuple(found)
-
-
-@dataclass(frozen=True, eq=False)
-class _Path:
-    """The path with no draws."""
-
-    rows: Floats
-    """In the kernel's rows."""
-    reference: Reference
-    endings: Floats
-    """(M,) how each alignment ended,"""
-    driven: Floats
-    """(M,) and the way driven for it, mm."""
-
-
-def _path(wheels: Wheels, alignments: Alignments, rows: int, z: Floats | None = None) -> _Path:
-    path, result, _ = drive(wheels, alignments, np.zeros((rows, 1)) if z is None else z)
-    x, y, h, end_x, end_y, s, t = (np.ascontiguousarray(path[:-1, row]) for row in (X, Y, H, EX, EY, S, T))
-    reference = Reference(x, y, h, end_x, end_y, h + t, s, t)
-    return _Path(path, reference, result[:, ENDING], result[:, DRIVEN])
 
 
 @lru_cache(maxsize=64)
@@ -375,14 +230,6 @@ def _pairs(field: Field, robot: Robot, wear: tuple[str, ...]) -> Pairs:
                     core.append(int(c))
         first.append(len(part))
     return Pairs(*(np.array(values, dtype=np.int64) for values in (first, part, core)))
-
-
-def meant_contacts(run: Run) -> list[frozenset[str]]:
-    """What each segment may touch: what it says, and what it is pushed flat on."""
-    return [
-        frozenset(getattr(segment, "may_touch", ())) | ({segment.against} if isinstance(segment, Square) else set())
-        for segment in run.segments
-    ]
 
 
 def _entries(
@@ -452,99 +299,7 @@ def _moves(run: Run, train: Drivetrain, body: Shapes, cores: Shapes, pairs: Pair
     at = pose_of(path[0])
     against = [
         solids(run.field)[number].name
-        for number in sorted(_near(body, cores, pairs, path, [0])[0])
+        for number in sorted(things_near(body, cores, pairs, path, [0])[0])
         if gap_before(body, cores, pairs, number, at) <= FLUSH
     ]
     return carried_start(train.table, run.field, base_of(run, against))
-
-
-def _near(parts: Shapes, cores: Shapes, pairs: Pairs, path: Floats, pieces: list[int]) -> dict[int, frozenset[int]]:
-    """The things that the robot touches, or nearly, where each of these pieces begins: all measured at one go, so that
-    what is far need not be looked at one by one."""
-    owner = np.repeat(np.arange(len(pairs.first) - 1), np.diff(pairs.first))
-    still = path[pieces]
-    still[:, [S, T]] = 0.0
-    many = len(pieces)
-    gap, _ = survey(
-        parts,
-        cores,
-        still,
-        np.repeat(np.arange(many), len(owner)),
-        np.tile(pairs.part, many),
-        np.tile(pairs.core, many),
-    )
-    close = gap.reshape(many, len(owner)) <= FLUSH + SURELY
-    return {piece: frozenset(owner[row].tolist()) for piece, row in zip(pieces, close, strict=True)}
-
-
-def _wedged(near: Mapping[int, list[_Contact]]) -> frozenset[int]:
-    """The things that a robot stands between with no room: pushed against the one it would stand in the other.
-
-    Two that push it almost opposite ways; between others it can be drawn out.
-    """
-    touched = [(number, c.x, c.y) for number, contacts in near.items() for c in contacts if c.gap <= FLUSH]
-    return frozenset(a for a, ax, ay in touched for _, bx, by in touched if ax * bx + ay * by < OPPOSITE)
-
-
-def _rests(
-    run: Run,
-    wheels: Wheels,
-    body: Shapes,
-    cores: Shapes,
-    pairs: Pairs,
-    things: tuple[Solid, ...],
-    path: Floats,
-) -> Rests:
-    """Where the robot stands against something: at the start, and after a contact that was meant. Where the planned
-    start stands in something it touches it, however a trial's start is drawn."""
-    allowed = meant_contacts(run)
-    end = len(wheels.left)
-
-    def gap_at(number: int, piece: int) -> float:
-        """The gap where a planned piece begins, if it is next to none; where nothing is driven any more there is none
-        to ask."""
-        if piece == 0 and number in start:
-            return min(contact.gap for contact in start[number])
-        return gap_before(body, cores, pairs, number, pose_of(path[piece])) if number in near[piece] else inf
-
-    squared = {int(wheels.piece[g + 1]) for g, segment in enumerate(run.segments) if isinstance(segment, Square)}
-    near = {end: frozenset[int]()} | _near(body, cores, pairs, path, sorted(({0} | squared) - {end}))
-    at = pose_of(path[0])
-    start = {number: _contacts(body, cores, pairs, number, at) for number in near[0]}
-    wedged = _wedged(start) if end else frozenset()
-    found: list[tuple[int, int, int, int, bool]] = []
-    somewhere = frozenset[int]().union(*near.values())
-    touched = frozenset[str]().union(*allowed)
-    for number, thing in enumerate(things):
-        if number not in somewhere and thing.name not in touched:
-            continue
-        meant = [g for g, names in enumerate(allowed) if thing.name in names]
-        begins: list[tuple[int, int]] = []
-        gap = gap_at(number, 0)
-        if 0 not in meant and gap < -OVERLAP:
-            begins.append((0, INSIDE))
-        elif 0 not in meant and gap <= FLUSH and number not in wedged:
-            begins.append((0, AGAINST))
-        for g in meant:
-            if g + 1 not in meant:
-                pressed = thing.name in getattr(run.segments[g], "may_touch", ())
-                begins.append((int(wheels.piece[g + 1]), PRESSED if pressed else AGAINST))
-        # What else the robot stands against once it is flat on a wall: a corner of the field, say.
-        for g, segment in enumerate(run.segments):
-            after = int(wheels.piece[g + 1])
-            if isinstance(segment, Square) and g not in meant and abs(gap_at(number, after)) <= FLUSH:
-                begins.append((after, AGAINST))
-        for piece, how in sorted(begins):
-            later = [int(wheels.piece[g]) for g in meant if wheels.piece[g] >= piece]
-            until = min(later, default=end)
-            if piece < until:
-                found.append((number, piece, until, how, piece == 0 and how == AGAINST))
-    counts = np.bincount([rest[0] for rest in found], minlength=len(things)) if found else np.zeros(len(things))
-    return Rests(
-        first=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
-        obstacle=np.array([rest[0] for rest in found], dtype=np.int64),
-        piece=np.array([rest[1] for rest in found], dtype=np.int64),
-        until=np.array([rest[2] for rest in found], dtype=np.int64),
-        how=np.array([rest[3] for rest in found], dtype=np.int64),
-        set_back=np.array([rest[4] for rest in found], dtype=np.int64),
-    )

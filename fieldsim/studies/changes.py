@@ -20,8 +20,9 @@ from fieldsim.model.errors import FieldsimError
 from fieldsim.model.units import plain
 from fieldsim.sim.alignment import pushed
 from fieldsim.sim.endings import tool_point
+from fieldsim.sim.feasible import unreached
 from fieldsim.sim.motion import speed_of, wrapped
-from fieldsim.sim.plan import typical_poses, unreached
+from fieldsim.sim.plan import typical_poses
 from fieldsim.sim.stops import late
 
 Kind = Literal[

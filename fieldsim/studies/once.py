@@ -13,7 +13,8 @@ from fieldsim.language import tr
 from fieldsim.model import Act, Run, Target, Wait
 from fieldsim.model.errors import Complaint
 from fieldsim.sim.alignment import complaints
-from fieldsim.sim.plan import impossible, plan
+from fieldsim.sim.feasible import impossible
+from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import Trials, nominal, typical
 
 __all__ = ["Aimed", "Once", "Tight", "driven_once", "mistakes"]

@@ -17,7 +17,8 @@ from fieldsim.model import Act, Run, StartByEye
 from fieldsim.sim.kernel.path import X, Y
 from fieldsim.sim.kernel.sweep import TOUCH, push_out
 from fieldsim.sim.kernel.trial import Scratch, run_trials
-from fieldsim.sim.plan import OVERLAP, Plan, gap_before, meant_contacts, plan
+from fieldsim.sim.plan import Plan, plan
+from fieldsim.sim.resting import OVERLAP, gap_before, meant_contacts
 from fieldsim.sim.trials import Trials, blocks, measured
 from fieldsim.stats.intervals import Share
 from fieldsim.studies.own import own

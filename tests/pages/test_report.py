@@ -45,20 +45,15 @@ from fieldsim.report.phrases import near_gaps, no_proof
 from fieldsim.report.statement import Picture, Points, Row, Section, Statement, Table, rows, statement_text
 from fieldsim.report.words.attempt import try_statement
 from fieldsim.report.words.base import base_statement
+from fieldsim.report.words.causes import causes_headline, causes_statement
+from fieldsim.report.words.compare import compare_statement, difference_words
 from fieldsim.report.words.fit import fit_statement
 from fieldsim.report.words.jigs import headline as jigs_headline
 from fieldsim.report.words.jigs import jigs_statement
 from fieldsim.report.words.logbook import logbook_statement
 from fieldsim.report.words.slack import headline as slack_headline
 from fieldsim.report.words.slack import slack_statement
-from fieldsim.report.words.studies import (
-    causes_headline,
-    causes_statement,
-    compare_statement,
-    difference_words,
-    widths_headline,
-    widths_statement,
-)
+from fieldsim.report.words.widths import widths_headline, widths_statement
 from fieldsim.studies.attempt import attempt
 from fieldsim.studies.base import base
 from fieldsim.studies.causes import causes

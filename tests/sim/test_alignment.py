@@ -51,12 +51,13 @@ from fieldsim.model.errors import PlanError
 from fieldsim.sim.alignment import pushed
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.endings import ending_words
+from fieldsim.sim.feasible import unreached
 from fieldsim.sim.kernel.course import ALREADY_UNDER, CAUGHT, NOT_BORNE, NOT_REACHED, TOO_SKEW
 from fieldsim.sim.kernel.drive import drive
 from fieldsim.sim.kernel.path import HC, HS, H, S, T, X, Y
 from fieldsim.sim.kernel.shapes import shapes
 from fieldsim.sim.kernel.sweep import TOUCH, push_out, swept
-from fieldsim.sim.plan import Plan, plan, unreached
+from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.shapes import outline
 from fieldsim.sim.trials import Trials, blocks, joined, nominal, simulate, trial
 

@@ -38,10 +38,11 @@ from fieldsim.model import (
     Wait,
 )
 from fieldsim.sim.draws import BLOCK, Draws
+from fieldsim.sim.feasible import impossible
 from fieldsim.sim.kernel.shapes import shapes
 from fieldsim.sim.kernel.sweep import TOUCH, push_out, swept
 from fieldsim.sim.kernel.trial import Scratch, run_trials
-from fieldsim.sim.plan import bare, impossible, overlaps, plan
+from fieldsim.sim.plan import bare, overlaps, plan
 from fieldsim.sim.trials import blocks, joined, nominal, simulate, trial
 
 N = 40_000

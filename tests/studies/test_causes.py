@@ -30,7 +30,7 @@ from fieldsim.model import (
     Turn,
     TurnNoise,
 )
-from fieldsim.report.words.studies import ERRORS, causes_text
+from fieldsim.report.words.causes import ERRORS, causes_text
 from fieldsim.sim.plan import plan
 from fieldsim.studies.causes import CausesAnswer, causes, indices
 from fieldsim.studies.changes import squares

@@ -26,7 +26,7 @@ from fieldsim.model import (
     Turn,
 )
 from fieldsim.report.phrases import lost_words
-from fieldsim.report.words.studies import compare_text, difference_words
+from fieldsim.report.words.compare import compare_text, difference_words
 from fieldsim.sim.failures import Failure, counted, failures
 from fieldsim.stats.intervals import Share, paired_difference
 from fieldsim.studies.compare import DifferenceAnswer, compare

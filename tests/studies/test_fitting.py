@@ -11,8 +11,8 @@ from scipy.stats import norm
 
 from fieldsim.model import Accuracy, Act, Between, BiasBetween, Jig, Run, Straight, StraightNoise, Target
 from fieldsim.report.advice import remedy_advice
+from fieldsim.report.words.compare import difference_words
 from fieldsim.report.words.jigs import jigs_text
-from fieldsim.report.words.studies import difference_words
 from fieldsim.studies.compare import compare
 from fieldsim.studies.fitting import Fitting, better
 from fieldsim.studies.jigs import rank

@@ -14,7 +14,7 @@ from fieldsim.draw import draw_slack, draw_widths
 from fieldsim.model import Accuracy, Box, Jig, Obstacle, Run, Spread, Straight, StraightNoise
 from fieldsim.report.words.jigs import jigs_text
 from fieldsim.report.words.slack import headline, slack_text
-from fieldsim.report.words.studies import widths_headline, widths_text
+from fieldsim.report.words.widths import widths_headline, widths_text
 from fieldsim.studies.jigs import rank
 from fieldsim.studies.slack import FARTHEST, slack
 from fieldsim.studies.widths import widths

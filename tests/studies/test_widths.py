@@ -28,7 +28,7 @@ from fieldsim.model import (
     Target,
 )
 from fieldsim.model.errors import PlanError
-from fieldsim.report.words.studies import widths_headline, widths_text
+from fieldsim.report.words.widths import widths_headline, widths_text
 from fieldsim.sim.motion import start_pose
 from fieldsim.studies.widths import grid, value_of, varied, widths
 
