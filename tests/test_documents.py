@@ -38,6 +38,17 @@ def small(words: list[str]) -> list[str]:
     return [*words, *few]
 
 
+def still_film(file: Path) -> Path:
+    """A film of a robot that stands: a photo of the season, four times."""
+    cv2 = pytest.importorskip("cv2", reason="films need the extra 'photo'")
+    frame = cv2.imread(str(ROOT / "runs" / "bakery" / "before.jpg"))
+    writer = cv2.VideoWriter(str(file), cv2.VideoWriter_fourcc(*"mp4v"), 10.0, (frame.shape[1], frame.shape[0]))
+    for _ in range(4):
+        writer.write(frame)
+    writer.release()
+    return file
+
+
 def test_the_table_of_commands_was_found() -> None:
     assert {command.split()[0] for command in COMMANDS} == set(cli.program.commands)
 
@@ -89,6 +100,8 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: p
         "FOLDER": str(tmp_path / "out"),
         "FILE...": "fields/bakery.yaml",
     }
+    if "FILM" in command:
+        stands_for["FILM"] = str(still_film(tmp_path / "film.mp4"))
     monkeypatch.setattr(further, "ROBOTS", 4)
     monkeypatch.setattr(further, "ALL_ROBOTS", 8)
     for name, count in (("COARSE", 60), ("FINE", 100), ("LOOK", 40), ("TRIED", 1), ("ROUNDS", 1)):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -24,7 +25,7 @@ from fieldsim.catalog.study import (
 )
 from fieldsim.language import tr, tr_later
 
-_KINDS = ("straight", "turn", "square_path", "placing", "end")
+_KINDS = ("straight", "turn", "square_path", "placing", "end", "of")
 
 
 class _Read(NamedTuple):
@@ -54,7 +55,16 @@ def _read(given: Given) -> _Read:
         raise WrongWordsError(tr("--{kind} 0: nothing was driven.", kind=kind.replace("_", "-")))
     if given["into"] is not None and kind is None:
         raise WrongWordsError(tr("--into needs to know what the pictures are of: --straight, --turn, --placing ..."))
-    run = load_run(given[kind]) if kind == "placing" or kind == "end" else None
+    run = load_run(given[kind]) if kind in ("placing", "end", "of") and kind is not None else None
+    from fieldsim.photo.film import is_film
+
+    films = [file for file in given["files"] if is_film(file)]
+    if films and len(given["files"]) > 1:
+        raise WrongWordsError(tr("One film at a time, and no photos with it."))
+    if films and kind not in (None, "of"):
+        raise WrongWordsError(tr("A film goes with --of RUN, or with none of these."))
+    if kind == "of" and not films:
+        raise WrongWordsError(tr("--of RUN goes with a film."))
     if kind is not None and run is not None and run.robot.name != robot.name:
         raise WrongWordsError(
             tr("{run_file} is driven by '{driver}', and {robot_file} is '{robot}'.", run_file=given[kind],
@@ -86,9 +96,12 @@ def _ask(read: _Read, given: Given, watch: Watch) -> Outcome:
     from fieldsim.photo import rows
     from fieldsim.photo.bundle import Measured
     from fieldsim.photo.files import picture
+    from fieldsim.photo.film import is_film
     from fieldsim.photo.taking import look, take
     from fieldsim.report.words.photo import headline, photo_statement
 
+    if is_film(read.files[0]):
+        return _ask_film(read, given, watch)
     looked = []
     for done, file in enumerate(read.files):
         watch(done, len(read.files) + 1)
@@ -106,22 +119,57 @@ def _ask(read: _Read, given: Given, watch: Watch) -> Outcome:
         "photo", answer, photo_statement(answer),
         lambda sheet: draw_photo(taken, read.field, read.robot, headline(answer), sheet), PHOTO.pictures,
     )  # fmt: skip
-    if not answer.rows or answer.rows_for is None:
+    return _with_rows(outcome, answer, given)
+
+
+def _ask_film(read: _Read, given: Given, watch: Watch) -> Outcome:
+    from fieldsim.draw.photo import draw_film
+    from fieldsim.photo import rows
+    from fieldsim.photo.bundle import Measured
+    from fieldsim.photo.film import film, film_answer, moves
+    from fieldsim.report.words.photo import headline, photo_statement
+
+    seen = film(read.files[0], read.field, read.robot, [Measured(*each) for each in read.measured], watch)
+    if seen is None:
+        raise WrongWordsError(
+            tr("{file}: the robot's marker and one of the field's are never seen together.", file=read.files[0])
+        )
+    made = moves(seen)
+    answer = film_answer(seen, made, read.field, read.robot)
+    if read.run is not None:
+        try:
+            answer = replace(answer, rows_for="tests", rows=rows.of_run(seen, made, read.run, read.date))
+        except rows.NoRowsError as problem:
+            raise WrongWordsError(str(problem)) from None
+    outcome = told(
+        "photo", answer, photo_statement(answer),
+        lambda sheet: draw_film(seen, made, read.field, read.run, headline(answer), sheet), PHOTO.pictures,
+    )  # fmt: skip
+    return _with_rows(outcome, answer, given, rows.path_text(seen))
+
+
+def _with_rows(outcome: Outcome, answer: Any, given: Given, path: str = "") -> Outcome:
+    """The outcome that also saves the rows, and the way of a film, and adds rows to a file."""
+    from fieldsim.photo import rows
+
+    texts = {"path.csv": path} if path else {}
+    if answer.rows:
+        texts["rows.csv"] = rows.csv_text(answer.rows, answer.rows_for)
+    if not texts:
         return outcome
-    rows_for = answer.rows_for
 
     def save(folder: Path, again: str) -> list[Path]:
         from fieldsim.pages.saving import write_safely
 
         written = outcome.save(folder, again)
-        text = rows.csv_text(answer.rows, rows_for)
-        write_safely(folder / "rows.csv", lambda path: path.write_text(text, encoding="utf-8"))
-        return [*written, folder / "rows.csv"]
+        for name, text in texts.items():
+            write_safely(folder / name, partial(Path.write_text, data=text, encoding="utf-8"))
+        return [*written, *(folder / name for name in texts)]
 
     def into() -> Iterator[Remark]:
-        if given["into"] is not None:
+        if given["into"] is not None and answer.rows:
             try:
-                rows.add_to(given["into"], answer.rows, rows_for)
+                rows.add_to(given["into"], answer.rows, answer.rows_for)
             except rows.NoRowsError as problem:
                 yield Remark(str(problem), warning=True)
             else:
@@ -148,8 +196,8 @@ def _rows(read: _Read, given: Given, taken: Any) -> Any:
 PHOTO = Study(
     name="photo",
     about=tr_later(
-        "Where the robot stood, from photos with printed markers: rows for a test sheet or a log. Pictures stay on "
-        "this machine. Film the table, not people."
+        "Where the robot stood, from photos or a film with printed markers: rows for a test sheet or a log. Pictures "
+        "stay on this machine. Film the table, not people."
     ),
     arguments=(
         Argument("files", tr_later("PICTURE..."), many=True),
@@ -186,6 +234,12 @@ PHOTO = Study(
             PathName(),
             sign=tr_later("RUN"),
             about=tr_later("Each photo is the end of RUN: rows for a log."),
+        ),
+        Option(
+            "--of",
+            PathName(),
+            sign=tr_later("RUN"),
+            about=tr_later("The film is of RUN: a row for each of its straights and turns."),
         ),
         Option(
             "--measured",

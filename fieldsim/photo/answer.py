@@ -80,6 +80,31 @@ class PhotoRow:
 
 
 @dataclass(frozen=True)
+class PhotoMove:
+    """One drive seen in a film, in the frame of the pose before it: mm and degrees, left positive."""
+
+    kind: Literal["straight", "turn"]
+    begin: Annotated[float, "seconds of the film"]
+    end: Annotated[float, "likewise"]
+    ahead: float
+    left: float
+    turned: float
+
+
+@dataclass(frozen=True)
+class PhotoFilm:
+    """What a film shows."""
+
+    file: str
+    frames: int
+    told: Annotated[int, "frames that tell where the robot was"]
+    seconds: Annotated[float, "how long it is"]
+    error: Annotated[float, "mm: the middle standard deviation of a place"]
+    heading_error: Annotated[float, "degrees, likewise"]
+    moves: tuple[PhotoMove, ...]
+
+
+@dataclass(frozen=True)
 class PhotoAnswer:
     """What pictures of one set-up say."""
 
@@ -93,6 +118,7 @@ class PhotoAnswer:
     spoilers: Annotated[tuple[Spoiler, ...], "what spoils all pictures"]
     rows_for: Annotated[str | None, Told(one_of=("tests", "log"))] = None
     rows: tuple[PhotoRow, ...] = ()
+    film: Annotated[PhotoFilm | None, "None for photos"] = None
 
     @property
     def placed(self) -> int:

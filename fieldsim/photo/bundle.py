@@ -386,3 +386,56 @@ def _told(setup: _Setup, state: State, cost: float) -> Solved:
     headings = np.arctan2(np.sin(state.robot[:, 2]), np.cos(state.robot[:, 2]))
     state = replace(state, robot=np.concatenate([state.robot[:, :2], headings[:, None]], axis=1))
     return Solved(setup.shots, setup.markers, setup.robot, state, covariance, pixel, cost, len(corners))
+
+
+def followed(
+    solved: Solved, shot: Shot, near: tuple[FloatArray, FloatArray, FloatArray] | None = None
+) -> tuple[tuple[FloatArray, FloatArray, FloatArray], FloatArray, FloatArray] | None:
+    """Camera and robot in one more picture of a set-up that is solved for, with all else held.
+
+    ``near`` is what it was in a picture like it: rotation, shift, robot. Gives the same of this one, the robot's pose
+    (x, y in mm and heading in radians) and its standard deviations; None where it cannot be told.
+    """
+    setup = _Setup([shot], solved.markers, solved.robot, ())
+    if near is None:
+        begun = _begun(_where_it_ended(setup, solved))
+        if begun is None:
+            return None
+        near = begun.rotation[0], begun.shift[0], begun.robot[0]
+    state = State(solved.state.shared, solved.state.laid, near[0][None], near[1][None], near[2][None])
+    first = SHARED + 3 * len(solved.markers)
+
+    def off(at: State) -> FloatArray:
+        return np.asarray((setup.foretold(at) - setup.uv).ravel(), dtype=np.float64)
+
+    left = off(state)
+    into = np.zeros((len(left), OWN))
+    for _ in range(STEPS):
+        for own, size in enumerate(_OWN_STEP):
+            step = np.zeros(first + OWN)
+            step[first + own] = size
+            into[:, own] = (off(state.moved(step)) - left) / size
+        if not np.isfinite(into).all():
+            return None
+        try:
+            step = np.concatenate([np.zeros(first), -np.linalg.lstsq(into, left, rcond=None)[0]])
+        except np.linalg.LinAlgError:
+            return None
+        state = state.moved(step)
+        left = off(state)
+        # Radians of the camera, mm of the robot: far less than any error.
+        if np.abs(step[first : first + 3]).max() < 1e-7 and np.abs(step[first + 6 : first + 8]).max() < 1e-3:
+            break
+    else:
+        return None
+    pixel = max(solved.pixel, float(np.sqrt((left**2).sum() / max(len(left) - OWN, 1))))
+    covariance = np.linalg.inv(into.T @ into) * pixel**2
+    errors = np.sqrt(np.diag(covariance))[6:]
+    return (state.rotation[0], state.shift[0], state.robot[0]), state.robot[0], np.asarray(errors, dtype=np.float64)
+
+
+def _where_it_ended(setup: _Setup, solved: Solved) -> _Setup:
+    """A set-up that begins where another one ended."""
+    setup.drawn = solved.state.laid
+    setup.known = solved.state.shared
+    return setup

@@ -20,9 +20,11 @@ from numpy.typing import NDArray
 from fieldsim.files.saving import replace_file
 from fieldsim.files.tables.columns import LOG, SHEET
 from fieldsim.language import tr
-from fieldsim.model import Act, Robot, Run, StartByEye, Wait
+from fieldsim.model import Act, Robot, Run, StartByEye, Straight, Turn, Wait
 from fieldsim.model.errors import FieldsimError
 from fieldsim.photo.answer import PhotoRow
+from fieldsim.photo.bundle import Solved
+from fieldsim.photo.film import Film, Move
 from fieldsim.photo.taking import Taken
 from fieldsim.sim.endings import aim, ends_inside
 from fieldsim.sim.motion import start_pose
@@ -55,10 +57,14 @@ def _wrapped(angle: float) -> float:
 def change(taken: Taken, before: int, after: int) -> Change:
     """How the pose changed between two pictures, by their places among all. Both must tell where the robot stood."""
     assert taken.found is not None
-    solved = taken.found.solved
     p, q = (taken.places[each] for each in (before, after))
     assert p is not None
     assert q is not None
+    return changed(taken.found.solved, p, q)
+
+
+def changed(solved: Solved, p: int, q: int) -> Change:
+    """The same of two pictures of a set-up that is solved."""
     both = np.concatenate([solved.state.robot[p], solved.state.robot[q]])
 
     def seen(poses: FloatArray) -> FloatArray:
@@ -208,6 +214,60 @@ def endings(taken: Taken, run: Run, run_name: str, date: str = "") -> tuple[Phot
         at = f"{each.robot.x:.1f} {each.robot.y:.1f} {each.robot.heading:.2f}"
         made.append(_row(taken, (n,), cells, date, f"{taken.looked[n].file.name} [{at}]"))
     return tuple(made)
+
+
+def of_run(seen: Film, made: Sequence[Move], run: Run, date: str = "") -> tuple[PhotoRow, ...]:
+    """A row for each straight and each turn on the spot of a run that was filmed.
+
+    Raises NoRowsError where the film does not show as many drives as the run has, or others.
+    """
+    wanted = [segment for segment in run.segments if not isinstance(segment, Act | Wait)]
+    kinds = ["turn" if isinstance(segment, Turn) else "straight" for segment in wanted]
+    if [move.kind for move in made] != kinds:
+        raise NoRowsError(
+            tr("The film shows {seen} drives and the run has {wanted}, or they come in another order: film it from "
+               "before the start until it stands, with the marker in sight all the way.",
+               seen=len(made), wanted=len(wanted))
+        )  # fmt: skip
+    # The error of one pose, with what the frames have in common: from the frames that were solved together.
+    solved = seen.found.solved
+    common = changed(solved, 0, len(solved.shots) - 1) if len(solved.shots) > 1 else None
+    told = []
+    for move, segment in zip(made, wanted, strict=True):
+        ahead, left, turned = move.change
+        photo = LEAST if common is None else common.photo
+        angle = LEAST_ANGLE if common is None else common.photo_angle
+        errors = _errors(Change(ahead, left, turned, photo, angle))
+        head: list[tuple[str, str]] = [("heading from", run.robot.drive.heading_from)]
+        if isinstance(segment, Straight):
+            if segment.speed is not None:
+                head.append(("speed mm/s", f"{segment.speed:g}"))
+            cells = [
+                ("test", "straight"), *head, ("commanded mm", f"{segment.distance:g}"), ("travel mm", _mm(ahead)),
+                ("sideways mm", _mm(left)), ("heading deg", _angle(turned)), *errors,
+            ]  # fmt: skip
+        elif isinstance(segment, Turn) and segment.about is None:
+            if segment.turn_speed is not None:
+                head.append(("turn speed deg/s", f"{segment.turn_speed:g}"))
+            cells = [
+                ("test", "turn"), *head, ("commanded deg", f"{segment.angle:g}"), ("angle deg", _angle(turned)), *errors
+            ]  # fmt: skip
+        else:
+            continue
+        name = seen.file.name
+        note = tr("{file}, from {seconds:.1f} s", file=name, seconds=float(seen.seconds[move.first]))
+        told.append(PhotoRow((name,), (*([("date", date)] if date else []), *cells, ("note", note))))
+    return tuple(told)
+
+
+def path_text(seen: Film) -> str:
+    """The way as CSV: seconds, x and y in mm, heading in degrees, and what is uncertain of each."""
+    lines = ["seconds,x mm,y mm,heading deg,x error mm,y error mm,heading error deg"]
+    for time, pose, error in zip(seen.seconds, seen.poses, seen.errors, strict=True):
+        if np.isfinite(pose).all():
+            values = [*(f"{float(value):.2f}" for value in pose), *(f"{float(value):.3f}" for value in error)]
+            lines.append(",".join([f"{float(time):.3f}", *values]))
+    return "\n".join(lines) + "\n"
 
 
 def csv_text(rows: Sequence[PhotoRow], rows_for: str, header: bool = True) -> str:

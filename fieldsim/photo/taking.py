@@ -107,20 +107,20 @@ def take(
         field=field.name,
         robot=robot.name,
         pictures=pictures,
-        camera=None if found is None else _camera(found),
-        markers=() if found is None else _markers(found, field),
+        camera=None if found is None else camera_of(found),
+        markers=() if found is None else markers_of(found, field),
         spoilers=() if found is None else found.spoilers,
     )
     return Taken(answer, tuple(looked), found, tuple(places))
 
 
-def _camera(found: Trusted) -> PhotoCamera:
+def camera_of(found: Trusted) -> PhotoCamera:
     solved = found.solved
     k1, k2 = (float(each) for each in solved.lens)
     return PhotoCamera(float(np.exp(solved.state.shared[0])), (k1, k2), solved.pixel, solved.printed)
 
 
-def _markers(found: Trusted, field: Field) -> tuple[PhotoMarker, ...]:
+def markers_of(found: Trusted, field: Field) -> tuple[PhotoMarker, ...]:
     there = {
         int(marker.number): laid for marker, laid in zip(found.solved.markers, found.solved.state.laid, strict=True)
     }

@@ -12,7 +12,7 @@ from fieldsim.report.phrases import fixed
 from fieldsim.report.statement import Points, Section, Statement, Table, rows
 
 if TYPE_CHECKING:
-    from fieldsim.photo.answer import PhotoAnswer, PhotoPicture, Spoiler
+    from fieldsim.photo.answer import PhotoAnswer, PhotoFilm, PhotoPicture, Spoiler
 
 TITLE_CELLS = 40
 FILE_CELLS = 32
@@ -103,7 +103,12 @@ def spoiler_words(spoiler: Spoiler) -> tuple[str, str]:
 def photo_statement(answer: PhotoAnswer) -> Statement:
     """The answer as a statement."""
     robot, field = (shorten(name, TITLE_CELLS) for name in (answer.robot, answer.field))
-    sections = [Section(tr("Where the robot stood"), (_poses(answer),))]
+    if answer.film is not None:
+        sections = [Section(tr("What it drove"), (_moves(answer.film),))] if answer.film.moves else []
+        about = tr_many("a film, {n} frame", "a film, {n} frames", answer.film.frames)
+    else:
+        sections = [Section(tr("Where the robot stood"), (_poses(answer),))]
+        about = tr_many("{n} picture", "{n} pictures", len(answer.pictures))
     spoils = list(_spoils(answer))
     if spoils:
         sections.append(Section(tr("What spoils it"), (Points(tuple(spoils)),)))
@@ -111,14 +116,15 @@ def photo_statement(answer: PhotoAnswer) -> Statement:
         sections.append(Section(tr("Camera and markers"), tuple(_camera(answer))))
     if answer.rows:
         title = tr("Rows for the test sheet") if answer.rows_for == "tests" else tr("Rows for the log")
-        columns = tuple(column for column, _ in answer.rows[0].cells if column not in ("test", "run"))
-        columns = ("test" if answer.rows_for == "tests" else "run", *columns)
+        every = dict.fromkeys(column for row in answer.rows for column, _ in row.cells)
+        columns = tuple(column for column in every if column not in ("test", "run", "note"))
+        columns = ("test" if answer.rows_for == "tests" else "run", *columns, "note")
         told = [tuple(dict(row.cells).get(column, "") for column in columns) for row in answer.rows]
         sections.append(Section(title, (Table(columns, rows(told)),)))
     return Statement(
         name=tr("{robot} in pictures", robot=robot),
         title=tr("{robot} on {field}, in pictures", robot=robot, field=field),
-        about=(tr_many("{n} picture", "{n} pictures", len(answer.pictures)),),
+        about=(about,),
         headline=headline(answer),
         sections=tuple(sections),
         advice=tuple(_advice(answer)),
@@ -133,6 +139,16 @@ def photo_statement(answer: PhotoAnswer) -> Statement:
 
 def headline(answer: PhotoAnswer) -> str:
     """The one sentence."""
+    film = answer.film
+    if film is not None:
+        return tr_many(
+            "{n} drive is seen; {told} of {frames} frames tell where the robot was, each to {mm} mm and {angle} "
+            "degrees, give or take.",
+            "{n} drives are seen; {told} of {frames} frames tell where the robot was, each to {mm} mm and {angle} "
+            "degrees, give or take.",
+            len(film.moves), told=film.told, frames=film.frames, mm=fixed(film.error, 1),
+            angle=fixed(film.heading_error, 2),
+        )  # fmt: skip
     placed = [each.robot for each in answer.pictures if each.robot is not None]
     if not placed:
         return tr("None of these pictures tells where the robot stood.")
@@ -162,6 +178,21 @@ def _poses(answer: PhotoAnswer) -> Table:
 
     heads = (tr("picture"), tr("x mm"), tr("y mm"), tr("heading"), tr("give or take"))
     return Table(heads, rows(line(each) for each in answer.pictures), text_head=("", *heads[1:]))
+
+
+def _moves(film: PhotoFilm) -> Table:
+    names = {"straight": tr_later("straight on"), "turn": tr_later("turn")}
+    heads = (
+        tr("drive"), tr("from, s"), tr("to, s"), tr("what"), tr("ahead mm"), tr("left mm"), tr("turned left, degrees"),
+    )  # fmt: skip
+    told = [
+        (
+            str(number), fixed(each.begin, 1), fixed(each.end, 1), tr(names[each.kind]), fixed(each.ahead, 1),
+            fixed(each.left, 1), fixed(each.turned, 2),
+        )
+        for number, each in enumerate(film.moves, 1)
+    ]  # fmt: skip
+    return Table(heads, rows(told), text_head=heads)
 
 
 def _spoils(answer: PhotoAnswer) -> Iterator[str]:
