@@ -26,8 +26,9 @@ def begun(*segments: object, accuracy: Accuracy = TYPICAL, **rest: object) -> Ru
 
 @pytest.fixture(autouse=True)
 def few_places(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A roadmap of a third of the places: what is looked at here is found on it too."""
-    monkeypatch.setattr("fieldsim.planning.ways.PLACES", 90)
+    """A roadmap of a quarter of the places: what is looked at here is found on it too."""
+    monkeypatch.setattr("fieldsim.planning.ways.PLACES", 70)
+    monkeypatch.setattr("fieldsim.planning.polish.STEPS", (40.0, 10.0))
 
 
 def behind(first: Run, found: Onward) -> Run:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import random
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -54,6 +55,17 @@ def press_target(session: ProposalsSession, name: str) -> None:
 
 def nothing(done: int, wanted: int) -> None:
     """Nobody watches."""
+
+
+@pytest.fixture(scope="module", autouse=True)
+def little() -> Iterator[None]:
+    """A small roadmap, few labels and trials to choose with: the same code, in little time."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("fieldsim.planning.ways.PLACES", 60)
+        patch.setattr("fieldsim.planning.search.BEAM", 400)
+        for name, value in (("FEW", 60), ("MANY", 100), ("TRIED", 6), ("BETTERED", 2), ("STEPS", (40.0,))):
+            patch.setattr(f"fieldsim.planning.polish.{name}", value)
+        yield
 
 
 @pytest.fixture(scope="module")
