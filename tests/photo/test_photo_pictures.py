@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import sys
 from dataclasses import replace
 from math import cos, hypot, radians, sin
 from pathlib import Path
@@ -256,6 +257,17 @@ class TestTheCommand:
         assert done.returncode == 2
         assert said in done.stderr
 
+    def test_without_opencv_it_says_what_to_install(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setitem(sys.modules, "cv2", None)
+        opencv.cv2.cache_clear()
+        try:
+            done = fieldsim("photo", "runs/bakery/before.jpg", "fields/practice.yaml", "runs/bakery/box-one.yaml")
+        finally:
+            opencv.cv2.cache_clear()
+        assert done.returncode != 0
+        assert "pip install 'fieldsim[photo]'" in done.stderr
+        assert "Traceback" not in done.stderr
+
     def test_a_field_without_markers(self) -> None:
         done = fieldsim("photo", "a.jpg", "fields/bakery.yaml", "runs/bakery/box-one.yaml")
         assert (done.returncode, "has no markers" in done.stderr) == (2, True)
@@ -291,17 +303,17 @@ class TestAtFullSize:
         assert seen.robot is not None
         assert hypot(seen.robot.x - POSE[0], seen.robot.y - POSE[1]) < 1.5
 
-    def test_two_hundred_views(self) -> None:
+    def test_a_hundred_views(self) -> None:
         """12 megapixels, a field of 2.2 by 1.1 m, markers laid to 0.5 mm, an unknown camera and lens in each: found in
         at least 95 of 100, rms 1.0 mm and 0.2 degrees at most, and the covariance holds the truth in 95 % (binomial:
-        180 of 200 or fewer come by chance in 2 of 1000)."""
+        88 of 100 or fewer come by chance in 4 of 1000)."""
         from test_bundle import PLACES, ROBOT, markers
 
         from fieldsim.photo.bundle import Shot, solve
 
         rng = np.random.default_rng(1)
         found, inside, errors = 0, 0, []
-        for number in range(200):
+        for number in range(100):
             camera = {"focal": rng.uniform(2700, 3400), "off": tuple(rng.normal(0, 12, 2)),
                       "lens": (rng.normal(0, 0.03), rng.normal(0, 0.03))}  # fmt: skip
             off = {each: rng.normal(0.0, 0.5, 2) for each in PLACES}
@@ -328,7 +340,7 @@ class TestAtFullSize:
             inside += float(error @ np.linalg.solve(solved.covariance[columns, columns], error)) < 7.815
             errors.append(error)
         rms = np.sqrt((np.array(errors) ** 2).mean(axis=0))
-        assert found >= 190
+        assert found >= 95
         assert hypot(rms[0], rms[1]) <= 1.0
         assert np.degrees(rms[2]) <= 0.2
-        assert inside >= 0.9 * found
+        assert inside > 0.88 * found
