@@ -41,7 +41,7 @@ def open_list(
     again: Callable[[], Sequence[Choice]] | None = None,
 ) -> None:  # fmt: skip
     """Open a list beside a pixel; with nothing to choose from there is none."""
-    session.listing = None
+    session.listing = session.entry = None
     if rows:
         session.listing = _seen(session, Listing(Menu(at, len(rows), max(chosen, 0)), title, tuple(rows), again=again))
 

@@ -224,10 +224,12 @@ def take_typed(session: RunSession) -> bool:
     entry = session.entry
     if entry is None:
         return True
-    if entry.line >= len(card_lines(session)):
+    lines = card_lines(session)
+    if entry.line >= len(lines) or lines[entry.line].choice:
+        # Another kind of segment has other lines.
         session.entry = None
         return True
-    line = card_lines(session)[entry.line]
+    line = lines[entry.line]
     if entry.text.strip() == line.text:
         session.entry = None
         return True

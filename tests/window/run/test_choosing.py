@@ -210,6 +210,23 @@ def test_a_long_list_scrolls() -> None:
     assert made.listing.first == 0
 
 
+def test_a_number_half_typed_is_nothing_to_another_kind() -> None:
+    made = session()
+    made._pick(0)
+    made.key("return")
+    made.text("3")
+    assert made.entry is not None
+    typing = made.entry
+    right(made, *block(made, 0))
+    assert made.entry is None
+    made.key("escape")
+    # However it came to be left: a line that is a choice by now takes no number.
+    made.row, made.entry = 0, typing.__class__(0, "3", 1)
+    made.key("return")
+    assert made.entry is None
+    assert isinstance(made.run.segments[0], Straight)
+
+
 def test_while_a_list_is_open_nothing_else_is_meant() -> None:
     made = session()
     click(made, *block(made, 0))

@@ -316,7 +316,7 @@ def test_thousands_of_random_events(desk: RunDesk, seed: int) -> None:
             x, y = luck.choice(spots) if luck.random() < 0.4 else (luck.randrange(SIZE[0]), luck.randrange(SIZE[1]))
             if luck.random() < 0.15:
                 x, y = made.camera.pixel(*luck.choice(made.handles).at)
-            match luck.randrange(6):
+            match luck.randrange(7):
                 case 0:
                     press(luck.choice(keys))
                 case 1:
@@ -333,13 +333,20 @@ def test_thousands_of_random_events(desk: RunDesk, seed: int) -> None:
                     )
                 case 4:
                     press(luck.choice(["return", "escape", "tab", "down", "n", "delete"]))
+                case 6:
+                    # What the right button offers, and one of it.
+                    mouse(pygame.MOUSEBUTTONDOWN, x, y, button=3)
+                    mouse(pygame.MOUSEBUTTONUP, x, y, button=3)
+                    press(luck.choice(["return", "escape", "down", "1", "2", "3"]))
                 case 5:
                     mouse(pygame.MOUSEMOTION, x, y)
                     pygame.event.post(pygame.event.Event(pygame.MOUSEWHEEL, x=0, y=luck.choice((-1, 1)), flipped=False))
         frames(desk)
+        # A study may be asked from the menu; here nobody answers.
+        desk.opens = None
     assert desk.running
     assert len(made.history.steps) > 20
-    made.asked, made.help, made.error, made.entry = None, False, None, None
+    made.asked, made.help, made.error, made.entry, made.listing = None, False, None, None, None
     while made.history.undo_words is not None:
         made.do("undo")
     assert made.run == begun
