@@ -194,16 +194,16 @@ def _slack_panel(axes: Axes, each: SlackMap, need: float) -> None:
     shares = np.array([[np.nan if value is None else value for value in row] for row in each.share], dtype=float)
     columns, rows = np.array(each.columns), np.array(each.rows)
     axes.set_facecolor("white")
+    if np.isnan(shares).any():
+        # Under all that is known.
+        axes.fill(
+            [0, 1, 1, 0], [0, 0, 1, 1], transform=axes.transAxes, facecolor="white", edgecolor="#999999", linewidth=0,
+            hatch="///", zorder=0,
+        )  # fmt: skip
     axes.pcolormesh(
         columns, rows, np.ma.masked_invalid(_grey(shares)), cmap="gray", vmin=0, vmax=1, shading="nearest",
         rasterized=True,
     )  # fmt: skip
-    step_x, step_y = columns[1] - columns[0], rows[1] - rows[0]
-    for i, j in zip(*np.nonzero(np.isnan(shares)), strict=True):
-        axes.fill(
-            columns[j] + step_x * np.array([-0.5, 0.5, 0.5, -0.5]), rows[i] + step_y * np.array([-0.5, -0.5, 0.5, 0.5]),
-            facecolor="white", edgecolor="#999999", linewidth=0, hatch="///",
-        )  # fmt: skip
     for values, xs, ys, level, colour, style, width in (
         (shares, columns, rows, need, PALETTE["blue"], "-", 2.4),
         (

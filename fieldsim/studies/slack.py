@@ -48,8 +48,9 @@ LEAST = 0.01
 # A wanted share that nobody named: this part of what the planned start gets.
 DEFAULT_NEED = 0.9
 
-# Points of the maps each way, with and without noise; trials of each point as a part of all.
-COARSE, FINE = 13, 25
+# Points of the maps each way, with and without noise; how often their distance is halved where the wanted share, or
+# what the robot cannot be set in, runs through; trials of each point as a part of all.
+COARSE, FINE, HALVED = 13, 25, 2
 MAP_PART = 5
 
 
@@ -218,7 +219,7 @@ def slack(
     known = own(run, trials=trials, seed=seed, threads=threads, ready=shifted.ready)
     trials = EACH if trials is None else trials
     part = max(1, trials // MAP_PART)
-    wanted = 6 * 12 * trials + (3 * COARSE * COARSE * part if maps else 0)
+    wanted = 6 * 12 * trials + (3 * 2 * COARSE * COARSE * part if maps else 0)
     done = 0
 
     def count(more: int) -> None:
@@ -254,7 +255,7 @@ def slack(
     }
     found = {axis: [search.edge for search in searches[axis]] for axis in AXES}
     exact = {axis: [_exact_edge(shifted, axis, sign) for sign in (-1, 1)] for axis in AXES}
-    drawn = tuple(_map(shifted, pair, found, exact, shares) for pair in PAIRS if maps and not hopeless)
+    drawn = tuple(_map(shifted, pair, found, exact, need, shares) for pair in PAIRS if maps and not hopeless)
     watch(wanted, wanted)
     return SlackAnswer(
         version=__version__,
@@ -413,28 +414,65 @@ def _map(
     pair: tuple[str, str],
     found: dict[str, list[End]],
     exact: dict[str, list[End]],
+    need: float,
     shares: Callable[[list[Offset]], list[float]],
 ) -> SlackMap:
     across, up = pair
     spans = [_span(axis, found, exact) for axis in pair]
-    columns, rows = (np.linspace(*span, COARSE) for span in spans)
     fine_columns, fine_rows = (np.linspace(*span, FINE) for span in spans)
 
     def at(column: float, row: float) -> Offset:
         return Offset()._replace(**{across: float(column), up: float(row)})
 
-    points = [at(column, row) for row in rows for column in columns]
-    there = [shifted.stands_against(point) is None for point in points]
-    values = iter(shares([point for point, can in zip(points, there, strict=True) if can]))
-    share = [next(values) if can else None for can in there]
+    def drive(points: list[tuple[float, float]]) -> Floats:
+        offsets = [at(*point) for point in points]
+        there = [shifted.stands_against(offset) is None for offset in offsets]
+        values = iter(shares([offset for offset, can in zip(offsets, there, strict=True) if can]))
+        return np.array([next(values) if can else np.nan for can in there])
+
+    columns, rows = (np.linspace(*span, COARSE) for span in spans)
+    share = drive([(c, r) for r in rows for c in columns]).reshape(COARSE, COARSE)
+    driven = np.ones(share.shape, dtype=bool)
+    for _ in range(HALVED):
+        columns, rows = (np.linspace(*span, 2 * len(columns) - 1) for span in spans)
+        share, wanted = finer(share, need)
+        share[wanted] = drive([(columns[j], rows[i]) for i, j in np.argwhere(wanted)])
+        before, driven = driven, wanted
+        driven[::2, ::2] = before
     room = [shifted.rooms([at(column, row) for column in fine_columns]).tolist() for row in fine_rows]
     return SlackMap(
         across=across,
         up=up,
         columns=tuple(columns.tolist()),
         rows=tuple(rows.tolist()),
-        share=tuple(tuple(share[row : row + COARSE]) for row in range(0, len(share), COARSE)),
+        share=tuple(tuple(None if np.isnan(value) else value for value in row) for row in share.tolist()),
+        driven=tuple(tuple(row) for row in driven.tolist()),
         fine_columns=tuple(fine_columns.tolist()),
         fine_rows=tuple(fine_rows.tolist()),
         room=tuple(tuple(row) for row in room),
     )
+
+
+def finer(share: Floats, need: float) -> tuple[Floats, Bools]:
+    """A map at half the distance: (2n-1, 2m-1) shares, halfway between their neighbours, and which of the new points
+    are to be driven: those in and around cells through which the wanted share or the edge of what is known runs.
+
+    ``share`` is (n, m), nan where the robot cannot be set.
+    """
+    corners = np.stack([share[:-1, :-1], share[:-1, 1:], share[1:, :-1], share[1:, 1:]])
+    reached = corners >= need
+    gone = np.isnan(corners)
+    # A corner that is not known is not reached either: its cell matters if another is known.
+    matters = np.where(gone.any(axis=0), ~gone.all(axis=0), reached.any(axis=0) & ~reached.all(axis=0))
+    n, m = share.shape
+    made = np.full((2 * n - 1, 2 * m - 1), np.nan)
+    made[::2, ::2] = share
+    made[1::2, ::2] = (share[:-1] + share[1:]) / 2
+    made[::2, 1::2] = (share[:, :-1] + share[:, 1:]) / 2
+    made[1::2, 1::2] = corners.mean(axis=0)
+    wanted = np.zeros(made.shape, dtype=bool)
+    for i in range(3):
+        for j in range(3):
+            wanted[i : 2 * n - 3 + i : 2, j : 2 * m - 3 + j : 2] |= matters
+    wanted[::2, ::2] = False
+    return made, wanted

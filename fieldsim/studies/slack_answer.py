@@ -67,6 +67,7 @@ class SlackMap:
     rows: Annotated[tuple[float, ...], Told("mm or degrees", key_from="up")]
     share: Annotated[tuple[tuple[float | None, ...], ...], "a row for each value of 'up'; null where something stands"]
     """None where the robot cannot be set."""
+    driven: Annotated[tuple[tuple[bool, ...], ...], "whether it was driven from there; else halfway between neighbours"]
     fine_columns: Annotated[tuple[float, ...], HIDDEN]
     fine_rows: Annotated[tuple[float, ...], HIDDEN]
     room: Annotated[tuple[tuple[float, ...], ...], HIDDEN]

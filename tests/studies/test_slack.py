@@ -21,7 +21,8 @@ from fieldsim.sim.motion import along_piece
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.shapes import polygon
 from fieldsim.sim.trials import typical
-from fieldsim.studies.slack import Offset, Shifted, slack
+from fieldsim.studies.own import own
+from fieldsim.studies.slack import Offset, Shifted, finer, slack
 
 BODY = 140.0
 
@@ -302,6 +303,46 @@ def test_maps_agree_with_the_edges() -> None:
     for column, value in zip(each.fine_columns, room[len(each.fine_rows) // 2], strict=True):
         inside = answer.geometry.y[0] < column < answer.geometry.y[1]
         assert (value >= 0) == inside or abs(abs(column) - 10.0) < 0.1
+
+
+def test_a_finer_map_asks_where_the_wanted_share_runs_through() -> None:
+    """On a plane what is halfway between its neighbours is right, so only the cells of the line are asked for."""
+    x, y = np.meshgrid(np.arange(6.0), np.arange(5.0))
+    plane = 0.1 * x + 0.05 * y
+    made, wanted = finer(plane, need=0.32)
+    fx, fy = np.meshgrid(np.arange(0, 5.5, 0.5), np.arange(0, 4.5, 0.5))
+    assert made == pytest.approx(0.1 * fx + 0.05 * fy)
+    assert not wanted[::2, ::2].any()
+    assert 0 < wanted.sum() < wanted.size / 2
+    # Each cell of the old map through which the line runs is asked for inside, and no other.
+    through = (plane[:-1, :-1] < 0.32) & (plane[1:, 1:] >= 0.32)
+    assert (wanted[1::2, 1::2] == through).all()
+
+
+def test_a_finer_map_asks_along_the_edge_of_what_is_known() -> None:
+    share = np.full((4, 4), 0.9)
+    share[:, 2:] = np.nan
+    made, wanted = finer(share, need=0.5)
+    assert wanted[:, 3].all()
+    assert not wanted[:, 0].any()
+    assert not wanted[1::2, 5:].any()
+    assert made[:, :3] == pytest.approx(np.full((7, 3), 0.9))
+    assert np.isnan(made[:, 5:]).all()
+
+
+@pytest.mark.usefixtures("small_maps")
+def test_what_a_map_says_was_driven_is_what_is_driven_from_there() -> None:
+    run = corridor(8.0, Spread(0.0, 4.0, 0.3))
+    answer = slack(run, trials=100, seed=4)
+    each, shifted = answer.maps[1], Shifted(run)
+    known = own(run, trials=100, seed=4)
+    driven = np.array(each.driven)
+    assert driven.any()
+    assert not driven.all()
+    for i, j in np.argwhere(driven)[::9]:
+        offset = Offset(**{each.across: each.columns[j], each.up: each.rows[i]})
+        expected = known.beside(shifted.success(offset, 20, 4, 1)).share.share
+        assert each.share[i][j] == pytest.approx(expected)
 
 
 @pytest.mark.usefixtures("small_maps")
