@@ -592,3 +592,25 @@ def test_what_was_fitted_before_is_told_in_the_language_of_now() -> None:
         choose("en")
     assert german.estimates == english.estimates
     assert not set(german.unknown) & set(english.unknown)
+
+
+def test_what_may_be_none_is_not_told_as_fact() -> None:
+    """A number whose interval holds both signs says nothing of which way the robot errs."""
+    from fieldsim.report.words.fit import fit_headline
+
+    answer = fit(ROBOT, known(8, TRUE))
+    told = fit_headline(answer)
+    for each in answer.estimates:
+        word = {"bias.distance": "drives", "bias.veer": "veers", "bias.turn": "turns"}.get(each.name)
+        if word is None:
+            continue
+        sure, _, unsure = told.partition("With these tests")
+        unknown = each.low <= 0 <= each.high
+        assert (f"it {word} " in sure) is not unknown
+        noun = {"bias.distance": "its distances", "bias.veer": "its veer", "bias.turn": "its turns"}[each.name]
+        assert (noun in unsure) is unknown
+    # One of each kind, whatever the sheet says.
+    wide = tuple(replace(e, low=-1.0, high=1.0) if e.name == "bias.turn" else e for e in answer.estimates)
+    assert "its turns" in fit_headline(replace(answer, estimates=wide))
+    sure = tuple(replace(e, value=0.02, low=0.01, high=0.03) if e.name.startswith("bias") else e for e in wide)
+    assert "With these tests" not in fit_headline(replace(answer, estimates=sure))

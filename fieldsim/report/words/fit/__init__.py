@@ -105,16 +105,35 @@ _TOLD_WAYS = {
 }
 
 
+# The same where the interval holds both signs: nobody knows which way it goes.
+_OPEN = {
+    "bias.distance": tr_later("its distances"),
+    "bias.veer": tr_later("its veer"),
+    "bias.turn": tr_later("its turns"),
+    "bias.turn_left": tr_later("its turns to the left"),
+    "bias.turn_right": tr_later("its turns to the right"),
+    "bias.stop": tr_later("where its straights stop"),
+    "bias.turn_stop": tr_later("where its turns stop"),
+    "bias.gyro_scale": tr_later("the scale of its gyro"),
+}
+
+
 def fit_headline(answer: Fit) -> str:
-    """What it does the same way every time, in a sentence."""
-    told = []
+    """What it does the same way every time, and what of that cannot be told from nothing."""
+    told, unsure = [], []
     for each in answer.estimates:
-        if each.name in _TOLD_WAYS:
+        if each.name in _OPEN and each.low <= 0 <= each.high and each.low < each.high:
+            unsure.append(tr(_OPEN[each.name]))
+        elif each.name in _TOLD_WAYS:
             scale, decimals, unit = form_of(each)
             size = tr("{value} {unit}", value=fixed(abs(scale * each.value), decimals), unit=tr(unit))
             told.append(tr(_TOLD_WAYS[each.name][each.value < 0], value=size))
-    if told:
-        return tr("The same way every time: {ways}.", ways=", ".join(told))
+    sure = [tr("The same way every time: {ways}.", ways=", ".join(told))] if told else []
+    if unsure:
+        # Not told from none: in the forecast it is what it most likely is.
+        sure.append(tr("With these tests not to be told from none: {ways}.", ways=listed(unsure)))
+    if sure:
+        return " ".join(sure)
     if answer.tests:
         return tr("What it does the same way every time is not known from these tests.")
     return tr("The sheet has no test.")
