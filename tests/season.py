@@ -19,7 +19,7 @@ COMMANDS: dict[str, tuple[object, ...]] = {
     "jigs": ("jigs", "flour-round.yaml", "--trials", 100),
     "jigs for a target": (
         "jigs",
-        "practice.yaml",
+        "../../fields/practice.yaml",
         "--robot",
         "box-one.yaml",
         "--wear",
