@@ -174,6 +174,9 @@ def with_thing(session: FieldSession, make: Callable[[Handle], None]) -> None:
 
 
 def copy_thing(session: FieldSession, handle: Handle) -> None:
+    if session.others:
+        selecting.duplicate(session)
+        return
     if session.change(
         field_things.copy_thing(session.field, handle), tr("{name} once more", name=session._called(handle))
     ):

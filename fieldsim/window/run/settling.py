@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import hypot
+from math import cos, degrees, hypot, inf, radians, sin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,8 @@ LEVER = 5.0
 # How near it comes back, mm and degrees; numbers are tenths.
 NEAR, TURNED = 1.5, 0.3
 STEPS = 25
+# So often it may come hardly nearer.
+SLOW = 3
 # A path that comes back only by numbers that change by more than this, mm or LEVER degrees, is another path.
 MOST = 3000.0
 
@@ -74,25 +76,37 @@ def settled(before: Run, changed: Run, index: int, joints: Sequence[Pose]) -> Ru
 
 def _solved(run: Run, begin: Floats, keys: list[tuple[int, str]], goal: Pose, track: float) -> Run | None:
     """The run with those numbers such that the last of their segments ends at the goal; None if they cannot."""
-    first, last = keys[0][0], keys[-1][0]
     old = np.array([getattr(run.segments[g], key) for g, key in keys], dtype=float)
     # A radius is felt less than a length; a degree as LEVER mm.
     weights = np.array([1.0 / LEVER if key == "angle" else 1.0 for _, key in keys])
     scale = np.array([1.0, 1.0, LEVER])
     values = old.copy()
 
+    chain = _chain(run, keys, track)
+    x, y, heading = (float(value) for value in begin)
+
     def ends(numbers: Floats) -> Floats:
-        pose = begin
-        for g in range(first, last + 1):
-            s, t = _travel(run.segments[g], {key: numbers[k] for k, (h, key) in enumerate(keys) if h == g}, track)
-            pose = along_piece(pose, s, t, 1.0)
-        off: Floats = np.array([pose[0] - goal[0], pose[1] - goal[1], wrapped(float(pose[2]) - goal[2])]) * scale
+        px, py, h = x, y, radians(heading)
+        for kind, k, share in chain:
+            s, t = _travel(kind, numbers, k, share)
+            half = radians(t) / 2
+            chord = s * (sin(half) / half if half else 1.0)
+            px, py, h = px + chord * cos(h + half), py + chord * sin(h + half), h + 2 * half
+        off: Floats = np.array([px - goal[0], py - goal[1], wrapped(degrees(h) - goal[2]) * LEVER])
         return off
 
+    before, slow = inf, 0
     for _ in range(STEPS):
         off = ends(values)
-        if float(np.abs(off).max()) < 1e-6:
+        far = float(np.abs(off).max())
+        if far < 1e-6:
             break
+        if far > 0.9 * before:
+            slow += 1
+            if slow > SLOW:
+                # It comes no nearer: these numbers cannot.
+                return None
+        before = far
         slopes = np.empty((3, len(keys)))
         for k in range(len(keys)):
             h = 1e-4 / weights[k] * LEVER
@@ -118,19 +132,27 @@ def _solved(run: Run, begin: Floats, keys: list[tuple[int, str]], goal: Pose, tr
         return None
 
 
-def _travel(segment: Segment, values: dict[str, float], track: float) -> tuple[float, float]:
+def _chain(run: Run, keys: list[tuple[int, str]], track: float) -> list[tuple[type[Segment], int, float]]:
+    """The segments of the keys: their kind, where their numbers begin, and of a turn what the axle drives for a
+    degree, mm."""
+    found: list[tuple[type[Segment], int, float]] = []
+    for k, (g, _) in enumerate(keys):
+        if k and keys[k - 1][0] == g:
+            continue
+        segment = run.segments[g]
+        s, t = segment.travel(track) if isinstance(segment, Turn) else (0.0, 1.0)
+        found.append((type(segment), k, s / t))
+    return found
+
+
+def _travel(kind: type[Segment], numbers: Floats, k: int, share: float) -> tuple[float, float]:
     """``segment.travel`` with other numbers, also such as no segment may have."""
-    match segment:
-        case Straight():
-            return values.get("distance", segment.distance), 0.0
-        case Turn():
-            s, t = segment.travel(track)
-            angle = values.get("angle", segment.angle)
-            return s * angle / t, angle
-        case Arc():
-            angle, radius = values.get("angle", segment.angle), values.get("radius", segment.radius)
-            return abs(float(np.radians(angle))) * radius, angle
-    return segment.travel(track)
+    if kind is Straight:
+        return float(numbers[k]), 0.0
+    angle = float(numbers[k])
+    if kind is Turn:
+        return share * angle, angle
+    return abs(radians(angle)) * float(numbers[k + 1]), angle
 
 
 def _apart(pose: Floats, other: Pose) -> tuple[float, float]:

@@ -115,9 +115,11 @@ def test_copied_things_are_put_down_under_names_of_their_own_here_and_elsewhere(
 
 def test_cut_and_duplicate() -> None:
     made = two()
-    made.key("ctrl d")
-    assert len(made.field.obstacles) == 5
-    made.key("ctrl z")
+    for key in ("ctrl d", "c"):
+        made.key(key)
+        assert len(made.field.obstacles) == 5
+        made.key("ctrl z")
+        made = two()
     click(made, 300, 200)
     made.key("ctrl x")
     assert [each.name for each in made.field.obstacles] == ["tilted", "ell"]
