@@ -189,6 +189,8 @@ def released(session: FieldSession, x: float, y: float) -> None:
     if drag.what == "ground" and not drag.moved:
         session._choose(None if drag.handle is None else WALLS_HANDLE)
     elif drag.what == "grip" and not drag.moved:
+        # A click on one of several means that one.
+        selecting.put_away(session)
         click(session, drag)
     elif drag.what == "draw":
         drawing.finish_drag(session, drag)
