@@ -72,11 +72,21 @@ class PhotoMarker:
 
 
 @dataclass(frozen=True)
+class PhotoAgainst:
+    """One reading of a test against the forecast of the robot's file."""
+
+    reading: Annotated[str, Told(one_of=("travel", "sideways", "heading", "angle", "return x", "return y"))]
+    off: Annotated[float, "mm or degrees more than the robot's known errors make of the command"]
+    z: Annotated[float, "how many standard deviations that is"]
+
+
+@dataclass(frozen=True)
 class PhotoRow:
     """A row for a test sheet or a log, as its columns are called there."""
 
     pictures: Annotated[tuple[str, ...], "the files it is made of"]
     cells: Annotated[tuple[tuple[str, str], ...], "column and text"]
+    against: Annotated[tuple[PhotoAgainst, ...], "each reading of a test against what was forecast of it"] = ()
 
 
 @dataclass(frozen=True)

@@ -10,19 +10,23 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan2, cos, degrees, hypot, radians, sin, sqrt
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fieldsim.calibration.expected import against
+from fieldsim.calibration.observed import DrivenTest
 from fieldsim.files.saving import replace_file
 from fieldsim.files.tables.columns import LOG, SHEET
 from fieldsim.language import tr
 from fieldsim.model import Act, Robot, Run, StartByEye, Straight, Turn, Wait
-from fieldsim.model.errors import FieldsimError
-from fieldsim.photo.answer import PhotoRow
+from fieldsim.model.errors import FieldsimError, PlanError
+from fieldsim.model.measured import StraightTest, TurnTest
+from fieldsim.photo.answer import PhotoAgainst, PhotoRow
 from fieldsim.photo.bundle import Solved
 from fieldsim.photo.film import Film, Move
 from fieldsim.photo.taking import Taken
@@ -256,8 +260,32 @@ def of_run(seen: Film, made: Sequence[Move], run: Run, date: str = "") -> tuple[
             continue
         name = seen.file.name
         note = tr("{file}, from {seconds:.1f} s", file=name, seconds=float(seen.seconds[move.first]))
-        told.append(PhotoRow((name,), (*([("date", date)] if date else []), *cells, ("note", note))))
+        row = PhotoRow((name,), (*([("date", date)] if date else []), *cells, ("note", note)))
+        told.append(replace(row, against=_against(run.robot, row)))
     return tuple(told)
+
+
+def _against(robot: Robot, row: PhotoRow) -> tuple[PhotoAgainst, ...]:
+    """A straight or a turn against its forecast; nothing for one so far off that it is no test."""
+    cells = dict(row.cells)
+    numbers = {column: float(text) for column, text in row.cells if column.endswith((" mm", " deg", "/s"))}
+    measured: dict[str, Any] = {"line": 1, "heading_from": robot.drive.heading_from, "photo": numbers["photo mm"],
+                "photo_angle": numbers["photo deg"]}  # fmt: skip
+    try:
+        test: DrivenTest
+        if cells["test"] == "straight":
+            test = StraightTest(
+                commanded=numbers["commanded mm"], travel=numbers["travel mm"], sideways=numbers["sideways mm"],
+                heading=numbers["heading deg"], speed=numbers.get("speed mm/s"), **measured,
+            )  # fmt: skip
+        else:
+            test = TurnTest(
+                commanded=numbers["commanded deg"], angle_read=numbers["angle deg"],
+                turn_speed=numbers.get("turn speed deg/s"), **measured,
+            )  # fmt: skip
+    except PlanError:
+        return ()
+    return tuple(PhotoAgainst(each.reading, each.off, each.z) for each in against(robot, test))
 
 
 def path_text(seen: Film) -> str:

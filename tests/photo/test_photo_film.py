@@ -109,6 +109,21 @@ def test_rows_of_a_run(seen: Film, tmp_path: Path) -> None:
     assert sheet.turns[0].angle == pytest.approx(91.0, abs=0.6)
 
 
+def test_each_reading_is_held_against_the_robots_file(seen: Film) -> None:
+    """The robot's file says 0.4 % too far, so 401.5 of 400 mm are as forecast; 97 of 90 degrees are not."""
+    first, turn, _ = rows.of_run(seen, moves(seen), RUN)
+    assert [each.reading for each in first.against] == ["travel", "sideways", "heading"]
+    assert abs(first.against[0].z) < 3
+    assert first.against[0].off == pytest.approx(401.5 - 401.6, abs=2.5)
+    assert turn.against[0].off == pytest.approx(91.0 - 90.9, abs=0.6)
+    asked = changed(RUN, segments=(RUN.segments[0], Turn(84.0), RUN.segments[2]))
+    surprised = rows.of_run(seen, moves(seen), asked)[1].against[0]
+    assert surprised.off == pytest.approx(91.0 - 84.84, abs=0.6)
+    assert surprised.z > 5
+    # Half off is no test of driving: nothing is said.
+    assert rows.of_run(seen, moves(seen), changed(RUN, segments=(Straight(150.0), *RUN.segments[1:])))[0].against == ()
+
+
 def test_acts_are_no_drives_and_another_run_is_none(seen: Film) -> None:
     made = moves(seen)
     with_act = changed(RUN, segments=(RUN.segments[0], Act("bell"), *RUN.segments[1:]))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import fixed
+from fieldsim.report.phrases import fixed, listed, signed
 from fieldsim.report.statement import Points, Section, Statement, Table, rows
 
 if TYPE_CHECKING:
@@ -121,6 +121,9 @@ def photo_statement(answer: PhotoAnswer) -> Statement:
         columns = ("test" if answer.rows_for == "tests" else "run", *columns, "note")
         told = [tuple(dict(row.cells).get(column, "") for column in columns) for row in answer.rows]
         sections.append(Section(title, (Table(columns, rows(told)),)))
+    told_against = list(_against(answer))
+    if told_against:
+        sections.append(Section(tr("Against the forecast"), tuple(told_against)))
     return Statement(
         name=tr("{robot} in pictures", robot=robot),
         title=tr("{robot} on {field}, in pictures", robot=robot, field=field),
@@ -193,6 +196,38 @@ def _moves(film: PhotoFilm) -> Table:
         for number, each in enumerate(film.moves, 1)
     ]  # fmt: skip
     return Table(heads, rows(told), text_head=heads)
+
+
+# A reading so many standard deviations off is told: of one reading that is less than 3 in 1000 by chance. Of many it is
+# more: the words say of how many.
+SURPRISE = 3.0
+READINGS = {
+    "travel": tr_later("travel"), "sideways": tr_later("sideways"), "heading": tr_later("heading"),
+    "angle": tr_later("angle"), "return x": tr_later("return x"), "return y": tr_later("return y"),
+}  # fmt: skip
+
+
+def _against(answer: PhotoAnswer) -> Iterator[str | Table]:
+    """Every reading of a filmed run against the robot's file, and which of them chance does not make."""
+    told, far = [], []
+    for number, row in enumerate(answer.rows, 1):
+        for each in row.against:
+            name = tr(READINGS[each.reading])
+            told.append((str(number), name, signed(each.off, 2), signed(each.z, 1)))
+            if abs(each.z) > SURPRISE:
+                far.append(tr("{reading} of row {row}", reading=name, row=number))
+    if not told:
+        return
+    if far:
+        yield tr_many(
+            "Of {n} reading, luck does not make this of a robot as the file has it: {which}.",
+            "Of {n} readings, luck hardly makes these of a robot as the file has it: {which}.",
+            len(told), which=listed(far),
+        )  # fmt: skip
+    else:
+        yield tr("No reading is farther off than luck makes of a robot as the file has it.")
+    heads = (tr("row"), tr("reading"), tr("off, mm or degrees"), tr("in its standard deviations"))
+    yield Table(heads, rows(told))
 
 
 def _spoils(answer: PhotoAnswer) -> Iterator[str]:
