@@ -47,9 +47,24 @@ def _for_target(given: Given) -> bool:
     return bool(given["to"]) or given["finish"] is not None or given["robot"] is not None
 
 
+def _holds_a_field(file: Path) -> bool:
+    from fieldsim.files import kind_of
+    from fieldsim.model.errors import FileError
+
+    try:
+        return kind_of(file) == "field"
+    except FileError:
+        # Reading it as a run says what is wrong.
+        return False
+
+
 def _read(given: Given) -> Any:
     if _for_target(given):
         return field_and_targets(given, given["run_file"])
+    if _holds_a_field(Path(given["run_file"])):
+        raise WrongWordsError(
+            tr("This is a field, no run: say where a jig should lead, and who drives: --to TARGET --robot ROBOT.")
+        )
     if given["wear"]:
         raise WrongWordsError(tr("--wear goes with --to: what the robot wears is in the run's file."))
     if given["area"] is not None and not given["anywhere"]:

@@ -191,6 +191,7 @@ def test_starts_stand_inside_and_in_nothing() -> None:
     ("words", "said"),
     [
         (("fields/practice.yaml", "--to", "bell"), "Say which robot drives"),
+        (("fields/practice.yaml", "--anywhere"), "This is a field, no run"),
         (("fields/practice.yaml", "--robot", "runs/bakery/box-one.yaml"), "Say where it is to go"),
         (("fields/practice.yaml", "--robot", "runs/bakery/box-one.yaml", "--to", "bel"), "did you mean 'bell'"),
         (("runs/bakery/practice-loop.yaml", "--wear", "scoop"), "--wear goes with --to"),
