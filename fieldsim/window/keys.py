@@ -18,6 +18,7 @@ __all__ = [
     "Key",
     "action_of",
     "help_rows",
+    "key_said",
     "key_tip",
 ]
 
@@ -307,8 +308,12 @@ def key_tip(keys: tuple[Key, ...], action: str) -> str:
     key = keys[number]
     # One row of the help tells of two keys that belong together.
     told = next((each for each in reversed(keys[: number + 1]) if each.words), key)
-    pressed = " ".join(tr(_NAMED.get(word, word)) for word in key.keys[0].split(" "))
-    return tr("{words} (key: {key})", words=tr(told.words), key=pressed)
+    return tr("{words} (key: {key})", words=tr(told.words), key=key_said(key.keys[0]))
+
+
+def key_said(pressed: str) -> str:
+    """A key as it is told: 'ctrl z'."""
+    return " ".join(tr(_NAMED.get(word, word)) for word in pressed.split(" "))
 
 
 def help_rows(keys: tuple[Key, ...]) -> tuple[tuple[str, str], ...]:
@@ -332,4 +337,4 @@ _NAMED = {
 
 def _written(key: Key) -> str:
     """How the help writes the keys."""
-    return tr(key.shown) if key.shown else " ".join(tr(_NAMED.get(word, word)) for word in key.keys[0].split(" "))
+    return tr(key.shown) if key.shown else key_said(key.keys[0])

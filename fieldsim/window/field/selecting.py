@@ -15,6 +15,7 @@ from fieldsim.window.field import grips
 from fieldsim.window.field import things as field_things
 from fieldsim.window.field.state import DRAWN, said
 from fieldsim.window.field.things import WALLS_HANDLE, Handle, Thing
+from fieldsim.window.keys import key_said
 from fieldsim.window.listing import Choice, open_list
 from fieldsim.window.snapping import Guide
 
@@ -227,7 +228,7 @@ def open_context(session: FieldSession, x: float, y: float) -> None:
     handle = grips.pick(session.field, point, session.reach, session.chosen, session.arm)
 
     def row(words: str, action: str | Callable[[], object], keys: str = "") -> Choice:
-        return Choice(words, partial(session.do, action) if isinstance(action, str) else action, keys)
+        return Choice(words, partial(session.do, action) if isinstance(action, str) else action, key_said(keys))
 
     if handle is not None and handle.kind != "walls":
         if handle.whole not in picked_all(session):
@@ -238,7 +239,7 @@ def open_context(session: FieldSession, x: float, y: float) -> None:
             row(tr("copy it"), "keep", "ctrl c"),
             row(tr("cut it out"), "cut", "ctrl x"),
             row(tr("once more"), "duplicate", "ctrl d"),
-            row(tr("take it away"), "remove", tr("delete")),
+            row(tr("take it away"), "remove", "delete"),
         ]
     else:
         title = tr("here")

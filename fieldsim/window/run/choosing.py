@@ -13,6 +13,7 @@ from fieldsim.model.errors import shown
 from fieldsim.window import listing
 from fieldsim.window.camera import Rect
 from fieldsim.window.dials import Choices, Refused
+from fieldsim.window.keys import key_said
 from fieldsim.window.listing import Choice, open_list
 from fieldsim.window.run import edits as run_edits
 from fieldsim.window.run import leading, switches
@@ -151,7 +152,7 @@ def open_context(session: RunSession, x: float, y: float) -> None:
     do = session.do
 
     def row(words: str, action: str | Callable[[], object], keys: str = "") -> Choice:
-        return Choice(words, partial(do, action) if isinstance(action, str) else action, keys)
+        return Choice(words, partial(do, action) if isinstance(action, str) else action, key_said(keys))
 
     title, rows = tr("here"), []
     if word[0] in ("path", "block") and len(word) > 1:
@@ -162,7 +163,7 @@ def open_context(session: RunSession, x: float, y: float) -> None:
             row(tr("another kind ..."), partial(open_kinds, session, (x, y))),
             row(tr("a new segment after it"), "add", "n"),
             row(tr("once more"), "copy", "c"),
-            row(tr("take it out"), "remove", tr("delete")),
+            row(tr("take it out"), "remove", "delete"),
             row(tr("earlier"), "earlier", tr("ctrl page up")),
             row(tr("later"), "later", tr("ctrl page down")),
         ]
