@@ -10,7 +10,7 @@ from fieldsim.draw.starts import head_of, titled_figure
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import fixed
-from fieldsim.report.words.match import clock_axis, picture_note
+from fieldsim.report.words.match import clock_axis, not_begun, picture_note
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -69,6 +69,12 @@ def lanes(axes: Axes, order: OrderAnswer, limit: float) -> None:
             often=round(each.success.share * 100),
         )
         axes.text(1.01, row, told, transform=axes.get_yaxis_transform(), va="center", fontsize=SMALL, parse_math=False)
+        left = not_begun(each.begun, 1)
+        if left:
+            axes.text(
+                0.01, row + 0.4, left, transform=axes.get_yaxis_transform(), va="center", fontsize=SMALL - 1,
+                style="italic", parse_math=False,
+            )  # fmt: skip
         if not each.lanes:
             continue
         starts, ends = each.lanes

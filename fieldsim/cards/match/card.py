@@ -46,6 +46,8 @@ class MatchStep:
     starts: Lane | None
     """Clock at its start: 5th percentile, median, 95th; None if it was never begun."""
     ends: Lane | None
+    begun: Share
+    """Matches in which it was begun: in the others there was no time, or what it needs had failed."""
     success: Share
     """Matches in which it got through in time."""
     points: Estimate
@@ -141,6 +143,7 @@ def _step(match: Match, answer: MatchAnswer, r: int) -> MatchStep:
         finish=match.points.finish if run.finish is not None else 0.0,
         starts=starts,
         ends=ends,
+        begun=told.begun,
         success=told.success,
         points=told.points,
     )

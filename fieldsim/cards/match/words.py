@@ -10,7 +10,15 @@ from fieldsim.cards.shared import BOX, csv_lines
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import one_line, shorten, wrapped_lines
 from fieldsim.report.phrases import fixed, how_often_shortly, listed, no_proof, spoken
-from fieldsim.report.words.match import again_words, average_words, gain_words, rule_words, spread_words, worth_words
+from fieldsim.report.words.match import (
+    again_words,
+    average_words,
+    gain_words,
+    not_begun,
+    rule_words,
+    spread_words,
+    worth_words,
+)
 
 NAME_CELLS = 24
 TITLE_CELLS = 40
@@ -60,8 +68,8 @@ def plan_heads() -> tuple[str, ...]:
 def plan_cells(card: MatchCard, step: MatchStep) -> tuple[str, ...]:
     """One run's cells, in the order of ``plan_heads``."""
     return (
-        run_words(card, step), ready_words(step), hand_words(step), clock_words(step.starts), clock_words(step.ends),
-        score_words(step), how_often_shortly(step.success, card.trials), BOX,
+        run_words(card, step), ready_words(step), hand_words(step), start_words(step, card.trials),
+        clock_words(step.ends), score_words(step), how_often_shortly(step.success, card.trials), BOX,
     )  # fmt: skip
 
 
@@ -113,15 +121,25 @@ def score_words(step: MatchStep) -> str:
     return ", ".join(parts) or tr("nothing")
 
 
+def start_words(step: MatchStep, trials: int) -> str:
+    """When it starts, and how often it does not."""
+    told = clock_words(step.starts)
+    left = not_begun(step.begun, trials)
+    return f"{told}; {left}" if left and step.starts is not None else told
+
+
 def clock_note() -> str:
-    return tr("Clock: the usual time, and in brackets between what it is in 18 of 20 matches.")
+    return tr(
+        "Clock: the usual time, and in brackets between what it is in 18 of 20 matches; of those in which the run "
+        "begins."
+    )
 
 
 def picture_words(card: MatchCard) -> str:
     """The lanes for those who cannot see them."""
     told = "; ".join(
         tr("{run} starts at {starts}, ends at {ends}",
-           run=short_name(step.run), starts=clock_words(step.starts), ends=clock_words(step.ends))
+           run=short_name(step.run), starts=start_words(step, card.trials), ends=clock_words(step.ends))
         for step in card.steps
     )  # fmt: skip
     return tr("The runs over the clock. {runs}.", runs=told)

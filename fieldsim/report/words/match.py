@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.report.phrases import NAME_CELLS, ceiled, fixed, floored, how_often, how_often_shortly, listed, no_proof
-from fieldsim.report.statement import Points, Section, Statement, Table, rows, statement_text
+from fieldsim.report.statement import Points, Row, Section, Statement, Table, rows, statement_text
 
 if TYPE_CHECKING:
     from fieldsim.match.answer import (
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         RuleAnswer,
         WorthAnswer,
     )
+    from fieldsim.stats.intervals import Share
 
 TITLE_CELLS = 40
 
@@ -132,7 +133,17 @@ def _runs(order: OrderAnswer, trials: int) -> Table:
         tr("run"), through, points, tr("seconds, by hand"), tr("points a second"), tr("the match without it"),
     )  # fmt: skip
     short = ("", through, points, tr("s, by hand"), tr("points/s"), without)
-    return Table(heads, rows(_run(each, trials) for each in order.runs), short)
+    told = tuple(
+        Row(_run(each, trials), (left,) if (left := not_begun(each.begun, trials)) else ()) for each in order.runs
+    )
+    return Table(heads, told, short, below_head=tr("how often not begun"))
+
+
+def not_begun(begun: Share, trials: int) -> str:
+    """'not begun in 40 of 100 matches'; empty where that is less than 1 in 200."""
+    if trials <= 0 or begun.share > 0.995:
+        return ""
+    return tr("not begun in {n} of 100 matches", n=round(100 * (1.0 - begun.share)))
 
 
 def _run(each: MatchRunAnswer, trials: int) -> tuple[str, str, str, str, str, str]:
