@@ -9,7 +9,7 @@ import pytest
 
 cv2 = pytest.importorskip("cv2", reason="pictures need the extra 'photo'")
 
-from hypothesis import given, settings  # noqa: E402
+from hypothesis import assume, given, settings  # noqa: E402
 from hypothesis import strategies as st  # noqa: E402
 from photographed import Eye, Lain, corners  # noqa: E402
 
@@ -58,17 +58,20 @@ def off_by(found: Solved, p: int, pose: tuple[float, float, float]) -> tuple[flo
 
 
 @given(
-    side=st.floats(-700, 700),
-    away=st.floats(200, 1300),
-    high=st.floats(900, 2000),
-    roll=st.floats(-180, 180),
+    side=st.floats(-500, 500),
+    away=st.floats(600, 1300),
+    high=st.floats(1400, 2000),
+    roll=st.floats(-15, 15),
     pose=st.tuples(st.floats(150, 2000), st.floats(150, 950), st.floats(-180, 180)),
 )
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 def test_exact_corners_give_the_robot_back(
     side: float, away: float, high: float, roll: float, pose: tuple[float, float, float]
 ) -> None:
-    found = solve([shot(eye(side, away, high, roll=roll), lain(pose))], markers(0.0), ROBOT)
+    taken = shot(eye(side, away, high, roll=roll, focal=2400.0), lain(pose))
+    # A telephone sees what is in its picture.
+    assume(all((at > 0).all() and (at < [taken.width, taken.height]).all() for at in taken.found.values()))
+    found = solve([taken], markers(0.0), ROBOT)
     assert found is not None
     mm, turn = off_by(found, 0, pose)
     # Not nought: a lens without errors is the likelier one, and the pictures say how much they lean to that.
@@ -137,11 +140,11 @@ def drawn(rng: np.random.Generator, pictures: int = 1) -> tuple[list[Shot], list
 
 
 def test_the_covariance_holds_the_truth_as_often_as_it_says() -> None:
-    """30 set-ups: within the ellipsoid of 95 % (chi-square of three, 7.815) in 25 or more, which chance makes of a true
-    95 % in all but 4 of 1000 (binomial); the middle error is what the feasibility of this was."""
+    """20 set-ups: within the ellipsoid of 95 % (chi-square of three, 7.815) in 16 or more, which chance makes of a true
+    95 % in all but 3 of 1000 (binomial); the middle error is what the feasibility of this was."""
     rng = np.random.default_rng(7)
     inside, errors = 0, []
-    for _ in range(30):
+    for _ in range(20):
         shots, poses = drawn(rng)
         found = solve(shots, markers(), ROBOT)
         assert found is not None
@@ -150,7 +153,7 @@ def test_the_covariance_holds_the_truth_as_often_as_it_says() -> None:
         off[2] = atan2(sin(off[2]), cos(off[2]))
         inside += float(off @ np.linalg.solve(found.covariance[columns, columns], off)) < 7.815
         errors.append(off)
-    assert inside >= 25
+    assert inside >= 16
     rms = np.sqrt((np.array(errors) ** 2).mean(axis=0))
     assert np.hypot(rms[0], rms[1]) < 1.0
     assert degrees(rms[2]) < 0.2
