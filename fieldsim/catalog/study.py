@@ -150,6 +150,9 @@ class Outcome:
     """What is still to be done when the answer is told, such as writing numbers into a file."""
     statement: Callable[[], Any] | None = None
     """The answer as a ``Statement``, for a face that lays out its parts itself; None where it is text only."""
+    changes: tuple[Any, ...] = ()
+    """Changes to the run that was asked about, for a face in which they can be taken one by one: of each its words, and
+    what it is made of (``fieldsim.planning.draft.Edit``)."""
 
 
 @dataclass(frozen=True)

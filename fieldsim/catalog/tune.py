@@ -91,7 +91,19 @@ def _ask(read: Any, given: Given, watch: Watch) -> Outcome:
         copy = write_over(path, _text(path, run, tuned))
         yield Remark(tr("Written: {file}; as it was it is kept in {copy}.", file=path, copy=copy.name))
 
-    return Outcome(answer, outcome.text, save, outcome.meets_need, write, outcome.statement)
+    return Outcome(answer, outcome.text, save, outcome.meets_need, write, outcome.statement, _one_by_one(tuned))
+
+
+def _one_by_one(tuned: Any) -> tuple[Any, ...]:
+    """Each change with its words."""
+    from fieldsim.report.words.tune import change_words
+
+    rows = iter(tuned.answer.changes)
+    found = []
+    for group in tuned.order:
+        mine = [next(rows) for _ in group]
+        found.append((change_words(mine, tuned.answer), group))
+    return tuple(found)
 
 
 def _text(path: Path, run: Any, tuned: Any, folder: Path | None = None) -> str:

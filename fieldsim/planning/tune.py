@@ -114,6 +114,8 @@ class Tuned:
     answer: TuneAnswer
     run: Run
     origins: tuple[int | None, ...]
+    order: tuple[tuple[Edit, ...], ...]
+    """The changes in the order in which each gives most, each with what belongs to it."""
     before: Tried
     after: Tried
 
@@ -187,7 +189,7 @@ def tune(
         better=better,
         holds=holds,
     )
-    return Tuned(answer, draft.run, draft.origins, tried[0], tried[1])
+    return Tuned(answer, draft.run, draft.origins, order, tried[0], tried[1])
 
 
 def _possible(run: Run, aim: Word, need: float | None, rules: Rules, points: Mapping[str, float]) -> None:

@@ -256,6 +256,7 @@ STUDIES_KEYS = (
     Key(("return", "space"), "ask", tr_later("ask it"), tr_later("enter")),
     Key(("x",), "cancel", tr_later("break it off")),
     Key(("o",), "report", tr_later("open the whole report, or the card")),
+    Key(("t",), "see", tr_later("see better numbers in the run, and take them one by one")),
     Key(("d",), "look", tr_later("light, or dark")),
     Key(("f11",), "full screen", tr_later("the whole screen")),
     Key(("escape", "ctrl b"), "season", tr_later("back to the run")),

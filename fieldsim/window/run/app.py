@@ -19,7 +19,9 @@ from fieldsim.window.errand import Errand
 from fieldsim.window.following import Follower
 from fieldsim.window.live import Live
 from fieldsim.window.loop import Opening
+from fieldsim.window.offers import Offers
 from fieldsim.window.recovery import EVERY
+from fieldsim.window.run import leading
 from fieldsim.window.run.files import EditedRun, RunFiles, rebased, reread
 from fieldsim.window.run.hinting import Hint, wanted
 from fieldsim.window.run.hinting import errand as hints
@@ -330,6 +332,11 @@ class RunDesk(EditingDesk[EditedRun]):
         self.view.mat = mat
         self.follower.follow(fresh.watched)
         return True
+
+    def brought(self, what: Any) -> None:
+        """Changes that a study found."""
+        if self.session is not None and isinstance(what, Offers):
+            leading.offer(self.session, what)
 
     def close(self) -> None:
         self.live.close(wait=2.0)

@@ -38,6 +38,9 @@ class Wish:
     segments: tuple[Segment, ...]
     to: str | Point | None = None
     """Where the best way is to lead: a target's name, or a place."""
+    made: Run | None = None
+    """The whole run as it would be, of a change that a study offers."""
+    worth: str = ""
 
     @property
     def told(self) -> str:
@@ -233,6 +236,8 @@ def at_target(run: Run, pose: Pose, target: Target) -> tuple[Segment, ...] | Non
 
 def driven(run: Run, at: int, wish: Wish) -> Run | Refused:
     """The run with the segments of a wish before segment ``at``. A run that was begun from nothing consists of them."""
+    if wish.made is not None:
+        return wish.made
     if run.segments == (Wait(0.0),):
         return accepted(lambda: replace(run, segments=wish.segments))
     return accepted(lambda: with_segments(run, run.segments[:at], wish.segments, run.segments[at:]))

@@ -13,6 +13,7 @@ from fieldsim.sim.motion import Pose, start_pose
 from fieldsim.sim.plan import plan
 from fieldsim.window.dials import Refused
 from fieldsim.window.menu import Menu, MenuWords, menu_rects
+from fieldsim.window.offers import Offers
 from fieldsim.window.paint.build import way_of
 from fieldsim.window.paint.scene import Way
 from fieldsim.window.run import seeking
@@ -22,7 +23,19 @@ from fieldsim.window.run.state import REACH
 if TYPE_CHECKING:
     from fieldsim.window.run.session import RunSession
 
-__all__ = ["Leading", "begin", "close", "key", "menu_words", "open_at", "place_of", "preview", "row_at", "take"]
+__all__ = [
+    "Leading",
+    "begin",
+    "close",
+    "key",
+    "menu_words",
+    "offer",
+    "open_at",
+    "place_of",
+    "preview",
+    "row_at",
+    "take",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,6 +46,8 @@ class Leading:
     wishes: tuple[Wish, ...] = ()
     ways: tuple[Way | None, ...] = ()
     """Of each wish the way to its end; None where it cannot be driven."""
+    offers: Offers | None = None
+    """What a study offers, in place of what can be done at a point."""
 
 
 def begin(session: RunSession) -> None:
@@ -81,6 +96,33 @@ def open_at(session: RunSession, x: float, y: float) -> None:
         return
     ways = tuple(_way(session, wish) if wish.segments else None for wish in found)
     session.leading = Leading(Menu((x, y), len(found)), found, ways)
+
+
+def offer(session: RunSession, offers: Offers) -> None:
+    """Show changes that a study found: each as a ghost while its row is picked, to be taken one by one."""
+    while session.run != offers.now:
+        before = offers.undone()
+        if before is None:
+            session.leading = None
+            session.say(tr("The run was changed meanwhile: these changes fit it no longer"))
+            return
+        offers = before
+    if not offers.left:
+        session.leading = None
+        session.say(tr("All of them are taken"))
+        return
+    found: list[Wish] = []
+    ways: list[Way | None] = []
+    for number, ((words, worth), _) in enumerate(offers.left):
+        made = offers.with_one(number)
+        found.append(Wish("offer", words, (), made=made, worth=worth))
+        try:
+            ways.append(way_of(plan(made)))
+        except (FieldsimError, ValueError):
+            ways.append(None)
+    view = session.places.field
+    at = view.x + view.w * 0.04, view.y + view.h * 0.04
+    session.leading = Leading(Menu(at, len(found)), tuple(found), tuple(ways), offers)
 
 
 def _way(session: RunSession, wish: Wish) -> Way | None:
@@ -137,6 +179,14 @@ def take(session: RunSession, row: int) -> None:
         plain = next((each for each in leading.wishes if each.kind == "act" and each.to == wish.to), None)
         seeking.seek(session, seeking.Seek(session.run, 0 if nothing_driven(session.run) else at, wish.to, plain))
         return
+    if leading.offers is not None:
+        offers = leading.offers
+        session.leading = None
+        if session.run != offers.now:
+            offer(session, offers)
+        elif wish.made is not None and session.change(wish.made, wish.words):
+            offer(session, offers.take(row))
+        return
     empty = nothing_driven(session.run)
     session.leading = Leading()
     if session.change(driven(session.run, at, wish), wish.words):
@@ -166,6 +216,8 @@ def key(session: RunSession, pressed: str) -> bool:
         take(session, menu.chosen)
     elif pressed.isdecimal() and 1 <= int(pressed) <= menu.count:
         take(session, int(pressed) - 1)
+    elif pressed == "escape" and leading.offers is not None:
+        session.leading = None
     elif pressed == "escape":
         close(session)
     else:
@@ -184,6 +236,8 @@ def preview(session: RunSession) -> tuple[Wish, Way | None] | None:
 
 
 def _beside(wish: Wish, way: Way | None) -> str:
+    if wish.kind == "offer":
+        return wish.worth
     if wish.kind == "seek":
         return tr("with squares and detours; takes some seconds")
     return wish.told if way is not None else tr("cannot be driven")
@@ -194,4 +248,5 @@ def menu_words(session: RunSession) -> MenuWords | None:
     if leading is None or leading.menu is None:
         return None
     rows = tuple((wish.words, _beside(wish, way)) for wish, way in zip(leading.wishes, leading.ways, strict=True))
-    return MenuWords(leading.menu.at, tr("what to do here"), rows, leading.menu.chosen)
+    title = tr("what to do here") if leading.offers is None else tr("better numbers: take them one by one")
+    return MenuWords(leading.menu.at, title, rows, leading.menu.chosen)

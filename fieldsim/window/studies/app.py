@@ -11,6 +11,7 @@ import pygame
 
 from fieldsim.language import tr
 from fieldsim.window.loop import Desk
+from fieldsim.window.offers import Offers
 from fieldsim.window.paint.frame import Layers
 from fieldsim.window.paint.studies import paint_studies
 from fieldsim.window.studies.session import StudiesSession
@@ -69,6 +70,10 @@ class StudiesDesk(Desk):
                 self.asking.ask(name)
             elif what == "cancel":
                 self.asking.cancel()
+            elif what == "see":
+                found = session.answers[name]
+                self.brings = Offers(found.run, found.changes)
+                self.running, self.left = False, "season"
             else:
                 answer = session.answers.get(name)
                 if answer is None or answer.report is None:

@@ -39,6 +39,7 @@ BUTTONS: Mapping[str, str] = {
     "cancel": tr_later("break off"),
     "report": tr_later("open the whole report"),
     "print": tr_later("print the card"),
+    "see": tr_later("see them in the run"),
 }
 
 
@@ -129,7 +130,7 @@ class StudiesSession(BrowsingSession[str]):
         if not answer.over:
             return ("cancel",)
         opens = ("print" if self.name == CARD else "report",) if answer.report is not None else ()
-        return (*opens, "again")
+        return (*opens, "see") if answer.changes else (*opens, "again")
 
     def question_of(self, name: str) -> str:
         return tr(QUESTIONS.get(name, self.abouts.get(name, name)))
@@ -210,6 +211,11 @@ class StudiesSession(BrowsingSession[str]):
                     self.orders.append(("open", self.name))
                 else:
                     self.say(tr("Ask it first"))
+            case "see":
+                if self.answer is not None and self.answer.changes:
+                    self.orders.append(("see", self.name))
+                else:
+                    self.say(tr("There are no changes to see"))
             case "look":
                 self._change_look()
             case "help":

@@ -52,6 +52,10 @@ class Answered:
     picture: Path | None = None
     report: Path | None = None
     """To be opened in the browser, or printed."""
+    changes: tuple[Any, ...] = ()
+    """Changes that can be taken one by one (see `Outcome.changes`)."""
+    run: Any = None
+    """The run they are made to."""
 
 
 def answered(name: str, path: Path, folder: Path, watch: Watch) -> Answered:
@@ -62,6 +66,8 @@ def answered(name: str, path: Path, folder: Path, watch: Watch) -> Answered:
         study = next(each for each in asked_of_a_run() if each.name == name)
         given: dict[str, Any] = {option.name: _left_out(option) for option in study.options}
         given |= {"run_file": path, "folder": folder}
+        from fieldsim.files import load_run
+
         found = study.ask(study.read(given), given, watch)
         written = found.save(folder, f"fieldsim {name} {path}")
     except (FieldsimError, WrongWordsError, OSError, ValueError) as problem:
@@ -76,7 +82,10 @@ def answered(name: str, path: Path, folder: Path, watch: Watch) -> Answered:
         first, *rest = found.text().splitlines() or [""]
         return replace(made, headline=first, further=tuple(rest))
     told = found.statement()
-    return replace(made, headline=told.headline or told.title, further=tuple(told.further), advice=tuple(told.advice))
+    return replace(
+        made, headline=told.headline or told.title, further=tuple(told.further), advice=tuple(told.advice),
+        changes=found.changes, run=load_run(path) if found.changes else None,
+    )  # fmt: skip
 
 
 def _card(path: Path, folder: Path, watch: Watch) -> Answered:
