@@ -3,6 +3,7 @@ input, and the file that is written."""
 
 from __future__ import annotations
 
+import os
 import shutil
 from dataclasses import replace
 from math import cos, hypot, radians, sin
@@ -205,7 +206,11 @@ def test_what_is_told_is_what_try_says_of_the_better_run() -> None:
     assert made.answer.changes[-1].together == made.answer.after.success
 
 
-@pytest.mark.parametrize("repeats", [pytest.param(200, marks=pytest.mark.slow), 5])
+# More of them by hand: FIELDSIM_REPEATS=200 pytest -m slow tests/planning/test_tune.py takes some five minutes.
+REPEATS = int(os.environ.get("FIELDSIM_REPEATS", "40"))
+
+
+@pytest.mark.parametrize("repeats", [pytest.param(REPEATS, marks=pytest.mark.slow), 5])
 def test_the_told_share_has_no_luck_of_being_chosen_in_it(repeats: int) -> None:
     """Winner's curse: what the search thinks of its choice is too high; what is told is not. Over many seeds the told
     share less the true one, from many other trials, is nothing but luck, and its interval covers."""
