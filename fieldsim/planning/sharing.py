@@ -39,6 +39,8 @@ CHOOSING = 1000
 JOINS, MOVES = 3, 2
 # Trials of a routed run's own share.
 TRIALS = 2000
+# A run's name is no longer than this.
+LETTERS = 60
 # Points by which a change has to make the match better.
 WORTH = 0.05
 
@@ -117,9 +119,15 @@ class _Router:
                 found = routed.tried[0].ready.run if routed.tried else None
             except FieldsimError:
                 found = None
-            self.known[targets] = None if found is None else replace(found, name=" + ".join(targets)[:60])
+            self.known[targets] = None if found is None else replace(found, name=name_of(targets))
             self.watch(len(self.known))
         return self.known[targets]
+
+
+def name_of(targets: Sequence[str]) -> str:
+    """What a run to these targets is called: as many of them as there is room for."""
+    told = " + ".join(targets)
+    return told if len(told) <= LETTERS else f"{told[: LETTERS - 4].rstrip(' +')} ..."
 
 
 def share_out(

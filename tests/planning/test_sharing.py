@@ -13,7 +13,7 @@ from fieldsim.files import load_match, load_run
 from fieldsim.files.proposed import write_match
 from fieldsim.model import Act, Box, Jig, Run, StartArea, Straight, Target
 from fieldsim.model.match import Changeover, Match, MatchPoints, MatchRun
-from fieldsim.planning.sharing import Sharing, SharingError, _Router, share_out
+from fieldsim.planning.sharing import Sharing, SharingError, _Router, name_of, share_out
 from fieldsim.report.statement import statement_text
 from fieldsim.report.words.sharing import headline, sharing_statement
 
@@ -152,3 +152,13 @@ def test_it_is_written_as_files_that_every_command_reads(kept: dict[str, Sharing
     assert (again.limit, again.changeover, again.rerun) == (match.limit, match.changeover, match.rerun)
     assert "# seconds" in made[-1].read_text(encoding="utf-8")
     assert load_run(made[0]) == runs[0]
+
+
+def test_a_name_for_many_targets_is_a_name() -> None:
+    assert name_of(("bell", "lamp")) == "bell + lamp"
+    many = tuple(f"target {n}" for n in range(30))
+    for count in range(1, 30):
+        name = name_of(many[:count])
+        assert len(name) <= 60
+        # The model takes it: no blank at an end.
+        assert replace(load_run(BAKERY / "flour-round.yaml"), name=name).name == name
