@@ -12,7 +12,8 @@ import numpy as np
 from fieldsim.match.answer import RuleAnswer, RuleStep
 from fieldsim.match.bank import Bank
 from fieldsim.match.play import Bools, Floats, Order
-from fieldsim.match.policy import ALL_DONE, Made, Maker, Policy, State
+from fieldsim.match.policy import Policy
+from fieldsim.match.states import Made, State, States
 from fieldsim.match.story import Story
 
 # Rules told: how often a match must come there, and how short a stretch of time is not worth a word, seconds.
@@ -50,7 +51,7 @@ class Followed:
 
 def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None) -> Followed:
     """Play the matches of a bank by a policy, beside a plan; ``written`` is the order as written, if another."""
-    maker = Maker(bank, policy.runs, policy.tries)
+    known = States(bank, policy.runs, policy.tries)
     limit = bank.rules.limit
     scores = np.zeros(len(bank))
     told: list[list[Visit]] = []
@@ -64,7 +65,7 @@ def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None
             planned = match.planned(plan, policy.tries)
             # What can score nothing any more is never driven, even if the plan does; of runs that the policy does not
             # know that cannot be told.
-            otherwise = planned if planned in maker.can_do(state) or planned not in policy.runs else -1
+            otherwise = planned if planned in known.can_do(state) or planned not in policy.runs else -1
             # After an end that never came up when the policy was made the plan is kept to.
             run = policy.next_run(state, left, otherwise) if state in policy.states else otherwise
             if run >= 0 or planned >= 0:
@@ -72,7 +73,7 @@ def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None
                 visits.append(Visit(match.last, match.got_through, state, left, run, planned, other))
             if run < 0 or not match.drive(run):
                 break
-            state = maker.after(state, run, Made(match.hit, match.got_through, match.at_home, match.out))
+            state = known.after(state, run, Made(match.hit, match.got_through, match.at_home, match.out))
         scores[m] = match.score
         told.append(visits)
     same = np.array([all(visit.run == visit.planned for visit in visits) for visits in told], dtype=bool)
@@ -87,7 +88,7 @@ def rules_told(policy: Policy, followed: Followed, bank: Bank, as_written: bool 
         for visit in visits:
             if visit.state not in policy.states:
                 continue
-            open_runs = tuple(r for r in policy.runs if visit.state.tries[r] != ALL_DONE)
+            open_runs = policy.known.open_runs(visit.state)
             groups[visit.after, visit.through, open_runs].append(visit)
     names = [each.name for each in bank.match.runs]
     matches = len(followed.visits)

@@ -176,18 +176,17 @@ PackedDrawn = _record(
     ("matches", c_int64),
     ("tries", c_int64),
 )
-PackedSamples = _record(
-    "PackedSamples",
-    *_pointers("many", "change", "rescue", "seconds", "ends", "kind", "home"),
-    ("runs", c_int64), ("tries", c_int64), ("most", c_int64), ("acts", c_int64),
+PackedChances = _record(
+    "PackedChances",
+    *_pointers("start", "done", "home", "first", "last", "share"),
+    ("runs", c_int64), ("tries", c_int64), ("acts", c_int64), ("ends", c_int64), ("cells", c_int64),
+    ("times", c_int64),
 )  # fmt: skip
 PackedChoices = _record(
-    "PackedChoices",
-    *_pointers("first", "run", "attempt", "points", "finish", "leads", "before", "out"),
-    ("ends", c_int64),
+    "PackedChoices", *_pointers("first", "run", "attempt", "points", "finish", "leads", "before", "out")
 )
 
-RULES, DRAWN, SAMPLES, CHOICES = map(POINTER, (PackedRules, PackedDrawn, PackedSamples, PackedChoices))
+RULES, DRAWN, CHANCES, CHOICES = map(POINTER, (PackedRules, PackedDrawn, PackedChances, PackedChoices))
 COURSE = POINTER(_Course)
 RESULTS = POINTER(_Results)
 SHAPES = POINTER(PackedShapes)

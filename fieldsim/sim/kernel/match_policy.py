@@ -1,9 +1,8 @@
-"""The best next run for every state of a match and every second that may be left, by dynamic programming: c/match.h.
+"""The best next run for every state of a match and every time that may be left, by dynamic programming: c/match.h.
 
-From a state with so much time left a run may be tried, or nothing more. Each of the run's samples says how long making
-ready takes, when which act is done, when the try ends, and of which kind its end is; the kind leads to the next state,
-whose value at the time that is then left is known already, since states are done in an order in which each comes after
-those it leads to. Between the seconds of the grid values are taken on a straight line.
+Times left are cells of a grid. What a try of a run comes to is told by its chances; the kind of its end leads to the
+next state, whose values are known already, since states are done in an order in which each comes after those it leads
+to. A try that takes a part of a cell more counts partly for both: values between the cells are on a straight line.
 """
 
 from __future__ import annotations
@@ -13,12 +12,12 @@ from typing import NamedTuple
 
 from fieldsim.sim.kernel.library import (
     ARRAY,
+    CHANCES,
     CHOICES,
     NUMBER,
-    SAMPLES,
     SIZE,
+    PackedChances,
     PackedChoices,
-    PackedSamples,
     floats,
     function,
     ints,
@@ -31,23 +30,22 @@ from fieldsim.sim.kernel.shapes import Floats, Ints
 STOP, ALIKE = -1, -2
 
 
-class Samples(NamedTuple):
-    """R runs, J tries, K samples at most, A acts, C classes of runs after which every change takes the same."""
+class Chances(NamedTuple):
+    """C classes of runs after which every change takes the same, 2 for a robot that is in or out, R runs, J tries,
+    A acts, E kinds of end, T cells of time, W cells at most that differ between the tries of one kind."""
 
-    many: Ints
-    """(R, J) how many samples there are."""
-    change: Floats
-    """(C, R, J, K) seconds of the change to the run; class C - 1 is the start, where nothing is changed."""
-    rescue: Floats
-    """(R, J, K) seconds of fetching the robot before it, if it stands out."""
-    seconds: Floats
-    """(R, J, K)"""
-    ends: Floats
-    """(R, J, K, A) when each act that is in place ends; infinite if it is not."""
-    kind: Ints
-    """(R, J, K) of which kind its end is."""
-    home: Ints
-    """(R, J, K) 1 if it ends inside its finish."""
+    start: Ints
+    """(C, 2, R, J) the first cell in which it can be started; T if it never can."""
+    done: Floats
+    """(C, 2, R, J, A, T) share of the tries in which each act is done within so many cells."""
+    home: Floats
+    """(C, 2, R, J, T) share that has ended inside the finish within so many."""
+    first: Ints
+    """(C, 2, R, J, E) fewest cells that it takes to each kind of end, at least 0."""
+    last: Ints
+    """(C, 2, R, J, E) one more than the most that count."""
+    share: Floats
+    """(C, 2, R, J, E, W) share of the tries that take ``first`` cells, one more, and so on."""
 
 
 class Choices(NamedTuple):
@@ -64,7 +62,7 @@ class Choices(NamedTuple):
     finish: Floats
     """(B,) what its finish still scores."""
     leads: Ints
-    """(B, E) the state after each kind of end."""
+    """(B, E) the state after each kind of end; less than 0 for none."""
     before: Ints
     """(S,) the class of the run before."""
     out: Ints
@@ -72,39 +70,39 @@ class Choices(NamedTuple):
 
 
 def best_choices(
-    samples: Samples, choices: Choices, mean: Floats, rescue: Floats, points: float, step: float, margin: float,
-    first: int, count: int, value: Floats, chosen: Ints,
+    chances: Chances, choices: Choices, points: float, margin: float, first: int, count: int, value: Floats,
+    chosen: Ints,
 ) -> None:  # fmt: skip
     """Fill ``value`` (S, T) and ``chosen`` (S, T) of some states: the choice with the highest mean, STOP or ALIKE. One
-    that comes later must be better by ``margin``. ``mean`` (C, R) is of the changes, ``rescue`` (3,) of a rescue."""
-    classes, runs, tries, most = samples.change.shape
-    acts = samples.ends.shape[3]
-    states, times = value.shape
-    many, ends = choices.leads.shape
-    table = runs, tries, most
-    if not 0 <= first <= first + count <= states or times < 1 or not step > 0.0:
-        raise ValueError(f"states {first} to {first + count} are not among {states}, or a step of {step} is none")
-    within(samples.many, 0, most + 1, "the number of samples")
-    within(samples.kind, 0, ends, "the kind of an end")
+    that comes later must be better by ``margin``. ``points`` are for a robot that has to be fetched."""
+    classes, sides, runs, tries, acts, times = chances.done.shape
+    ends, cells = chances.share.shape[4:]
+    states = len(value)
+    many = len(choices.run)
+    table = classes, sides, runs, tries
+    if sides != 2 or not 0 <= first <= first + count <= states:
+        raise ValueError(f"states {first} to {first + count} are not among {states}, or {sides} is not in and out")
+    within(chances.start, 0, times + 1, "the first cell of a try")
+    within(chances.first, 0, times + 1, "the fewest cells of an end")
+    within(chances.last, 0, times + 1, "the most cells of an end")
+    within(chances.last - chances.first, -times - 1, cells + 1, "how far the cells of an end differ")
     stretches(choices.first, many, "choices")
     within(choices.run, 0, runs, "the run of a choice")
     within(choices.attempt, 0, tries, "the try of a choice")
     within(choices.leads, -1, states, "the state after an end")
     within(choices.before, 0, classes, "the run before")
-    all_of = PackedSamples(
-        ints(samples.many, runs, tries), floats(samples.change, classes, *table), floats(samples.rescue, *table),
-        floats(samples.seconds, *table), floats(samples.ends, *table, acts), ints(samples.kind, *table),
-        ints(samples.home, *table), runs, tries, most, acts,
+    all_of = PackedChances(
+        ints(chances.start, *table), floats(chances.done, *table, acts, times), floats(chances.home, *table, times),
+        ints(chances.first, *table, ends), ints(chances.last, *table, ends), floats(chances.share, *table, ends, cells),
+        runs, tries, acts, ends, cells, times,
     )  # fmt: skip
     every = PackedChoices(
         ints(choices.first, states + 1), ints(choices.run, many), ints(choices.attempt, many),
         floats(choices.points, many, acts), floats(choices.finish, many), ints(choices.leads, many, ends),
-        ints(choices.before, states), ints(choices.out, states), ends,
+        ints(choices.before, states), ints(choices.out, states),
     )  # fmt: skip
-    call = function(
-        "best_choices", None, SAMPLES, CHOICES, ARRAY, ARRAY, NUMBER, NUMBER, NUMBER, SIZE, SIZE, SIZE, ARRAY, ARRAY
-    )  # fmt: skip
+    call = function("best_choices", None, CHANCES, CHOICES, NUMBER, NUMBER, SIZE, SIZE, ARRAY, ARRAY)
     call(
-        byref(all_of), byref(every), floats(mean, classes, runs), floats(rescue, 3), points, step, margin, first, count,
-        times, floats(value, states, times), ints(chosen, states, times),
+        byref(all_of), byref(every), points, margin, first, count, floats(value, states, times),
+        ints(chosen, states, times),
     )  # fmt: skip

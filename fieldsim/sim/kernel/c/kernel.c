@@ -211,9 +211,8 @@ int PUBLIC(fs_grow)(const Rules *rules, const Drawn *drawn, const Part *parts, c
     return grow(rules, drawn, parts, longer, now, told, more, count, done, grown, grown_told, score, bound);
 }
 
-void PUBLIC(fs_best_choices)(const Samples *all, const Choices *choices, const double *mean, const Change *rescue,
-                             double points, double step, double margin, int64_t first, int64_t count, int64_t times,
-                             double *value, int64_t *chosen)
+void PUBLIC(fs_best_choices)(const Chances *all, const Choices *choices, double points, double margin, int64_t first,
+                             int64_t count, double *value, int64_t *chosen)
 {
-    best_choices(all, choices, mean, rescue, points, step, margin, first, count, times, value, chosen);
+    best_choices(all, choices, points, margin, first, count, value, chosen);
 }

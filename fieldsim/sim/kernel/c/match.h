@@ -448,93 +448,89 @@ static int grow(const Rules *rules, const Drawn *drawn, const Part *parts, const
     return 0;
 }
 
-/* The best next run for every state of a match and every second that may be left, by dynamic programming.
+/* The best next run for every state of a match and every time that may be left, by dynamic programming.
  *
- * From a state with so much time left a run may be tried, or nothing more. Each of the run's samples says how long
- * making ready takes, when which act is done, when the try ends, and of which kind its end is; the kind leads to the
- * next state, whose value at the time that is then left is known already, since states are done in an order in which
- * each comes after those it leads to. Between the seconds of the grid values are taken on a straight line. */
+ * Times left are cells of a grid. A try of a run, after a run of some class and with the robot out or not, is told by
+ * its chances: from which cell on it can be started, the share of tries in which each act is done within so many cells
+ * and in which it ends at home within so many, and for each kind of end how many cells it takes, as shares. Its worth in
+ * all cells is then a sum of these and of the values of the states it leads to, moved by the cells it takes: those are
+ * known already, since states are done in an order in which each comes after those it leads to. */
 typedef struct {
-    const int64_t *many;
-    const double *change, *rescue, *seconds, *ends;
-    const int64_t *kind, *home;
-    int64_t runs, tries, most, acts;
-} Samples;
+    const int64_t *start;
+    const double *done, *home;
+    const int64_t *first, *last;
+    const double *share;
+    int64_t runs, tries, acts, ends, cells, times;
+} Chances;
 
 typedef struct {
     const int64_t *first, *run, *attempt;
     const double *points, *finish;
     const int64_t *leads, *before, *out;
-    int64_t ends;
 } Choices;
 
-static const double MOMENT = 1e-9;
-enum { STOP = -1, ALIKE = -2 };
+enum { STOP = -1, ALIKE = -2, CELLS = 256 };
 
-/* What a choice brings on average with so many seconds left; less than nothing if it cannot start in time. */
-static double worth(const Samples *all, const Choices *choices, const double *mean, const Change *rescue, double points,
-                    double step, const double *value, int64_t times, int64_t state, int64_t choice, double left)
+/* What a choice brings on average in the cells from ``low`` to ``high``. */
+static void worth(const Chances *all, const Choices *choices, double points, const double *value, int64_t choice,
+                  int64_t chance, int out, int64_t low, int64_t high, double *restrict total)
 {
-    int64_t run = choices->run[choice], number = choices->attempt[choice], before = choices->before[state];
-    int out = choices->out[state] != 0;
-    if (mean[before * all->runs + run] + (out ? rescue->mean : 0.0) >= left - MOMENT)
-        return -1e300;
-    int64_t table = (run * all->tries + number) * all->most, many = all->many[run * all->tries + number];
-    const double *change = all->change + before * all->runs * all->tries * all->most + table;
-    double total = 0.0;
-    for (int64_t k = 0; k < many; k++) {
-        double now = left - change[k];
-        if (out) {
-            now -= all->rescue[table + k];
-            total += points;
-        }
-        if (now <= MOMENT)
-            continue;
-        for (int64_t act = 0; act < all->acts; act++)
-            if (all->ends[(table + k) * all->acts + act] <= now + MOMENT)
-                total += choices->points[choice * all->acts + act];
-        now -= all->seconds[table + k];
-        if (now < -MOMENT)
-            continue;
-        if (all->home[table + k])
-            total += choices->finish[choice];
-        int64_t after = choices->leads[choice * choices->ends + all->kind[table + k]];
-        if (after < 0)
-            continue;
-        double place = fmax(now, 0.0) / step;
-        int64_t cell = (int64_t)(place + MOMENT);
-        cell = cell < times - 1 ? cell : times - 1;
-        double part = fmax(0.0, place - (double)cell);
-        double there = value[after * times + cell];
-        if (part > MOMENT && cell + 1 < times)
-            there += part * (value[after * times + cell + 1] - there);
-        total += there;
+    for (int64_t cell = low; cell < high; cell++)
+        total[cell - low] = out ? points : 0.0;
+    for (int64_t act = 0; act < all->acts; act++) {
+        double each = choices->points[choice * all->acts + act];
+        const double *done = all->done + (chance * all->acts + act) * all->times;
+        if (each != 0.0)
+            for (int64_t cell = low; cell < high; cell++)
+                total[cell - low] += each * done[cell];
     }
-    return total / (double)many;
+    double finish = choices->finish[choice];
+    const double *home = all->home + chance * all->times;
+    for (int64_t cell = low; cell < high; cell++)
+        total[cell - low] += finish * home[cell];
+    for (int64_t kind = 0; kind < all->ends; kind++) {
+        int64_t end = chance * all->ends + kind, after = choices->leads[choice * all->ends + kind];
+        for (int64_t takes = all->first[end]; after >= 0 && takes < all->last[end]; takes++) {
+            double share = all->share[end * all->cells + takes - all->first[end]];
+            const double *then = value + after * all->times - takes;
+            for (int64_t cell = takes > low ? takes : low; cell < high; cell++)
+                total[cell - low] += share * then[cell];
+        }
+    }
 }
 
 /* Fill value (S, T) and chosen (S, T) of some states: the choice with the highest mean, STOP or ALIKE. One that comes
  * later must be better by ``margin``. */
-static void best_choices(const Samples *all, const Choices *choices, const double *mean, const Change *rescue,
-                         double points, double step, double margin, int64_t first, int64_t count, int64_t times,
-                         double *value, int64_t *chosen)
+static void best_choices(const Chances *all, const Choices *choices, double points, double margin, int64_t first,
+                         int64_t count, double *value, int64_t *chosen)
 {
-    for (int64_t state = first; state < first + count; state++)
-        for (int64_t cell = 0; cell < times; cell++) {
-            double left = (double)cell * step, told = 0.0;
-            int64_t begin = choices->first[state], end = choices->first[state + 1], best = begin < end ? STOP : ALIKE;
-            for (int64_t choice = begin; choice < end; choice++) {
-                double brings = worth(all, choices, mean, rescue, points, step, value, times, state, choice, left);
-                if (brings == 0.0 && best == STOP) {
-                    best = ALIKE;
-                } else if (brings > told + margin || (best < 0 && brings > 0.0)) {
-                    best = choice;
-                    told = brings;
+    double total[CELLS];
+    for (int64_t state = first; state < first + count; state++) {
+        double *told = value + state * all->times;
+        int64_t *best = chosen + state * all->times;
+        int64_t begin = choices->first[state], end = choices->first[state + 1], out = choices->out[state] != 0;
+        for (int64_t cell = 0; cell < all->times; cell++) {
+            told[cell] = 0.0;
+            best[cell] = begin < end ? STOP : ALIKE;
+        }
+        for (int64_t choice = begin; choice < end; choice++) {
+            int64_t run = choices->run[choice], number = choices->attempt[choice];
+            int64_t chance = ((choices->before[state] * 2 + out) * all->runs + run) * all->tries + number;
+            for (int64_t low = all->start[chance]; low < all->times; low += CELLS) {
+                int64_t high = low + CELLS < all->times ? low + CELLS : all->times;
+                worth(all, choices, points, value, choice, chance, (int)out, low, high, total);
+                for (int64_t cell = low; cell < high; cell++) {
+                    double brings = total[cell - low];
+                    if (brings == 0.0 && best[cell] == STOP) {
+                        best[cell] = ALIKE;
+                    } else if (brings > told[cell] + margin || (best[cell] < 0 && brings > 0.0)) {
+                        best[cell] = choice;
+                        told[cell] = brings;
+                    }
                 }
             }
-            value[state * times + cell] = told;
-            chosen[state * times + cell] = best;
         }
+    }
 }
 
 #endif
