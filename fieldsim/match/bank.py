@@ -7,12 +7,10 @@ match, run, try) and not to a place in the order, all orders are played on the s
 
 from __future__ import annotations
 
-import itertools
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
 from math import inf
 from typing import Any
 
@@ -52,18 +50,6 @@ class Bank:
 
     def __len__(self) -> int:
         return len(self.drawn.seconds)
-
-    @cached_property
-    def plain_rules(self) -> Rules:
-        """The rules as lists of plain numbers, for matches that are told one at a time: an array takes many times as
-        long to be asked for one of its numbers."""
-        tables: list[Any] = [each.tolist() if isinstance(each, np.ndarray) else each for each in self.rules]
-        return Rules(*tables)
-
-    def plain(self, first: int, count: int) -> Iterator[Drawn]:
-        """What is drawn for each of these matches, likewise, without the first axis."""
-        tables: list[Any] = [table[first : first + count].tolist() for table in self.drawn]
-        return itertools.starmap(Drawn, zip(*tables, strict=True))
 
     def part(self, first: int, count: int) -> Bank:
         """Some of these matches."""

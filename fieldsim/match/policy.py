@@ -65,13 +65,17 @@ class Policy:
         """Before the first run."""
         return self.known.start
 
+    def next_runs(self, rows: Ints, left: Floats, otherwise: Ints) -> Ints:
+        """(N,) the run to try next in some of its states, by their number, with so many seconds left, -1 for none;
+        ``otherwise`` where it does not matter."""
+        cells = np.minimum((left / self.step + 1e-9).astype(np.int64), self.chosen.shape[1] - 1)
+        choice = self.chosen[rows, cells]
+        run = self.choices.run[np.maximum(choice, 0)] if len(self.choices.run) else choice
+        return np.where(choice == ALIKE, otherwise, np.where(choice == STOP, -1, run))
+
     def next_run(self, state: State, left: float, otherwise: int = -1) -> int:
-        """The run to try next with so many seconds left, -1 for none; ``otherwise`` where it does not matter."""
-        cell = min(int(left / self.step + 1e-9), self.chosen.shape[1] - 1)
-        choice = int(self.chosen[self.states[state], cell])
-        if choice == ALIKE:
-            return otherwise
-        return -1 if choice == STOP else int(self.choices.run[choice])
+        """The same of one state."""
+        return int(self.next_runs(np.array([self.states[state]]), np.array([left]), np.array([otherwise]))[0])
 
 
 def best_policy(bank: Bank, plan: Order, threads: int | None = None, margin: float = MARGIN) -> Policy | None:

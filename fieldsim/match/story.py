@@ -1,17 +1,22 @@
-"""One match of a bank, told try by try: what was driven and done by hand from when to when, and which points came when.
+"""Matches of a bank, driven try by try, side by side: what was driven and done by hand, and which points came.
 
-The same rules as the kernel's, which plays many matches at once and keeps their sums only.
+The same rules as the kernel's, which plays whole orders and keeps their sums only. Here each try is asked for: by a
+policy that looks at the clock, or to tell one match as a story of stretches of time and of points.
 """
 
 from __future__ import annotations
 
 from typing import Any, Literal, NamedTuple
 
-from fieldsim.match.bank import Bank
-from fieldsim.match.play import Order
-from fieldsim.sim.kernel.match import LEAST, MEAN, SD, Drawn
+import numpy as np
 
-__all__ = ["Scored", "Story", "Stretch", "tell"]
+from fieldsim.match.bank import Bank
+from fieldsim.match.play import Bools, Floats, Ints, Order
+from fieldsim.sim.kernel.match import LEAST, MEAN, SD
+
+__all__ = ["Scored", "Stories", "Story", "Stretch", "tell"]
+
+What = Literal["fetch", "change", "drive"]
 
 
 class Stretch(NamedTuple):
@@ -39,123 +44,154 @@ class Scored(NamedTuple):
     """Its number among the match's targets; None for a finish, or what fetching a robot costs."""
 
 
-class Story:
-    """One match, driven try by try. What was hit, got through, ended at home and had its turn are bits."""
+class Stories:
+    """N matches. What was hit, got through, ended at home and had its turn are bits, as in the kernel."""
 
-    def __init__(self, bank: Bank, drawn: Drawn, told: bool = True) -> None:
-        """``drawn`` is what is drawn for the match (`Bank.plain`); without ``told`` only clock and points are kept."""
-        # Lists of plain numbers, whatever the types of their tables say.
-        self.rules: Any = bank.plain_rules
-        self.drawn: Any = drawn
-        self.told = told
-        self.clock = self.score = 0.0
-        self.last, self.number = len(bank.match.runs), -1
-        self.hit = self.through = self.home = self.tried = 0
-        self.tries = [0] * len(bank.match.runs)
+    def __init__(self, bank: Bank, matches: Ints) -> None:
+        self.rules, self.drawn, self.matches = bank.rules, bank.drawn, matches
+        many, runs = len(matches), len(bank.match.runs)
+        self.clock, self.score = np.zeros(many), np.zeros(many)
+        self.last, self.number = np.full(many, -1), np.full(many, -1)
+        """The run tried last and which of its tries; -1 before the first."""
+        self.hit, self.through, self.home, self.tried = np.zeros((4, many), dtype=np.int64)
+        self.tries = np.zeros((many, runs), dtype=np.int64)
+        scores = self.rules.points[self.rules.target] > 0
+        bits = np.where((self.rules.target >= 0) & scores, 1 << np.maximum(self.rules.target, 0), 0)
+        self._worthy: Ints = np.bitwise_or.reduce(bits, axis=1)
+
+    @property
+    def left(self) -> Floats:
+        """(N,) seconds until the limit."""
+        return np.asarray(self.rules.limit - self.clock)
+
+    def was(self, table: Any, here: Ints) -> Bools:
+        """Whether the try before was so, by a table of the bank (M, R, J); not before the first."""
+        of_try = table[self.matches[here], self.last[here], self.number[here]]
+        return np.asarray((self.last[here] >= 0) & (of_try != 0))
+
+    def drive(self, here: Ints, run: int) -> Bools:
+        """Make ready and try a run in some of the matches; False where the clock cuts it off."""
+        rules, drawn = self.rules, self.drawn
+        attempt = self.tries[here, run]
+        begun = self.last[here] >= 0
+        out = here[self.was(drawn.out, here)]
+        fetching = _by_hand(rules.rescue, drawn.rescue[self.matches[out], self.last[out], self.number[out]])
+        self.scores(out, self.clock[out], rules.rescue_points, self.last[out], None)
+        self.spend("fetch", out, self.last[out], self.number[out], fetching)
+        then, number = here[begun], attempt[begun]
+        changing = _by_hand(rules.change[self.last[then], run], drawn.change[self.matches[then], run, number])
+        self.spend("change", then, np.full(len(then), run), number, changing)
+        self.last[here], self.number[here] = run, attempt
+        self.tries[here, run] += 1
+        self.tried[here] |= 1 << run
+        in_time = self.left[here] > 0
+        here, attempt = here[in_time], attempt[in_time]
+        m, left = self.matches[here], self.left[here]
+        for act, target in enumerate(rules.target[run].tolist()):
+            if target < 0:
+                continue
+            ends = drawn.ends[m, run, attempt, act]
+            good = (drawn.hit[m, run, attempt, act] != 0) & (ends <= left) & (self.hit[here] >> target & 1 == 0)
+            done = here[good]
+            self.hit[done] |= 1 << target
+            self.scores(
+                done, self.clock[done] + ends[good], float(rules.points[target]), np.full(len(done), run), target
+            )
+        seconds = drawn.seconds[m, run, attempt]
+        self.spend("drive", here, np.full(len(here), run), attempt, seconds)
+        whole = seconds <= left
+        in_time[in_time] = whole
+        here, attempt, m = here[whole], attempt[whole], m[whole]
+        self.through[here] |= (drawn.through[m, run, attempt] != 0).astype(np.int64) << run
+        home = here[(drawn.home[m, run, attempt] != 0) & (self.home[here] >> run & 1 == 0)]
+        self.home[home] |= 1 << run
+        self.scores(home, self.clock[home], rules.finish, np.full(len(home), run), None)
+        return in_time
+
+    def spend(self, what: What, here: Ints, run: Ints, attempt: Ints, seconds: Floats) -> None:
+        """Time goes by in some of the matches."""
+        self.clock[here] += seconds
+
+    def scores(self, here: Ints, at: Floats, points: float, run: Ints, target: int | None) -> None:
+        """Points come in some of the matches, by the clock ``at``."""
+        self.score[here] += points
+
+    def planned(self, plan: Order, tries: int) -> Ints:
+        """(N,) what the plan would do: the same run again if that is worth it, else the next of the order; -1 for
+        nothing."""
+        rules, left = self.rules, self.left
+        place = np.full(len(rules.needs) + 1, -1)
+        place[list(plan)] = np.arange(len(plan))
+        at = place[self.last]
+        everyone = np.arange(len(self.matches))
+        before = np.where(self.was(self.drawn.out, everyone), rules.rescue[MEAN], 0.0)
+        begun = self.last >= 0
+        # What is next is looked for from behind, so that the first one stays.
+        found = np.full(len(at), -1)
+        for k, run in reversed(list(enumerate(plan))):
+            start = np.where(begun, rules.change[self.last, run, MEAN], 0.0) + before
+            free = (at < k) & (self.tried >> run & 1 == 0) & (rules.needs[run] & ~self.through == 0)
+            found[free & (start < left)] = run
+        again = self._again(plan, at, tries)
+        start = np.where(begun, rules.change[self.last, self.last, MEAN], 0.0) + before
+        return np.where(again & (start < left), self.last, found)
+
+    def _again(self, plan: Order, at: Ints, tries: int) -> Bools:
+        """Whether the run tried last is tried again: it failed, and it can still score or is needed by one whose turn
+        has not come; those of the plan up to it have had theirs."""
+        rules, run = self.rules, self.last
+        turns = np.bitwise_or.accumulate(np.array([0, *(1 << r for r in plan)], dtype=np.int64))
+        had = self.tried | turns[at + 1]
+        of_use = (self._worthy[run] & ~self.hit != 0) | (rules.needed[run] & ~had != 0)
+        if rules.finish > 0:
+            of_use |= (rules.finishes[run] != 0) & (self.home >> np.maximum(run, 0) & 1 == 0)
+        failed = (self.through >> np.maximum(run, 0) & 1 == 0) & (self.tries[np.arange(len(run)), run] < tries)
+        return np.asarray((at >= 0) & of_use & failed)
+
+
+class Story(NamedTuple):
+    """One match, told."""
+
+    clock: float
+    """When the last try was over; past the limit if that cuts it off."""
+    score: float
+    stretches: list[Stretch]
+    scored: list[Scored]
+    """In turn."""
+
+
+class _Telling(Stories):
+    """One match that keeps what it comes to."""
+
+    def __init__(self, bank: Bank, m: int) -> None:
+        super().__init__(bank, np.array([m]))
         self.stretches: list[Stretch] = []
         self.scored: list[Scored] = []
 
-    @property
-    def begun(self) -> bool:
-        return self.number >= 0
+    def spend(self, what: What, here: Ints, run: Ints, attempt: Ints, seconds: Floats) -> None:
+        limit, begin = self.rules.limit, float(self.clock[0])
+        super().spend(what, here, run, attempt, seconds)
+        end = float(self.clock[0])
+        if len(here) and begin < limit:
+            self.stretches.append(Stretch(what, int(run[0]), int(attempt[0]), begin, min(end, limit), cut=end > limit))
 
-    @property
-    def got_through(self) -> bool:
-        """The try before did."""
-        return self.begun and bool(self.drawn.through[self.last][self.number])
-
-    @property
-    def out(self) -> bool:
-        """The robot stands out on the field."""
-        return self.begun and bool(self.drawn.out[self.last][self.number])
-
-    @property
-    def at_home(self) -> bool:
-        """The try before ended inside its finish."""
-        return self.begun and bool(self.drawn.home[self.last][self.number])
-
-    def drive(self, run: int) -> bool:
-        """Make ready and try a run; False if the clock cuts it off."""
-        rules, drawn = self.rules, self.drawn
-        attempt = self.tries[run]
-        if self.begun:
-            if self.out:
-                self._score(self.clock, rules.rescue_points, self.last, None)
-                fetching = _by_hand(rules.rescue, drawn.rescue[self.last][self.number])
-                self._spend("fetch", self.last, self.number, fetching)
-            changing = _by_hand(rules.change[self.last][run], drawn.change[run][attempt])
-            self._spend("change", run, attempt, changing)
-        self.last, self.number = run, attempt
-        self.tries[run] += 1
-        self.tried |= 1 << run
-        left = rules.limit - self.clock
-        if left <= 0:
-            return False
-        hits, ends = drawn.hit[run][attempt], drawn.ends[run][attempt]
-        for act, target in enumerate(rules.target[run]):
-            if target >= 0 and hits[act] and ends[act] <= left and not self.hit >> target & 1:
-                self.hit |= 1 << target
-                self._score(self.clock + ends[act], rules.points[target], run, target)
-        seconds = drawn.seconds[run][attempt]
-        self._spend("drive", run, attempt, seconds)
-        if seconds > left:
-            return False
-        self.through |= drawn.through[run][attempt] << run
-        if drawn.home[run][attempt] and not self.home >> run & 1:
-            self.home |= 1 << run
-            self._score(self.clock, rules.finish, run, None)
-        return True
-
-    def _spend(self, what: Literal["fetch", "change", "drive"], run: int, attempt: int, seconds: float) -> None:
-        limit = self.rules.limit
-        begin = self.clock
-        self.clock += seconds
-        if self.told and begin < limit:
-            self.stretches.append(Stretch(what, run, attempt, begin, min(self.clock, limit), cut=self.clock > limit))
-
-    def _score(self, at: float, points: float, run: int, target: int | None) -> None:
-        self.score += points
-        if self.told and points:
-            self.scored.append(Scored(at, points, run, target))
-
-    def planned(self, plan: Order, tries: int) -> int:
-        """What the plan would do: the same run again if that is worth it, else the next of the order, else nothing."""
-        at = plan.index(self.last) if self.last in plan else -1
-        again = [self.last] if at >= 0 and self._again(plan[: at + 1], tries) else []
-        later = [
-            run for run in plan[at + 1 :] if not self.tried >> run & 1 and not self.rules.needs[run] & ~self.through
-        ]
-        for run in again + later:
-            start = self.rules.change[self.last][run][MEAN] if self.begun else 0.0
-            start += self.rules.rescue[MEAN] if self.out else 0.0
-            if start < self.rules.limit - self.clock:
-                return run
-        return -1
-
-    def _again(self, turns: Order, tries: int) -> bool:
-        """Whether the run tried last is tried again: it failed, and it can still score or is needed by one whose turn
-        has not come; ``turns`` have had theirs."""
-        rules, run = self.rules, self.last
-        if self.through >> run & 1 or self.tries[run] >= tries:
-            return False
-        to_hit = any(t >= 0 and rules.points[t] > 0 and not self.hit >> t & 1 for t in rules.target[run])
-        to_end = rules.finish > 0 and rules.finishes[run] and not self.home >> run & 1
-        had = self.tried | sum(1 << other for other in turns)
-        return bool(to_hit or to_end or rules.needed[run] & ~had)
+    def scores(self, here: Ints, at: Floats, points: float, run: Ints, target: int | None) -> None:
+        super().scores(here, at, points, run, target)
+        if len(here) and points:
+            self.scored.append(Scored(float(at[0]), points, int(run[0]), target))
 
 
-def _by_hand(times: list[float], drawn: float) -> float:
-    return max(times[LEAST], times[MEAN] + times[SD] * drawn)
+def _by_hand(times: Floats, drawn: Floats) -> Floats:
+    return np.asarray(np.maximum(times[..., LEAST], times[..., MEAN] + times[..., SD] * drawn))
 
 
 def tell(bank: Bank, order: Order, m: int) -> Story:
     """Match ``m`` of a bank in one order, from its start to its end."""
-    (drawn,) = bank.plain(m, 1)
-    story = Story(bank, drawn)
+    story = _Telling(bank, m)
     tries = bank.drawn.seconds.shape[2]
-    while story.clock < bank.rules.limit:
-        run = story.planned(order, tries)
-        if run < 0 or not story.drive(run):
+    while story.left[0] > 0:
+        run = int(story.planned(order, tries)[0])
+        if run < 0 or not story.drive(np.array([0]), run)[0]:
             break
-    story.scored.sort(key=lambda each: each.at)
-    return story
+    scored = sorted(story.scored, key=lambda each: each.at)
+    return Story(float(story.clock[0]), float(story.score[0]), story.stretches, scored)

@@ -193,7 +193,7 @@ def test_less_than_so_many_seconds_and_it_goes_for_the_bell() -> None:
     policy = best_policy(bank, (0, 1), threads=1)
     assert policy is not None
     followed = follow(policy, bank, (0, 1))
-    failed = next(visit.state for visits in followed.visits for visit in visits if visit.after == 0)
+    failed = followed.states[followed.visits.state[followed.visits.after == 0][0]]
     assert policy.next_run(failed, 25.0) == 0
     assert policy.next_run(failed, 39.0) == 0
     assert policy.next_run(failed, 24.5) == 1
@@ -257,7 +257,7 @@ def test_many_runs_are_cut_to_what_can_be_looked_ahead(monkeypatch: pytest.Monke
     assert len(policy.states) <= 12
     # When nothing is left to decide, the rest of the plan is driven.
     unknown = set(range(4)) - set(policy.runs)
-    assert any(visit.run in unknown for visits in follow(policy, bank, (3, 1, 2, 0)).visits for visit in visits)
+    assert unknown & set(follow(policy, bank, (3, 1, 2, 0)).visits.run.tolist())
 
 
 def test_threads_do_not_matter() -> None:
@@ -289,8 +289,8 @@ def test_a_run_whose_needs_cannot_be_met_any_more_takes_those_it_needs_with_it()
     assert policy is not None
     followed = follow(policy, bank, (0, 1, 2))
     assert followed.score.tolist() == [80.0, 0.0]
-    assert [visit.run for visit in followed.visits[0]] == [0, 1, 2]
-    assert [visit.run for visit in followed.visits[1]] == [0, -1]
+    assert followed.visits.run[followed.visits.match == 0].tolist() == [0, 1, 2]
+    assert followed.visits.run[followed.visits.match == 1].tolist() == [0, -1]
 
 
 def test_a_target_that_one_run_acts_at_twice_scores_once() -> None:
