@@ -119,6 +119,11 @@ def test_commands_of_the_readme_run(command: str, tmp_path: Path, monkeypatch: p
     assert "FOLDER" not in command or any((tmp_path / "out").iterdir())
 
 
+def test_the_answer_in_the_readme_is_what_is_printed() -> None:
+    (quoted,) = re.findall(r"```\n(Flour round: .*?\n)```", README, re.DOTALL)
+    assert fieldsim_command("try", "runs/bakery/flour-round.yaml").stdout == quoted
+
+
 def test_files_named_in_the_readme_are_there() -> None:
     named = set(re.findall(r"\b(?:runs|fields)/[\w/-]+\.yaml", README))
     assert named

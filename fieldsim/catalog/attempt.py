@@ -25,7 +25,9 @@ def _read(given: Given) -> Any:
 def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
     if given["number"] is not None:
         return _one_trial(run, given)
-    from fieldsim.report.words.attempt import try_statement, try_text
+    from fieldsim.report.statement import statement_text
+    from fieldsim.report.words.attempt import try_statement
+    from fieldsim.report.words.brief import brief_statement
     from fieldsim.studies.attempt import KEPT, attempt, with_remedies
 
     tried = attempt(
@@ -49,10 +51,13 @@ def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
 
         return save(folder, tried, again)
 
+    def text(width: int, colour: bool) -> str:
+        told = try_statement if given.get("details") else brief_statement
+        return statement_text(told(tried.answer), width, colour)
+
     return Outcome(
-        tried.answer, lambda: try_text(tried.answer), save, tried.answer.meets_need is not False,
-        statement=lambda: try_statement(tried.answer),
-    )  # fmt: skip
+        tried.answer, text, save, tried.answer.meets_need is not False, statement=lambda: try_statement(tried.answer)
+    )
 
 
 def _one_trial(run: Any, given: Given) -> Outcome:
@@ -66,7 +71,7 @@ def _one_trial(run: Any, given: Given) -> Outcome:
     def save(folder: Path, again: str) -> list[Path]:
         raise ValueError("one trial has no report")
 
-    return Outcome(answer, lambda: one_trial.text(answer, ready.course.horizon), save)
+    return Outcome(answer, lambda width, colour: one_trial.text(answer, ready.course.horizon), save)
 
 
 TRY = Study(
@@ -81,6 +86,7 @@ TRY = Study(
             tr_later("Instead: as many as make the share this certain, such as 0.5%."),
         ),
         SEED,
+        Option("--details", Flag(), tr_later("Tell all: every gap, target and square, the end, all advice.")),
         Option("--bare", Flag(), tr_later("Without attachments and acts, to test the path first.")),
         need(tr_later("Exit with 1 if a smaller share gets through, such as 95%.")),
         Option("--trial", Whole(1), tr_later("Show trial K alone."), own_name="number", sign=tr_later("K")),

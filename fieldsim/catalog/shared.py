@@ -54,10 +54,10 @@ def told(
     """An outcome that is a statement and pictures: ``draw`` makes the figure for a sheet, or for a report several by
     name; ``kept`` is what is saved in place of the statement."""
 
-    def text() -> str:
+    def text(width: int, colour: bool) -> str:
         from fieldsim.report.statement import statement_text
 
-        return statement_text(statement)
+        return statement_text(statement, width, colour)
 
     def save(folder: Path, again: str) -> list[Path]:
         from fieldsim.answers import to_json

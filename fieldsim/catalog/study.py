@@ -140,8 +140,8 @@ class Outcome:
 
     answer: Any
     """The answer as values, one of the study's types: its JSON is ``fieldsim.answers.to_json`` of it."""
-    text: Callable[[], str]
-    """The answer in words, for a terminal."""
+    text: Callable[[int, bool], str]
+    """The answer in words for a terminal so many cells wide, with colours or without."""
     save: Callable[[Path, str], list[Path]]
     """Save report, picture and tables into a folder, with the command that makes them again; gives what was written."""
     meets_need: bool = True

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import shlex
+import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -13,7 +15,7 @@ import click
 
 from fieldsim.language import OPTION, language, tr
 
-__all__ = ["again", "echo", "save_into", "say"]
+__all__ = ["again", "coloured", "echo", "save_into", "say", "terminal_width"]
 
 GIVEN = (click.core.ParameterSource.COMMANDLINE, click.core.ParameterSource.ENVIRONMENT)
 
@@ -22,6 +24,23 @@ def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
     """Print a line, by the stream as it is: left to itself click takes one that knows ASCII alone for a mistake, and
     writes what that terminal cannot show (``entry`` has a word for it)."""
     click.echo(text, file=sys.stderr if err else sys.stdout, nl=nl)
+
+
+PIPED, NARROWEST, WIDEST = 100, 40, 120
+"""Cells that a text is laid out for: where no terminal shows it, and on one at least and at most, since nobody reads
+longer lines well."""
+
+
+def terminal_width() -> int:
+    """Cells that answers are laid out for."""
+    if not sys.stdout.isatty():
+        return PIPED
+    return min(max(shutil.get_terminal_size((PIPED, 24)).columns, NARROWEST), WIDEST)
+
+
+def coloured() -> bool:
+    """Whether answers are told in colours: on a terminal that has them, unless NO_COLOR is set (no-color.org, 2017)."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
 def say(answer: str | dict[str, Any]) -> None:

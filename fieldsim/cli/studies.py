@@ -12,7 +12,7 @@ from fieldsim.catalog.study import WrongWordsError
 from fieldsim.cli.group import command
 from fieldsim.cli.kinds import FileName
 from fieldsim.cli.options import JSON, argument, option
-from fieldsim.cli.say import again, echo, save_into, say
+from fieldsim.cli.say import again, coloured, echo, save_into, say, terminal_width
 from fieldsim.cli.status import DONE, NEED_NOT_MET
 from fieldsim.cli.waiting import getting_ready, progress
 from fieldsim.language import tr
@@ -47,7 +47,7 @@ def ask(study: Study, given: dict[str, Any], as_json: bool, folder: Path | None)
 
         say(to_json(found.answer))
     else:
-        say(found.text())
+        say(found.text(terminal_width(), coloured()))
     if folder is not None:
         words = again()
         save_into(folder, lambda: found.save(folder, words), as_json)

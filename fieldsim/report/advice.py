@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from math import hypot
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
@@ -62,8 +62,7 @@ def advice(answer: TryAnswer) -> list[str]:
     and what that is worth, then what is not certain yet."""
     if answer.trials == 0:
         return [tr("No trial was done, so nothing can be said yet. Try again and let it go on.")]
-    troubles = sorted(_troubles(answer), key=lambda each: -each[0])
-    points = [words for _, words in troubles]
+    points = [each.words for each in _by_cost(answer)]
     if not points:
         points.append(_calm_advice(answer))
     if answer.remedies is not None:
@@ -100,26 +99,50 @@ def advice(answer: TryAnswer) -> list[str]:
     return points
 
 
+def advice_in_brief(answer: TryAnswer) -> list[str]:
+    """The cause of the dearest trouble, and the best of what was tried against it, or what is second."""
+    points = advice(answer)
+    if answer.trials == 0:
+        return points
+    troubles = _by_cost(answer)
+    first = troubles[0].shortly if troubles else points[0]
+    good = answer.remedies is not None and answer.remedies.good
+    if good and answer.remedies is not None:
+        return [first, next(remedy_advice(answer.remedies))]
+    second = troubles[1].shortly if len(troubles) > 1 else points[1] if len(points) > 1 else ""
+    return [first, second] if second else [first]
+
+
 def _gap_of(answer: TryAnswer, obstacle: str) -> ClearanceAnswer | None:
     return next((gap for gap in answer.clearance if gap.obstacle == obstacle), None)
 
 
-def _troubles(answer: TryAnswer) -> Iterator[tuple[float, str]]:
+class _Trouble(NamedTuple):
+    share: float
+    """Of trials that it costs."""
+    words: str
+    shortly: str
+    """Beside a list that says already what and how often."""
+
+
+def _by_cost(answer: TryAnswer) -> list[_Trouble]:
+    return sorted(_troubles(answer), key=lambda each: -each.share)
+
+
+def _troubles(answer: TryAnswer) -> Iterator[_Trouble]:
     """What goes wrong, with the share of trials it costs."""
     if answer.contacts:
-        yield answer.contacts[0].share.share, _contact_advice(answer, answer.contacts[0])
+        yield _contact_advice(answer, answer.contacts[0])
     yield from _square_advice(answer)
     yield from _target_advice(answer)
     outside = answer.outside
     if outside >= OWN_TROUBLE:
-        yield (
-            outside,
-            tr(
-                "It ends outside the finish area though all else is right: {often}. Compare 'planned' with 'on "
-                "average' and 'give or take' under The end.",
-                often=_cost(answer, outside),
-            ),
+        words = tr(
+            "It ends outside the finish area though all else is right: {often}. Compare 'planned' with 'on average' "
+            "and 'give or take' under The end.",
+            often=_cost(answer, outside),
         )
+        yield _Trouble(outside, words, words)
 
 
 def _cost(answer: TryAnswer, share: float) -> str:
@@ -127,17 +150,18 @@ def _cost(answer: TryAnswer, share: float) -> str:
     return how_often_shortly(Share(share, share, share), answer.trials)
 
 
-def _contact_advice(answer: TryAnswer, contact: ContactAnswer) -> str:
+def _contact_advice(answer: TryAnswer, contact: ContactAnswer) -> _Trouble:
     name = shorten(contact.obstacle, NAME_CELLS)
-    return " ".join(
-        (
-            tr(
-                "It touches {name} most often, on {segment}: {often}.",
-                name=name, segment=on_segment(answer, contact.segment), often=_cost(answer, contact.share.share),
-            ),
-            _contact_cause(answer, contact),
-        )
+    often = tr(
+        "It touches {name} most often, on {segment}: {often}.",
+        name=name, segment=on_segment(answer, contact.segment), often=_cost(answer, contact.share.share),
     )  # fmt: skip
+    cause = _contact_cause(answer, contact)
+    return _Trouble(contact.share.share, f"{often} {cause}", _about(name, cause))
+
+
+def _about(name: str, cause: str) -> str:
+    return tr("{what}: {value}", what=name, value=cause)
 
 
 def _contact_cause(answer: TryAnswer, contact: ContactAnswer) -> str:
@@ -191,7 +215,7 @@ _MEANINGS = {
 }
 
 
-def _square_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
+def _square_advice(answer: TryAnswer) -> Iterator[_Trouble]:
     """About the alignment that is missed most."""
     missed = [(square, why, share) for square in answer.squares for why, share in square.missed]
     if not missed:
@@ -200,14 +224,12 @@ def _square_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
     if share.share < OWN_TROUBLE:
         return
     name = shorten(square.on, NAME_CELLS)
-    yield (
-        share.share,
-        tr(
-            "On {segment} {name} is not caught ({why}), {often}: {meaning}.",
-            segment=on_segment(answer, square.segment), name=name, why=tr(why), meaning=tr(_MEANINGS[why]),
-            often=_cost(answer, share.share),
-        ),
+    words = tr(
+        "On {segment} {name} is not caught ({why}), {often}: {meaning}.",
+        segment=on_segment(answer, square.segment), name=name, why=tr(why), meaning=tr(_MEANINGS[why]),
+        often=_cost(answer, share.share),
     )  # fmt: skip
+    yield _Trouble(share.share, words, words)
 
 
 def _lost(answer: TryAnswer, target: TargetAnswer) -> float:
@@ -220,7 +242,7 @@ def _misses(answer: TryAnswer, target: TargetAnswer) -> bool:
     return far or _lost(answer, target) >= OWN_TROUBLE
 
 
-def _target_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
+def _target_advice(answer: TryAnswer) -> Iterator[_Trouble]:
     missed = [target for target in answer.targets if _misses(answer, target)]
     if not missed:
         return
@@ -231,7 +253,8 @@ def _target_advice(answer: TryAnswer) -> Iterator[tuple[float, str]]:
         "It misses {name} on {segment}, and nothing goes wrong before: {often}.",
         name=name, segment=on_segment(answer, target.segment), often=_cost(answer, lost),
     )  # fmt: skip
-    yield lost, f"{first} {_miss_cause(answer, target)}"
+    cause = _miss_cause(answer, target)
+    yield _Trouble(lost, f"{first} {cause}", _about(name, cause))
 
 
 def _miss_cause(answer: TryAnswer, target: TargetAnswer) -> str:

@@ -167,8 +167,8 @@ def gap_decimals(low: float, high: float) -> int:
     return 1 if math.isfinite(high - low) and (high - low) / 2 < 1 else 0
 
 
-def left_gap(gap: ClearanceAnswer, horizon: float) -> str:
-    """The margin, such as '3.1 mm (2.8 to 3.5)'."""
+def left_gap(gap: ClearanceAnswer, horizon: float, bare: bool = False) -> str:
+    """The margin, such as '3.1 mm (2.8 to 3.5)'; ``bare`` without its interval."""
     if not math.isfinite(gap.p05) or gap.p05 >= horizon:
         return _beyond(horizon)
     if gap.p05 <= 0:
@@ -179,7 +179,7 @@ def left_gap(gap: ClearanceAnswer, horizon: float) -> str:
     high = tr("over {gap}", gap=spoken(horizon)) if gap.p05_high >= horizon else ceiled(gap.p05_high, decimals)
     tiny = gap.p05 < step
     value = tr("under {gap} mm", gap=spoken(step)) if tiny else tr("{gap} mm", gap=floored(gap.p05, decimals))
-    return tr("{value} ({low} to {high})", value=value, low=low, high=high)
+    return value if bare else tr("{value} ({low} to {high})", value=value, low=low, high=high)
 
 
 def signed(value: float, decimals: int) -> str:
@@ -294,3 +294,16 @@ def more_words(share: float, low: float, high: float) -> str:
 def fewer_words(share: float, low: float, high: float) -> str:
     between = per_mille(low, high)
     return tr("{share:.0f} in 1000 fewer get through ({between})", share=share * 1000, between=between)
+
+
+_FAILING = {
+    "touches": tr_later("touches {name}"),
+    "misses": tr_later("misses {name}"),
+    "ends outside": tr_later("ends outside {name}"),
+}
+
+
+def failing_words(why: str, what: str) -> str:
+    """What goes wrong: 'misses flour lid', 'touches mill', 'not reached: left wall'."""
+    name = what or tr("the finish")
+    return tr(_FAILING[why], name=name) if why in _FAILING else tr("{why}: {name}", why=tr(why), name=name)

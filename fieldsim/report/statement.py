@@ -14,7 +14,10 @@ from fieldsim.lettering import cells, numbered, table_rows, wrapped_lines
 
 __all__ = ["Part", "Picture", "Points", "Row", "Section", "Statement", "Table", "look_next", "rows", "statement_text"]
 
-BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
+BOLD, GOOD, BAD, NAME, PLAIN = "\x1b[1m", "\x1b[1;32m", "\x1b[1;31m", "\x1b[36m", "\x1b[0m"
+"""Escape codes of ECMA-48 (5th edition, 1991, 8.3.117, select graphic rendition)."""
+NARROWEST = 40
+"""What a text is laid out for at least, terminal cells."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,8 @@ class Statement:
     sections: tuple[Section, ...] = ()
     advice: tuple[str, ...] = ()
     closing: tuple[str, ...] = ()
+    good: bool | None = None
+    """Whether what was asked for is met, for a face that has colours; None if nothing was asked for."""
 
 
 def look_next() -> str:
@@ -92,20 +97,21 @@ def rows(cells: Iterable[Sequence[str]]) -> tuple[Row, ...]:
 
 
 def statement_text(statement: Statement, width: int = 100, colour: bool = False) -> str:
-    """The statement as text, ending in a line end; no line is wider than ``width`` terminal cells.
+    """The statement as text, ending in a line end; no line is wider than ``width`` terminal cells (at least 40).
 
-    ``colour`` sets headings in bold with escape codes and changes nothing else.
+    ``colour`` sets headings, names and whether a need is met in colours by escape codes and changes nothing else.
     """
+    width = max(width, NARROWEST)
     lines: list[str] = []
 
-    def heading(text: str) -> None:
-        lines.extend(f"{BOLD}{line}{PLAIN}" if colour else line for line in wrapped_lines(text, width))
+    def heading(text: str, code: str = BOLD) -> None:
+        lines.extend(f"{code}{line}{PLAIN}" if colour else line for line in wrapped_lines(text, width))
 
     for text in (statement.title, *statement.about):
         lines.extend(wrapped_lines(text, width))
     if statement.headline:
         lines.append("")
-        heading(statement.headline)
+        heading(statement.headline, BOLD if statement.good is None else GOOD if statement.good else BAD)
     for text in statement.further:
         lines.extend(wrapped_lines(text, width))
     for section in statement.sections:
@@ -115,7 +121,7 @@ def statement_text(statement: Statement, width: int = 100, colour: bool = False)
         for part in section.parts:
             # A table below a sentence belongs to it.
             further_in = "  " if isinstance(part, Table) and isinstance(before, str) else ""
-            lines.extend(f"{further_in}{line}" for line in _part_lines(part, width - len(further_in)))
+            lines.extend(f"{further_in}{line}" for line in _part_lines(part, width - len(further_in), colour))
             before = part
     if statement.advice:
         lines.append("")
@@ -127,23 +133,23 @@ def statement_text(statement: Statement, width: int = 100, colour: bool = False)
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
-def _part_lines(part: Part, width: int) -> Iterator[str]:
+def _part_lines(part: Part, width: int, colour: bool) -> Iterator[str]:
     match part:
         case str():
             yield from wrapped_lines(part, width, "  ", "  ")
         case Points(items):
             yield from numbered(items, width)
         case Table():
-            yield from _table_lines(part, width)
+            yield from _table_lines(part, width, colour)
 
 
-def _table_lines(table: Table, width: int) -> Iterator[str]:
+def _table_lines(table: Table, width: int, colour: bool) -> Iterator[str]:
     head = table.text_head
     shown = [*([head] if head else []), *(row.cells for row in table.rows)]
     if head and 2 + sum(max(cells(row[i]) for row in shown) + 2 for i in range(len(head) - 1)) - 2 > width:
         # Too narrow for a heading over columns: every line says itself what it is.
         for row in table.rows:
-            yield from wrapped_lines(row.cells[0], width, "  ", "  ")
+            yield from _named(wrapped_lines(row.cells[0], width, "  ", "  "), row, colour)
             for name, cell in zip(head[1:], row.cells[1:], strict=True):
                 yield from wrapped_lines(
                     tr("{what}: {value}", what=name, value=cell) if name else cell, width, "      ", "      "
@@ -154,8 +160,17 @@ def _table_lines(table: Table, width: int) -> Iterator[str]:
     if head:
         yield from found.pop(0)
     for row, lines in zip(table.rows, found, strict=True):
-        yield from lines
+        yield from _named(lines, row, colour)
         yield from _below(row, width)
+
+
+def _named(lines: Iterable[str], row: Row, colour: bool) -> Iterator[str]:
+    """The lines of a row, its name in colour."""
+    for n, line in enumerate(lines):
+        name = row.cells[0]
+        if colour and n == 0 and name and line.startswith(name, 2):
+            line = f"  {NAME}{name}{PLAIN}{line[2 + len(name) :]}"
+        yield line
 
 
 def _below(row: Row, width: int) -> Iterator[str]:

@@ -311,7 +311,7 @@ def notes(run: Run) -> Iterator[str]:
     elif not steered and accuracy.gyro != GyroNoise():
         yield tr("'accuracy' has a 'gyro', but the robot does not steer by it (heading_from: wheels).")
     if accuracy != Accuracy() and accuracy.between is None:
-        yield tr("The robot's file does not say how well its 'accuracy' is known: fit writes that, from tests.")
+        yield tr("The robot's file does not say how well its accuracy is known: fit writes it.")
 
 
 class _AlignmentTally:

@@ -401,7 +401,7 @@ def test_squares_are_in_every_form_of_the_answer(tmp_path: Path) -> None:
     assert square["after"]["heading"] == pytest.approx(0.3, rel=0.1)
     assert square["after"]["away"] == pytest.approx(0.5, rel=0.1)
     assert square["before"]["heading"] > 2 * square["after"]["heading"]
-    text = fieldsim("try", BELL, "--trials", "50", "--save", tmp_path)
+    text = fieldsim("try", BELL, "--details", "--trials", "50", "--save", tmp_path)
     assert "Squares and lines" in text.stdout
     assert 'id="square-3"' in (tmp_path / "run.svg").read_text(encoding="utf-8")
     with (tmp_path / "trials.csv").open(encoding="utf-8", newline="") as file:

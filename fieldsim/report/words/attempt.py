@@ -19,9 +19,11 @@ from fieldsim.report.phrases import (
     FINE_TRIALS,
     NAME_CELLS,
     ceiled,
+    failing_words,
     fixed,
     headline,
     how_often,
+    how_often_shortly,
     left_gap,
     near_gaps,
     no_proof,
@@ -36,14 +38,14 @@ if TYPE_CHECKING:
     from fieldsim.studies.answer import SquareAnswer, TargetAnswer, TryAnswer
 
 __all__ = [
-    "advice", "cells", "headline", "how_often", "one_line", "segment_words", "shorten", "time_words", "try_statement",
-    "try_text", "units_kept",
+    "about_success", "about_trials", "advice", "cells", "failures_section", "headline", "how_often", "one_line",
+    "segment_words", "shorten", "time_words", "try_statement", "try_text", "units_kept",
 ]  # fmt: skip
 
 TITLE_CELLS = 40
 CONTACTS_SHOWN = 8
 GAPS_SHOWN = 5
-NARROWEST = 40
+FAILURES_SHOWN = 8
 
 
 def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
@@ -52,7 +54,7 @@ def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
     ``width`` is in terminal cells; below 40 it is taken as 40. ``colour`` sets headings in bold with escape codes and
     changes nothing else, so the text says the same to everyone.
     """
-    return statement_text(try_statement(answer), max(width, NARROWEST), colour)
+    return statement_text(try_statement(answer), width, colour)
 
 
 def try_statement(answer: TryAnswer, whole: bool = False) -> Statement:
@@ -62,6 +64,8 @@ def try_statement(answer: TryAnswer, whole: bool = False) -> Statement:
     limit = NAME_LENGTH if whole else NAME_CELLS
     head = headline(answer)
     found = []
+    if answer.first:
+        found.append(failures_section(answer, len(answer.first) if whole else FAILURES_SHOWN))
     if answer.contacts and answer.trials:
         found.append(Section(tr("Where it touches first"), tuple(_contact_parts(answer, whole, limit))))
     found.append(Section(tr("Tightest places"), tuple(_gap_parts(answer, whole, limit))))
@@ -78,16 +82,17 @@ def try_statement(answer: TryAnswer, whole: bool = False) -> Statement:
     return Statement(
         name=run,
         title=tr("{run}: {robot} on {field}, from {start}", run=run, robot=robot, field=field, start=start),
-        about=tuple(_about_trials(answer)),
+        about=tuple(about_trials(answer)),
         headline=f"{head[0].upper()}{head[1:]}.",
-        further=tuple(_about_success(answer)),
+        further=tuple(about_success(answer)),
         sections=tuple(found),
         advice=tuple(advice(answer)),
         closing=(no_proof(),),
+        good=answer.meets_need,
     )
 
 
-def _about_trials(answer: TryAnswer) -> Iterator[str]:
+def about_trials(answer: TryAnswer) -> Iterator[str]:
     yield tr_many("{n} trial, seed {seed}", "{n} trials, seed {seed}", answer.trials, seed=answer.seed)
     if answer.interrupted and answer.asked is None:
         yield tr_many(
@@ -105,7 +110,8 @@ def _about_trials(answer: TryAnswer) -> Iterator[str]:
         yield tr("Tried bare: without attachments and without acts (--bare).")
 
 
-def _about_success(answer: TryAnswer) -> Iterator[str]:
+def about_success(answer: TryAnswer, brief: bool = False) -> Iterator[str]:
+    """What belongs to the share that gets through; in brief without what the failures tell as well."""
     if answer.trials == 0:
         return
     if answer.unknown is not None:
@@ -113,9 +119,9 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
         if answer.unknown.untold:
             names = ", ".join(name.replace(".", ": ") for name in answer.unknown.untold)
             yield tr("No test tells of {names}: taken as the robot's file has it.", names=names)
-    if answer.clear != answer.success:
+    if answer.clear != answer.success and not brief:
         yield tr("Drives without a forbidden touch: {often}.", often=how_often(answer.clear, answer.trials))
-    for square in answer.squares:
+    for square in () if brief else answer.squares:
         if square.missed:
             lost = sum(share.share for _, share in square.missed) * 1000
             often = tr("{lost:.0f} in 1000", lost=lost) if lost >= 0.5 else tr("less than 1 in 1000")
@@ -146,6 +152,24 @@ def _about_success(answer: TryAnswer) -> Iterator[str]:
             else tr_later("Wanted: {need:.4g} in 1000; the plan does not meet that.")
         )
     yield tr(words, need=answer.need * 1000)
+
+
+def failures_section(answer: TryAnswer, most: int) -> Section:
+    """What went wrong first in the trials that did not get through, most often first."""
+    # One more takes no more room than the line that says so.
+    most = most if len(answer.first) > most + 1 else most + 1
+    told = (
+        (
+            failing_words(each.why, shorten(each.what, NAME_CELLS) if each.what else ""),
+            how_often_shortly(each.share, answer.trials),
+            segment_words(answer, each.segment),
+        )
+        for each in answer.first[:most]
+    )
+    parts: list[Part] = [Table((tr("what goes wrong"), tr("how often"), tr("where")), rows(told))]
+    if len(answer.first) > most:
+        parts.append(tr("and {n} more, none of them more often", n=len(answer.first) - most))
+    return Section(tr("What goes wrong first"), tuple(parts))
 
 
 def _contact_parts(answer: TryAnswer, whole: bool, limit: int) -> Iterator[Part]:

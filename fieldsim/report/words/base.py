@@ -19,7 +19,6 @@ __all__ = ["amount", "base_text", "headline"]
 
 TITLE_CELLS = 40
 MOST_WORN = 3
-NARROWEST = 40
 METRE = 1000.0
 
 UP = {
@@ -38,7 +37,7 @@ def base_text(answer: BaseAnswer, explain: bool = False, width: int = 100) -> st
     ``width`` is in terminal cells; below 40 it is taken as 40. With ``explain`` each number has its formula and source
     below it.
     """
-    return statement_text(base_statement(answer, explain), max(width, NARROWEST))
+    return statement_text(base_statement(answer, explain), width)
 
 
 def base_statement(answer: BaseAnswer, explain: bool = False) -> Statement:

@@ -6,8 +6,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from fieldsim.language import tr, tr_later, tr_many
+from fieldsim.language import tr, tr_many
 from fieldsim.model.errors import shown
+from fieldsim.report import phrases
 from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly
 from fieldsim.sim.failures import Failure
 from fieldsim.sim.trials import Trials
@@ -24,19 +25,9 @@ def failing_kind(why: str) -> Kind:
     return "outside" if why == "ends outside" else "lost"
 
 
-_FAILING = {
-    "touches": tr_later("touches {name}"),
-    "misses": tr_later("misses {name}"),
-    "ends outside": tr_later("ends outside {name}"),
-}
-
-
 def failing_words(failure: Failure) -> str:
     """What went wrong in a trial: 'touches mill', 'not reached left wall'."""
-    name = shown(failure.what)
-    if failure.why in _FAILING:
-        return tr(_FAILING[failure.why], name=name)
-    return tr("{why} {name}", why=tr(failure.why), name=name)
+    return phrases.failing_words(failure.why, shown(failure.what))
 
 
 def troubles_of(

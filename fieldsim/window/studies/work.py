@@ -79,7 +79,7 @@ def answered(name: str, path: Path, folder: Path, watch: Watch) -> Answered:
         report=next((each for each in written if each.suffix == ".html"), None),
     )  # fmt: skip
     if found.statement is None:
-        first, *rest = found.text().splitlines() or [""]
+        first, *rest = found.text(100, False).splitlines() or [""]
         return replace(made, headline=first, further=tuple(rest))
     told = found.statement()
     return replace(

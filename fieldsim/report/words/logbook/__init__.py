@@ -17,12 +17,10 @@ from fieldsim.report.words.logbook.runs import run_section
 from fieldsim.report.words.logbook.scores import score_parts
 from fieldsim.report.words.logbook.verdict import headline, sure_words
 
-NARROWEST = 40
-
 
 def logbook_text(answer: LogAnswer, width: int = 100) -> str:
     """The whole answer as text, ending in a line end. ``width`` in terminal cells; below 40 it is taken as 40."""
-    return statement_text(logbook_statement(answer), max(width, NARROWEST))
+    return statement_text(logbook_statement(answer), width)
 
 
 def logbook_statement(answer: LogAnswer) -> Statement:
