@@ -51,7 +51,7 @@ def test_what_is_shown_is_what_the_command_says(run: Path, tmp_path: Path) -> No
     study = next(each for each in STUDIES if each.name == "jigs")
     given: dict[str, Any] = {option.name: option.default for option in study.options}
     given |= {"run_file": run, "folder": None, "every_trial": False}
-    text = study.ask(study.read(given), given, lambda done, wanted: None).text()
+    text = study.ask(study.read(given), given, lambda done, wanted: None).text(100, False)
     assert made.over
     assert made.headline
     assert " ".join(made.headline.split()) in " ".join(text.split())
