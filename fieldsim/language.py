@@ -26,6 +26,7 @@ __all__ = [
     "chosen_catalog",
     "in_digits",
     "language",
+    "named",
     "taken",
     "tr",
     "tr_as",
@@ -171,3 +172,23 @@ def tr_as(context: str, template: str, /, **values: Any) -> str:
 def tr_later(template: str) -> str:
     """The template itself: a mark that it is in the catalog, for texts that stand in tables and are said later."""
     return template
+
+
+_OURS = frozenset(
+    (
+        tr_later("near wall"),
+        tr_later("far wall"),
+        tr_later("left wall"),
+        tr_later("right wall"),
+        tr_later("near edge"),
+        tr_later("far edge"),
+        tr_later("left edge"),
+        tr_later("right edge"),
+    )
+)
+
+
+def named(name: str) -> str:
+    """The name of a thing as it is said: the walls (or edges) are named by us and have a name in every language,
+    all else is named by the team."""
+    return tr(name) if name in _OURS else name

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 
-from fieldsim.language import tr
+from fieldsim.language import named, tr
 
 __all__ = ["cells", "numbered", "one_line", "padded", "shorten", "table", "table_rows", "units_kept", "wrapped_lines"]
 
@@ -55,7 +55,7 @@ def shorten(text: str, limit: int) -> str:
     >>> shorten("the very long counter by the window 2", 20)
     'the very...window 2'
     """
-    text = one_line(text)
+    text = one_line(named(text))
     if cells(text) <= limit:
         return text
     tail_room = (limit - 3) // 2

@@ -302,7 +302,7 @@ def test_what_went_wrong_is_told_in_the_window(german: None) -> None:
     assert failing_words(Failure("touches", "mill", 3)) == "berührt mill"
     assert failing_words(Failure("misses", "flour lid", 6)) == "verfehlt flour lid"
     assert failing_words(Failure("ends outside", "left start", 6)) == "endet außerhalb von left start"
-    assert failing_words(Failure("line missed", "kerb", 2)) == "kerb: Linie verfehlt"
+    assert failing_words(Failure("line missed", "kerb", 2)) == "Linie verfehlt: kerb"
 
 
 def test_numbers_are_shown_and_typed_with_the_languages_decimal_mark(german: None) -> None:
@@ -350,7 +350,7 @@ def test_degrees_are_a_sign_on_the_strip(german: None) -> None:
 def test_what_draws_a_thing_is_told_in_whole_sentences(german: None) -> None:
     field = load_field(ROOT / "fields" / "bakery.yaml")
     assert "an der linken Wand" in snap_point((2.0, 640.4), field, 6.0).words
-    assert "an der nahen Wand" in snap_point((1150.4, 2.0), field, 6.0).words
+    assert "an der vorderen Wand" in snap_point((1150.4, 2.0), field, 6.0).words
 
 
 # A page without remedies says nothing that one with them does not.

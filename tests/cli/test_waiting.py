@@ -20,6 +20,8 @@ def test_getting_ready_is_said_on_a_terminal_only(terminal: bool, monkeypatch: p
         heard.set()
 
     monkeypatch.setattr(waiting, "PATIENCE", 0.0)
+    # A command in this process before may have shown its bar.
+    monkeypatch.setattr(waiting._Progress, "shown", False)
     monkeypatch.setattr(waiting, "echo", echo)
     monkeypatch.setattr(sys.stderr, "isatty", lambda: terminal, raising=False)
     with waiting.getting_ready():

@@ -26,7 +26,7 @@ from fieldsim.cards.run.words import (
 from fieldsim.draw.labels import Places, around
 from fieldsim.draw.look import OBSTACLE, OBSTACLE_EDGE, PALETTE, START_AREA, glyphs_missing_are_boxes, plain_style
 from fieldsim.draw.swept import add_area, corners_at, footprint_at
-from fieldsim.language import tr
+from fieldsim.language import named, tr
 from fieldsim.lettering import shorten
 from fieldsim.model import Run
 
@@ -250,7 +250,7 @@ def _measures(axes: Axes, card: Card, places: Places, view: tuple[float, float, 
         end = (low + 3 * scale if towards < 0 else high - 3 * scale) if cut else far
         lines = [
             f"{measure.letter} {millimetres(measure.distance)}",
-            *([tr("to {wall}", wall=measure.wall)] if cut else []),
+            *([tr("to {wall}", wall=named(measure.wall))] if cut else []),
         ]
 
         def taken(size: float, lines: Sequence[str] = lines) -> tuple[float, float]:

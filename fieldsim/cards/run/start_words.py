@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldsim.cards.run.card import Card
 from fieldsim.cards.run.start import Measure
 from fieldsim.cards.run.words import millimetres, short_name, wear_words
-from fieldsim.language import tr, tr_later
+from fieldsim.language import named, tr, tr_later
 from fieldsim.report.phrases import spoken
 
 # Corners and sides of the robot, as ``card.CORNERS`` and ``SIDES`` name them.
@@ -48,11 +48,11 @@ def looks_words(card: Card) -> str:
     off = heading - quarter
     wall = f"{_QUARTERS[180 if quarter == -180 else quarter]} {noun}"
     if abs(off) < 0.05:
-        return tr("It looks straight at the {wall}.", wall=wall)
+        return tr("It looks straight at the {wall}.", wall=named(wall))
     turned = spoken(abs(round(off, 1)))
     if off > 0:
-        return tr("It looks {turned} degrees to the left of straight at the {wall}.", turned=turned, wall=wall)
-    return tr("It looks {turned} degrees to the right of straight at the {wall}.", turned=turned, wall=wall)
+        return tr("It looks {turned} degrees to the left of straight at the {wall}.", turned=turned, wall=named(wall))
+    return tr("It looks {turned} degrees to the right of straight at the {wall}.", turned=turned, wall=named(wall))
 
 
 def measure_words(measure: Measure) -> str:
@@ -67,7 +67,7 @@ def measure_words(measure: Measure) -> str:
         "{letter}: {corner} to {wall}, {distance}",
         letter=measure.letter,
         corner=place_words(measure.corner),
-        wall=measure.wall,
+        wall=named(measure.wall),
         distance=far,
     )
 

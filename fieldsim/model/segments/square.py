@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from fieldsim.language import tr, tr_later
+from fieldsim.language import named, tr, tr_later
 from fieldsim.model.bounds import Choice, Named, Number
 from fieldsim.model.errors import Complaint
 from fieldsim.model.field import WALLS, Field, Round
@@ -46,7 +46,7 @@ class Square(AlignmentKind):
 
     def in_words(self) -> str:
         words = tr_later("square front on {wall}") if self.face == "front" else tr_later("square rear on {wall}")
-        return tr(words, wall=self.against)
+        return tr(words, wall=named(self.against))
 
     def impossible(self, field: Field, robot: Robot) -> Iterator[Complaint]:
         if self.against in WALLS and field.walls is None:

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fieldsim.language import tr, tr_many
+from fieldsim.language import named, tr, tr_many
 from fieldsim.model.errors import shown
 from fieldsim.report import phrases
 from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly
@@ -27,7 +27,7 @@ def failing_kind(why: str) -> Kind:
 
 def failing_words(failure: Failure) -> str:
     """What went wrong in a trial: 'touches mill', 'not reached left wall'."""
-    return phrases.failing_words(failure.why, shown(failure.what))
+    return phrases.failing_words(failure.why, shown(named(failure.what)))
 
 
 def troubles_of(
@@ -37,7 +37,7 @@ def troubles_of(
     rows = []
     for each in answer.first[:most]:
         often = how_often_shortly(each.share, answer.trials)
-        what = each.what or tr("the finish")
+        what = named(each.what) or tr("the finish")
         if each.why == "misses":
             where = tr("missed, segment {number}", number=each.segment)
         elif each.why == "ends outside":
