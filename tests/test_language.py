@@ -173,6 +173,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "right side",
         "left side",
         "square path",
+        "there and back",
         "left wheel",
         "ends outside",
         "360 x",

@@ -97,7 +97,7 @@ class FitAnswer:
     version: Annotated[str, "of fieldsim"]
     tests: int
     driven: int
-    """Straights, turns and square paths among them."""
+    """Those among them that were driven."""
     dates: int
     accuracy: Annotated[
         dict[str, dict[str, Ends]],

@@ -18,6 +18,7 @@ FloatArray = NDArray[np.float64]
 # apart take the place of ``turn``.
 EXTRAS = {
     "stop": ("stop",), "turn_stop": ("turn_stop",), "sides": ("turn_left", "turn_right"), "gyro_scale": ("gyro_scale",),
+    "backlash": ("backlash",), "kick": ("kick",),
 }  # fmt: skip
 
 

@@ -111,7 +111,7 @@ class Fit:
     outliers: tuple[Outlier, ...]
     tests: int
     driven: int
-    """Straights, turns and square paths among them."""
+    """Those among them that were driven."""
     dates: int
     unknown: tuple[str, ...]
     """What these tests cannot tell, in words."""

@@ -50,7 +50,7 @@ def against(robot: Robot, test: DrivenTest) -> tuple[Against, ...]:
 
 
 def _biases(accuracy: Accuracy) -> FloatArray:
-    """(8,) in the order of ``BIASES``: where the two ways round differ, they take the place of both together."""
+    """(10,) in the order of ``BIASES``: where the two ways round differ, they take the place of both together."""
     bias = accuracy.bias
     apart = bias.turn_left is not None or bias.turn_right is not None
     told = {

@@ -44,7 +44,7 @@ from fieldsim.calibration.untold import alike as alike_pairs
 from fieldsim.calibration.untold import cannot, kept, missing, unseen
 from fieldsim.language import chosen_catalog, tr
 from fieldsim.model import Likely, Robot, replace
-from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
+from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest
 from fieldsim.stats import normal
 
 FloatArray = NDArray[np.float64]
@@ -74,7 +74,7 @@ def fit(robot: Robot, sheet: Sheet) -> Fit:
 
 @lru_cache(maxsize=16)
 def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
-    driven = [test for test in sheet.tests if isinstance(test, StraightTest | TurnTest | SquarePathTest)]
+    driven = [test for test in sheet.tests if isinstance(test, DrivenTest)]
     tests = [observed(robot, test) for test in driven]
     estimates: list[Estimate] = []
     outliers: list[Outlier] = []

@@ -154,7 +154,7 @@ def further(run: Run, answer: Fit, tests: Sequence[DrivenTest], *, seed: int = 1
 
 def driven_tests(sheet: Sheet) -> tuple[DrivenTest, ...]:
     """The tests of a sheet that were driven."""
-    return tuple(test for test in sheet.tests if isinstance(test, StraightTest | TurnTest | SquarePathTest))
+    return tuple(test for test in sheet.tests if isinstance(test, DrivenTest))
 
 
 def batches() -> Iterable[Batch]:

@@ -1,10 +1,11 @@
 """Which errors that are the same every time, beside the scale errors, tests tell from nought.
 
 Candidates are those of ``EXTRAS`` that the tests can tell at all: a stop offset needs two lengths (or angles), the
-sides turns both ways round, a gyro's scale turns by gyro. All of them are estimated together; each is held against
-nought by Student's t (Satterthwaite's degrees of freedom), and kept where Holm's procedure over all candidates refuses
-nought at 5 % (S. Holm, "A simple sequentially rejective multiple test procedure", Scandinavian Journal of Statistics 6,
-1979, 65-70). So of sheets of a robot that has none of them, one in twenty keeps one by luck.
+sides turns both ways round, a gyro's scale turns by gyro, backlash and kick tests there and back. All of them are
+estimated together; each is held against nought by Student's t (Satterthwaite's degrees of freedom), and kept where
+Holm's procedure over all candidates refuses nought at 5 % (S. Holm, "A simple sequentially rejective multiple test
+procedure", Scandinavian Journal of Statistics 6, 1979, 65-70). So of sheets of a robot that has none of them, one in
+twenty keeps one by luck.
 """
 
 from __future__ import annotations

@@ -32,22 +32,24 @@ from fieldsim.model import (
     TurnNoise,
     replace,
 )
-from fieldsim.model.measured import PlacingTest, SquarePathTest, StraightTest, Test, TurnTest
+from fieldsim.model.measured import PlacingTest, SquarePathTest, StraightTest, Test, ThereAndBackTest, TurnTest
 from fieldsim.sim.drivetrain import DISTANCE, GYRO, HOLD, SLIP, STOP, VEER, drivetrain, timed
 from fieldsim.sim.kernel.course import Wheels
 from fieldsim.sim.motion import profile
 from fieldsim.sim.plan import driven_pose
 
 FloatArray = NDArray[np.float64]
-DrivenTest = StraightTest | TurnTest | SquarePathTest
+DrivenTest = StraightTest | TurnTest | SquarePathTest | ThereAndBackTest
 
 # The biases, in the files' units: shares, degrees per metre, mm and degrees. The first three also differ from day to
 # day. Left and right turns stand beside ``turn``, which is both of them.
-BIASES = ("distance", "veer", "turn", "turn_left", "turn_right", "stop", "turn_stop", "gyro_scale")
+BIASES = (
+    "distance", "veer", "turn", "turn_left", "turn_right", "stop", "turn_stop", "gyro_scale", "backlash", "kick",
+)  # fmt: skip
 DAILY = BIASES[:3]
 # Steps of the slopes: of the biases, and of a drawn number. The kernel is smooth, so the middle of two sides is exact
 # to their square.
-BIAS_STEP = (1e-4, 1e-2, 1e-4, 1e-4, 1e-4, 1e-1, 1e-2, 1e-4)
+BIAS_STEP = (1e-4, 1e-2, 1e-4, 1e-4, 1e-4, 1e-1, 1e-2, 1e-4, 1e-1, 1e-2)
 DRAW_STEP = 1e-3
 # The gyro's scale is drawn in hundredths: a share of 1 would be no small change.
 GYRO_SCALE = 0.01
@@ -82,7 +84,7 @@ class Observed:
     y: FloatArray
     """(k,)"""
     bias: FloatArray
-    """(k, 8) slopes with ``BIASES``, in the files' units."""
+    """(k, 10) slopes with ``BIASES``, in the files' units."""
     parts: dict[str, FloatArray]
     """(k, rows) slopes with the drawn numbers of each source, for a standard deviation of 1 in the files' units."""
     reading: FloatArray
@@ -118,7 +120,7 @@ def observed(robot: Robot, test: DrivenTest) -> Observed:
                 # Two readings, far less near, over the side: asin is straight enough near 0.
                 angle = 2 * tape * float(np.degrees(1 / test.side)) ** 2
             readings.append(("angle", 2, test.angle, angle))
-        case SquarePathTest():
+        case SquarePathTest() | ThereAndBackTest():
             readings += [("return x", 0, test.return_x, tape), ("return y", 1, test.return_y, tape)]
             if test.heading is not None:
                 readings.append(("heading", 2, test.heading, angle))
@@ -150,6 +152,8 @@ def segments_of(test: DrivenTest) -> tuple[Segment, ...]:
             return (Straight(test.commanded, speed=test.speed),)
         case TurnTest():
             return (Turn(test.commanded, turn_speed=test.turn_speed),)
+        case ThereAndBackTest():
+            return (Straight(test.commanded, speed=test.speed), Straight(-test.commanded, speed=test.speed))
         case SquarePathTest():
             corner = 90.0 if test.direction == "ccw" else -90.0
             return (Straight(test.side, speed=test.speed), Turn(corner, turn_speed=test.turn_speed)) * 4
@@ -179,7 +183,7 @@ def slopes(
     robot: Robot, segments: tuple[Segment, ...], heading_from: Literal["wheels", "gyro"] = "wheels"
 ) -> tuple[FloatArray, FloatArray, dict[str, FloatArray]]:
     """The pose at the end (x, y in mm, heading in degrees) of a perfect robot that starts at the origin along x, its
-    slopes (3, 8) with the biases, and (3, rows) with each source's drawn numbers. Not to be written to."""
+    slopes (3, 10) with the biases, and (3, rows) with each source's drawn numbers. Not to be written to."""
     robot = replace(_still(robot), drive=replace(robot.drive, heading_from=heading_from))
     run = Run("test", _FLOOR, robot, _START, segments)
     train = drivetrain(run)

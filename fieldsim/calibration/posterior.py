@@ -45,7 +45,7 @@ APART = 1.0
 WHOLE = 3.0
 # Of what is the same every time beside the scale errors: mm, degrees, and shares (of the sides half their difference).
 # From memory of the trade, no source.
-USUAL = {"stop": 2.0, "turn_stop": 1.0, "sides": 0.01, "gyro_scale": 0.007}
+USUAL = {"stop": 2.0, "turn_stop": 1.0, "sides": 0.01, "gyro_scale": 0.007, "backlash": 2.0, "kick": 1.0}
 
 # Points of a round of drawing, a power of two; degrees of freedom of what they are drawn from.
 POINTS = 2**12

@@ -35,7 +35,7 @@ class Bias(Systematic):
 
     Stop offsets are how much farther than commanded a straight or a turn ends, whichever way it goes. Like the stops'
     chance errors they grow in proportion to the speed. Left and right turns may differ; what is not told of one is
-    ``turn``.
+    ``turn``. Backlash and kick are what a reversal does (see ``fieldsim.sim.reversing``).
     """
 
     noun: ClassVar[str] = "bias"
@@ -53,6 +53,17 @@ class Bias(Systematic):
         "Of turns: they stop this much too late, degrees, however large they are; less than 0: too early.",
     ] = 0.0
     gyro_scale: Annotated[Share, "Of the gyro: it reads a turn this much too large, so that turns end short."] = 0.0
+    backlash: Annotated[
+        float,
+        Number(LENGTH, least=-50.0, most=50.0),
+        "Of straights that go back where the robot came from: play in the gears takes this much of them, mm.",
+    ] = 0.0
+    kick: Annotated[
+        float,
+        Number(ANGLE, least=-45.0, most=45.0),
+        "Of straights that go back where the robot came from: the caster turns it by this as it swings round, degrees, "
+        "left positive.",
+    ] = 0.0
 
     @property
     def left(self) -> float:

@@ -48,7 +48,7 @@ class BiasBetween(Checked):
 
     noun: ClassVar[str] = "bias between"
     rules: ClassVar[tuple[Rule, ...]] = _in_order(
-        "distance", "veer", "turn", "turn_left", "turn_right", "stop", "turn_stop", "gyro_scale"
+        "distance", "veer", "turn", "turn_left", "turn_right", "stop", "turn_stop", "gyro_scale", "backlash", "kick"
     )  # fmt: skip
 
     distance: Annotated[_SHARE_ENDS, "Of straights: too long by a share between these."] = None
@@ -63,6 +63,12 @@ class BiasBetween(Checked):
         None
     )
     gyro_scale: Annotated[_SHARE_ENDS, "Of the gyro: it reads turns too large by a share between these."] = None
+    backlash: Annotated[
+        Ends | None, _ends(LENGTH, 50.0, -50.0), "Of straights that go back: play takes between these of them."
+    ] = None
+    kick: Annotated[
+        Ends | None, _ends(ANGLE, 45.0, -45.0), "Of straights that go back: the caster turns it by between these."
+    ] = None
 
 
 @dataclass(frozen=True)
@@ -117,6 +123,7 @@ MEASURABLE = (
     "bias.distance", "bias.veer", "bias.turn", "day.distance", "day.veer", "day.turn", "straight.stop",
     "straight.distance", "straight.veer", "turn.stop", "turn.slip", "gyro.drift", "gyro.scale", "gyro.hold",
     "bias.turn_left", "bias.turn_right", "bias.stop", "bias.turn_stop", "bias.gyro_scale",
+    "bias.backlash", "bias.kick",
 )  # fmt: skip
 
 

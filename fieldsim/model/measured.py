@@ -34,6 +34,7 @@ __all__ = [
     "StraightTest",
     "Test",
     "Text",
+    "ThereAndBackTest",
     "TurnTest",
 ]
 
@@ -328,6 +329,43 @@ class SquarePathTest(_PhotoTest):
     protractor: _PROTRACTOR = PROTRACTOR
 
 
+def _back_fits(commanded: float, return_x: float, return_y: float) -> Iterator[Complaint]:
+    most = max(SLIP_MM, SLIP * abs(commanded))
+    for name, value in (("return_x", return_x), ("return_y", return_y)):
+        if abs(value) > most:
+            text = tr(
+                "is {value} mm, far from where it began, {commanded} mm there and back",
+                value=plain(value),
+                commanded=plain(abs(commanded)),
+            )
+            yield Complaint((name,), text, tr("measure from where the robot started"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThereAndBackTest(_PhotoTest):
+    """A straight and the same way back, without a turn between: what a reversal does. ``commanded`` is the first way,
+    mm, backwards if negative; ``return_x`` and ``return_y`` are where it ended as seen from where it began, mm: x
+    forward, y left; ``heading`` is by how much its heading was off then, degrees, left positive."""
+
+    noun: ClassVar[str] = "there and back test"
+    rules: ClassVar[tuple[Rule, ...]] = (
+        Rule(("commanded", "return_x", "return_y"), _back_fits),
+        Rule(("photo", "photo_angle"), _photo_whole),
+    )
+
+    commanded: Annotated[
+        float,
+        Number(LENGTH, least=-HALL, most=HALL, nonzero=True),
+        "How far the program asked it to drive first, mm; backwards if negative. Then as far back.",
+    ]
+    return_x: Annotated[float, _OFF, "How far ahead of its start it ended, mm; behind it if negative."]
+    return_y: Annotated[float, _OFF, "How far left of its start it ended, mm; right of it if negative."]
+    heading: Annotated[float | None, _HEADING, "How far off its heading was at the end, degrees; left positive."] = None
+    speed: _SPEED = None
+    heading_from: _HEADING_FROM = "wheels"
+    protractor: _PROTRACTOR = PROTRACTOR
+
+
 @dataclass(frozen=True, kw_only=True)
 class PlacingTest(_PhotoTest):
     """The robot put down by hand: how far it stood from where it was meant to, mm and degrees, seen along the heading
@@ -353,7 +391,7 @@ class DropTest(_Test):
     came_off: Annotated[str, Text(), "What came off."] = ""
 
 
-Test = StraightTest | TurnTest | SquarePathTest | PlacingTest | DropTest
+Test = StraightTest | TurnTest | SquarePathTest | ThereAndBackTest | PlacingTest | DropTest
 _TESTS = Many(Either(tuple(Record(kind) for kind in get_args(Test))), most=MOST_ROWS)
 
 
@@ -384,6 +422,10 @@ class Sheet(Checked):
     @property
     def square_paths(self) -> tuple[SquarePathTest, ...]:
         return tuple(test for test in self.tests if isinstance(test, SquarePathTest))
+
+    @property
+    def there_and_backs(self) -> tuple[ThereAndBackTest, ...]:
+        return tuple(test for test in self.tests if isinstance(test, ThereAndBackTest))
 
     @property
     def placings(self) -> tuple[PlacingTest, ...]:

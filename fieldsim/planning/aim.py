@@ -18,7 +18,7 @@ from fieldsim.language import tr
 from fieldsim.model import Act, Arc, Run, Segment, Straight, Target, Turn
 from fieldsim.model.errors import FieldsimError, PlanError
 from fieldsim.model.kinds import Named, unknown_name
-from fieldsim.planning.numbers import Step, meant
+from fieldsim.planning.numbers import Step, meant_in
 from fieldsim.sim.endings import tool_off, tool_point
 from fieldsim.sim.failures import counted, failures
 from fieldsim.sim.motion import wrapped
@@ -255,13 +255,13 @@ class _Way:
         rounded, exact = self.change.run(run), self.exact.run(run)
         found = []
         for index, key, value in self.change.numbers:
-            wanted = meant(run.robot, exact.segments[index], key)
+            wanted = meant_in(exact, index, key)
             was = float(getattr(run.segments[index], key))
             found.append(AimNumber(index + 1, False, _word(run.segments[index], key), was, wanted, value))
         for at, segments in self.change.inserted:
             for index, segment in enumerate(segments, start=at):
                 key = segment.head
-                wanted = meant(run.robot, exact.segments[index], key)
+                wanted = meant_in(exact, index, key)
                 typed = float(getattr(rounded.segments[index], key))
                 found.append(AimNumber(index + 1, True, segment.key, None, wanted, typed))
         return tuple(found)

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from math import degrees
 
 from fieldsim.language import tr
-from fieldsim.model import Arc, Robot, Segment, Straight, Turn
+from fieldsim.model import Arc, Robot, Run, Segment, Straight, Turn
 from fieldsim.model.errors import FieldsimError
+from fieldsim.sim.reversing import lost, reversals
 from fieldsim.sim.stops import late
 
-__all__ = ["Step", "StepError", "meant", "step_of"]
+__all__ = ["Step", "StepError", "meant", "meant_in", "step_of"]
 
 
 class StepError(FieldsimError):
@@ -58,29 +59,38 @@ def step_of(text: str) -> Step:
     return step
 
 
-def meant(robot: Robot, segment: Segment, key: str) -> float:
+def meant(robot: Robot, segment: Segment, key: str, back: bool = False) -> float:
     """What the robot really does, with its known bias, of a segment's number: mm or degrees.
 
     A straight of s comes out as s (1 + distance), a turn or arc of t and s as t (1 + turn this way round) + veer s,
-    each with its stop too late; by gyro the turn comes out as t / (1 + gyro scale). See ``fieldsim.sim.drivetrain``.
+    each with its stop too late; by gyro the turn comes out as t / (1 + gyro scale). Where it goes ``back`` after one
+    that came, it loses the backlash. The kick of the caster is a turn that no number asked for: it is in none of these.
+    See ``fieldsim.sim.drivetrain``.
     What is typed for that is the number itself.
     """
     value: float = getattr(segment, key)
     bias = robot.accuracy.bias
     gyro = robot.drive.heading_from == "gyro"
+    over = late(segment, robot) - (lost(segment, robot) if back else 0.0)
     if isinstance(segment, Straight) and key == "distance":
-        return value * (1 + bias.distance) + late(segment, robot)
+        return value * (1 + bias.distance) + over
     if isinstance(segment, Turn | Arc) and key in ("angle", "radius"):
         s, t = segment.travel(robot.drive.track)
-        way = s * (1 + bias.distance) + (late(segment, robot) if isinstance(segment, Arc) else 0.0)
+        way = s * (1 + bias.distance) + (over if isinstance(segment, Arc) else 0.0)
         if gyro:
-            turned = t / (1 + bias.gyro_scale) + (late(segment, robot) if isinstance(segment, Turn) else 0.0)
+            turned = t / (1 + bias.gyro_scale) + (over if isinstance(segment, Turn) else 0.0)
         else:
             # veer is kept in degrees a metre; along an arc more travel is more turn
-            beyond = late(segment, robot) if isinstance(segment, Turn) else late(segment, robot) * t / s
+            beyond = over if isinstance(segment, Turn) else over * t / s
             turned = t * (1 + bias.of_turn(segment.angle)) + beyond
             turned += bias.veer * s / 1000.0 if isinstance(segment, Arc) else 0.0
         if key == "angle":
             return turned
         return degrees(way / abs(turned))
     return value
+
+
+def meant_in(run: Run, index: int, key: str) -> float:
+    """The same of the segment of that index where it stands in the run: it may go back where the robot came from."""
+    back = tuple(reversals(run.segments, run.robot.drive.track))[index]
+    return meant(run.robot, run.segments[index], key, back)

@@ -20,7 +20,7 @@ from fieldsim.model.errors import FieldsimError
 from fieldsim.model.units import plain
 from fieldsim.planning.aims import Aim, Driven, Word, driven
 from fieldsim.planning.draft import Edit, applied, draft_of, free_numbers, unseen
-from fieldsim.planning.numbers import meant
+from fieldsim.planning.numbers import meant_in
 from fieldsim.planning.tuning import COARSE, Rules, search
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import blocks
@@ -327,7 +327,8 @@ def _does(run: Run, edit: Edit) -> float | None:
     if edit.key not in ("distance", "angle", "radius") or edit.segment < 0 or edit.now is None:
         return None
     segment = replace(run.segments[edit.segment], **{edit.key: edit.now})  # type: ignore[arg-type]
-    return meant(run.robot, segment, edit.key)
+    segments = (*run.segments[: edit.segment], segment, *run.segments[edit.segment + 1 :])
+    return meant_in(replace(run, segments=segments), edit.segment, edit.key)
 
 
 def words_of(run: Run, edit: Edit) -> str:

@@ -14,7 +14,8 @@ Two biases are no scales and are added to the pieces as they are: a *stop offset
 turn so many degrees too late, whichever way it goes; an ``until`` so many mm beyond where it saw the line), and what
 left and right turns differ by from their mean (the mean stands in the track). Arcs share in both, the stop's of a
 straight and the turn's of their side: their turn is made by the same wheels. Of pivots they are more or less of the
-motion about the same wheel. What is driven up to a wall or line is stopped by that, and has no stop offset.
+motion about the same wheel. What is driven up to a wall or line is stopped by that, and has no stop offset. What a
+reversal does (backlash, kick) is added likewise: see ``fieldsim.sim.reversing``.
 
 **Pieces.** A random walk in heading is not a constant curve, so a straight is cut into pieces, in pairs. The two turns
 of a pair are drawn with correlation -1/7, which gives the pair's end exactly the joint distribution of heading and
@@ -60,6 +61,7 @@ from fieldsim.sim.alignment import line_of, line_outline, pushed, sensors_of, ta
 from fieldsim.sim.kernel.course import LINE_SQUARE, SQUARE, UNTIL, Alignments, Wheels
 from fieldsim.sim.kernel.shapes import Floats, shapes
 from fieldsim.sim.motion import held_point, jig_of, speed_of, start_pose, travel_and_turn
+from fieldsim.sim.reversing import lost, reversals
 from fieldsim.sim.stops import at_speed, known_at_speed, late
 from fieldsim.sim.table import Table, table_of
 
@@ -150,6 +152,7 @@ class _Builder:
         self.how: list[list[float]] = []
         self.hulls: list[Floats] = []
         self.edges: list[Floats] = []
+        self.reverses = tuple(reversals(run.segments, self.drive.track))
         self.drawn(0, START, 3)
         self.drawn(0, DAY, 3)
         if self.gyro:
@@ -236,9 +239,13 @@ class _Builder:
             terms[-1].append(_Term(self.drawn(number, STOP, 1), stop, stop * bend))
         over = late(segment, self.run.robot) if stops else 0.0
         aside = self.beside(t) * t
+        back = self.reverses[number - 1]
+        play = lost(segment, self.run.robot) if back else 0.0
+        kick = radians(self.accuracy.bias.kick) if back else 0.0
         for index, (share, mine) in enumerate(zip(shares, terms, strict=True)):
-            more = over if index == len(shares) - 1 else 0.0
-            self.piece(s * share, t * share, mine, always=(more, more * bend + aside * share))
+            more = over - play * share if index == len(shares) - 1 else -play * share
+            kicked = kick if index == 0 else 0.0
+            self.piece(s * share, t * share, mine, always=(more, more * bend + aside * share + kicked))
         return len(shares)
 
     def stop(self, segment: Segment) -> float:

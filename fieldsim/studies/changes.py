@@ -23,6 +23,7 @@ from fieldsim.sim.endings import tool_point
 from fieldsim.sim.feasible import unreached
 from fieldsim.sim.motion import speed_of, wrapped
 from fieldsim.sim.plan import typical_poses
+from fieldsim.sim.reversing import lost, reversals
 from fieldsim.sim.stops import late
 
 Kind = Literal[
@@ -244,13 +245,16 @@ def corrected(run: Run) -> Iterator[Change]:
 
     Travel s and turn t of a segment come out as s (1 + distance) and t (1 + turn) + veer s, each stop offset too late.
     So a straight is asked for (s - offset)/(1 + distance), and each turn for what brings the heading to the one that
-    was wanted, with what the straights since the last turn have bent. By gyro a turn comes out as t/(1 + scale); its
+    was wanted, with what the straights since the last turn have bent, and the kick of a reversal; a straight that
+    reverses is asked for its backlash more. By gyro a turn comes out as t/(1 + scale); its
     offset is steered away by what comes next.
     """
     bias, drive = run.robot.accuracy.bias, run.robot.drive
     gyro = drive.heading_from == "gyro"
     turning = (bias.gyro_scale,) if gyro else (bias.left, bias.right, bias.turn_stop, bias.veer)
-    if not any((bias.distance, bias.stop, *turning)):
+    back = tuple(reversals(run.segments, drive.track))
+    reversing = (bias.backlash, 0.0 if gyro else bias.kick) if any(back) else ()
+    if not any((bias.distance, bias.stop, *turning, *reversing)):
         return
     veer = 0.0 if gyro else bias.veer / 1000.0
     lengths: list[tuple[int, str, float]] = []
@@ -258,14 +262,17 @@ def corrected(run: Run) -> Iterator[Change]:
     off = 0.0
     for index, segment in enumerate(run.segments):
         if isinstance(segment, Straight):
-            right = (segment.distance - late(segment, run.robot)) / (1 + bias.distance)
+            play = lost(segment, run.robot) if back[index] else 0.0
+            right = (segment.distance - late(segment, run.robot) + play) / (1 + bias.distance)
             if right * segment.distance <= 0:
                 right = segment.distance
             lengths.append((index, "distance", _whole(right)))
-            off += veer * right
+            off += veer * right + (bias.kick if back[index] and not gyro else 0.0)
         elif isinstance(segment, Turn | Arc):
             s, t = segment.travel(drive.track)
             along = veer * s if isinstance(segment, Arc) else 0.0
+            if back[index] and not gyro:
+                along += bias.kick - lost(segment, run.robot) * t / s
             turn = -bias.gyro_scale / (1 + bias.gyro_scale) if gyro else bias.of_turn(segment.angle)
             if not gyro:
                 along += late(segment, run.robot) * (t / s if isinstance(segment, Arc) else 1.0)

@@ -48,6 +48,9 @@ ROBOTS = 128
 TRIALS = BLOCK // 2
 
 # Normal quantile of the ends.
+KEPT_IF_TOLD = frozenset({
+    "bias.turn_left", "bias.turn_right", "bias.stop", "bias.turn_stop", "bias.gyro_scale", "bias.backlash", "bias.kick",
+})  # fmt: skip
 END = normal.quantile(0.975)
 
 # A low end this much smaller than the high one is as good as nought.
@@ -272,7 +275,7 @@ def untold(run: Run) -> tuple[str, ...]:
         for name in MEASURABLE
         if not name.startswith("day.")
         # What is not told of these is not there: they are kept where tests tell them from nought.
-        and name not in ("bias.turn_left", "bias.turn_right", "bias.stop", "bias.turn_stop", "bias.gyro_scale")
+        and name not in KEPT_IF_TOLD
         and not (gyro and name in ("bias.veer", "bias.turn", "straight.veer", "turn.slip"))
         and (gyro or not name.startswith("gyro."))
     ]

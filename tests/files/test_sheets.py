@@ -32,6 +32,7 @@ from fieldsim.model.measured import (
     SquarePathTest,
     StraightTest,
     Test,
+    ThereAndBackTest,
     TurnTest,
 )
 
@@ -155,7 +156,7 @@ date;run;result;where;segment;target;miss mm;seconds s;note
     )  # fmt: skip
 
 
-@pytest.mark.parametrize(("blank", "load", "count"), [(blank_sheet, load_sheet, 6), (blank_log, load_log, 4)])
+@pytest.mark.parametrize(("blank", "load", "count"), [(blank_sheet, load_sheet, 7), (blank_log, load_log, 4)])
 def test_blank_files_read_back(blank: Callable[[], str], load: Callable[[Path], Any], count: int, file: Path) -> None:
     def rows(text: str) -> Sequence[Any]:
         file.write_text(text)
@@ -167,7 +168,7 @@ def test_blank_files_read_back(blank: Callable[[], str], load: Callable[[Path], 
     assert len(examples) == count
     kinds = {type(row) if isinstance(row, Test) else row.result for row in examples}
     assert kinds in (
-        {StraightTest, TurnTest, SquarePathTest, PlacingTest, DropTest},
+        {StraightTest, TurnTest, SquarePathTest, ThereAndBackTest, PlacingTest, DropTest},
         {"through", "touched", "missed", "stopped"},
     )
     assert {row.note for row in examples} == {"invented example"}
@@ -659,6 +660,10 @@ TESTS = st.one_of(
         heading_from=HEADING_FROM,
     ),
     st.builds(
+        ThereAndBackTest, **COMMON, **TAPE, **ANGLE, commanded=numbers(100, 900), return_x=numbers(-49, 49),
+        return_y=numbers(-49, 49), heading=HEADING, speed=SPEED, heading_from=HEADING_FROM,
+    ),
+    st.builds(
         PlacingTest, **COMMON, **TAPE, **ANGLE, along=numbers(-9, 9), across=numbers(-9, 9), heading=HEADING,
         jig=st.none() | NAMES,
     ),
@@ -680,7 +685,8 @@ COLUMNS = {
     "run": "run", "where": "where", "segment": "segment", "target": "target", "miss mm": "miss", "seconds s": "seconds",
 }  # fmt: skip
 WORDS = {
-    StraightTest: "straight", TurnTest: "turn", SquarePathTest: "square path", PlacingTest: "placing", DropTest: "drop",
+    StraightTest: "straight", TurnTest: "turn", SquarePathTest: "square path", ThereAndBackTest: "there and back",
+    PlacingTest: "placing", DropTest: "drop",
 }  # fmt: skip
 SHEET_COLUMNS = re.findall("^date,test.*", blank_sheet(), re.MULTILINE)[0].split(",")
 LOG_COLUMNS = re.findall("^date,run.*", blank_log(), re.MULTILINE)[0].split(",")
@@ -690,7 +696,9 @@ def cell_of(record: Any, column: str, mark: str) -> str:
     """How a record's attribute is written."""
     if column == "test":
         return WORDS[type(record)]
-    other = {StraightTest: "commanded deg", TurnTest: "commanded mm"}.get(type(record))
+    other = {StraightTest: "commanded deg", ThereAndBackTest: "commanded deg", TurnTest: "commanded mm"}.get(
+        type(record)
+    )
     value = None if column == other else getattr(record, COLUMNS[column], None)
     if isinstance(value, float):
         return f"{value:.2f}".replace(".", mark)

@@ -33,6 +33,10 @@ TEST_STEPS = {
         "Four straights and four quarter turns, back to where it began: cw turns right, ccw left. return x "
         "and y: where it ended as seen from where it began, forward and to the left."
     ),
+    "there and back": tr_later(
+        "Drive so far ahead, and as far back without a turn. return x and y: where it ended as seen from where it "
+        "began. heading: how far off its heading was. It tells play in the gears, and what the caster does."
+    ),
     "placing": tr_later(
         "Push it into a jig. along and across: how far ahead and how far left of its place it stands. jig: its "
         "name, empty if set by eye."
@@ -44,6 +48,7 @@ TEST_NAMES = {
     "straight": tr_later("Straight"),
     "turn": tr_later("Turn"),
     "square path": tr_later("Square path"),
+    "there and back": tr_later("There and back"),
     "placing": tr_later("Placing"),
     "drop": tr_later("Drop"),
 }

@@ -19,7 +19,7 @@ _ABOUT_SHEET = tr_later(
     "\nTest sheet: how accurately does the robot drive? One test a row. Lines that begin with # are "
     "not read.\nUnits stand in the header. Forward and left are positive. Backward and right are "
     "negative. Empty means not measured.\n\nEvery kind of test: date (year-month-day) and note and "
-    "test: straight or turn or square path or placing or drop.\ntape mm: how finely you read the "
+    "test: straight or turn or square path or there and back or placing or drop.\ntape mm: how finely you read the "
     "tape (empty: 1 or as finely as your readings are written).\nprotractor deg: how finely you read "
     "angles (empty: 0.5 or as finely as your readings are written).\nDo you measure in cm or in? "
     "Write travel cm or travel in for travel mm in the header and so on.\nheading from: wheels or "
@@ -34,7 +34,9 @@ _ABOUT_SHEET = tr_later(
     "far to the left then far mm is more than near mm. Measure square to the wall.\nsquare path: "
     "side mm and direction (cw turns right and ccw turns left) and return x mm and return y mm.\n  "
     "Return is where it ended as seen from where it began: x is forward and y is left.\n  If you "
-    "measured it: heading deg (how far off its heading was at the end).\nplacing: along mm and "
+    "measured it: heading deg (how far off its heading was at the end).\nthere and back: commanded mm (then as far "
+    "back without a turn) and return x mm and return y mm and heading deg as with the square "
+    "path.\nplacing: along mm and "
     "across mm (how far ahead and how far left of its place it stood).\n  If you measured it: "
     "heading deg (how far off its heading was). jig: its name (empty: placed by eye).\ndrop: result "
     "(pass or fail). came off: what came off.\n\nThe rows below the header are invented examples. "
@@ -52,6 +54,10 @@ _SHEET_EXAMPLES = (
     {
         "test": "square path", "speed mm/s": "200", "turn speed deg/s": "120", "side mm": "800", "direction": "cw",
         "return x mm": "-14", "return y mm": "-22", "heading deg": "3",
+    },
+    {
+        "test": "there and back", "speed mm/s": "200", "commanded mm": "300", "return x mm": "3", "return y mm": "-1",
+        "heading deg": "-0.5",
     },
     {"test": "placing", "jig": "corner block", "along mm": "0.5", "across mm": "-1", "heading deg": "0.3"},
     {"test": "drop", "result": "fail", "came off": "bumper"},

@@ -10,7 +10,15 @@ from types import MappingProxyType
 from fieldsim.language import tr_later
 from fieldsim.lettering import wrapped_lines
 from fieldsim.model.bounds import Attribute, Checked, Kind, Maybe, Number, attributes
-from fieldsim.model.measured import DropTest, LogEntry, PlacingTest, SquarePathTest, StraightTest, TurnTest
+from fieldsim.model.measured import (
+    DropTest,
+    LogEntry,
+    PlacingTest,
+    SquarePathTest,
+    StraightTest,
+    ThereAndBackTest,
+    TurnTest,
+)
 from fieldsim.model.units import ANGLE, LENGTH, SPEED, TURN_SPEED, Unit
 
 # How wide a list of columns may be in a message, in cells.
@@ -129,6 +137,11 @@ SHEET = Layout(
             tr_later("a square path test"), SquarePathTest, _DATE, _HEADING_FROM, _SPEED, _TURN_SPEED, _HEADING,
             ("side mm", "side"), ("direction", "direction"), ("return x mm", "return_x"), ("return y mm", "return_y"),
             _TAPE, _PROTRACTOR, *_PHOTO, _NOTE,
+        ),
+        "there and back": _form(
+            tr_later("a there and back test"), ThereAndBackTest, _DATE, _HEADING_FROM, _SPEED, _HEADING,
+            ("commanded mm", "commanded"), ("return x mm", "return_x"), ("return y mm", "return_y"), _TAPE,
+            _PROTRACTOR, *_PHOTO, _NOTE,
         ),
         "placing": _form(
             tr_later("a placing test"), PlacingTest, _DATE, _HEADING, ("jig", "jig"), ("along mm", "along"),

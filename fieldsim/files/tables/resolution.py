@@ -152,6 +152,7 @@ _COUNTED = {
     "a straight test": (tr_later("straight test"), tr_later("straight tests")),
     "a turn test": (tr_later("turn test"), tr_later("turn tests")),
     "a square path test": (tr_later("square path test"), tr_later("square path tests")),
+    "a there and back test": (tr_later("there and back test"), tr_later("there and back tests")),
     "a placing test": (tr_later("placing test"), tr_later("placing tests")),
     "a drop test": (tr_later("drop test"), tr_later("drop tests")),
 }

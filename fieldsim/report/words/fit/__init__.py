@@ -102,6 +102,14 @@ _TOLD_WAYS = {
         tr_later("its gyro reads turns {value} too large"),
         tr_later("its gyro reads turns {value} too small"),
     ),
+    "bias.backlash": (
+        tr_later("going back it loses {value} to play in the gears"),
+        tr_later("going back it goes {value} farther"),
+    ),
+    "bias.kick": (
+        tr_later("going back the caster turns it {value} to the left"),
+        tr_later("going back the caster turns it {value} to the right"),
+    ),
 }
 
 
@@ -115,6 +123,8 @@ _OPEN = {
     "bias.stop": tr_later("where its straights stop"),
     "bias.turn_stop": tr_later("where its turns stop"),
     "bias.gyro_scale": tr_later("the scale of its gyro"),
+    "bias.backlash": tr_later("play in its gears"),
+    "bias.kick": tr_later("what its caster does when it goes back"),
 }
 
 

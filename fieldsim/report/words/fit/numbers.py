@@ -20,6 +20,7 @@ WRITTEN = {
     "bias.stop": (1.0, 2, "mm"),
     "bias.turn_stop": (1.0, 2, tr_later("degrees")),
     "bias.gyro_scale": (100.0, 2, "%"),
+    "bias.backlash": (1.0, 2, "mm"),
     "bias.kick": (1.0, 2, tr_later("degrees")),
     "day.distance": (100.0, 2, "%"),
     "day.veer": (1.0, 2, tr_later("degrees per metre")),

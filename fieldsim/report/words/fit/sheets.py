@@ -14,15 +14,17 @@ from fieldsim.report.words.fit.numbers import number_name
 
 if TYPE_CHECKING:
     from fieldsim.calibration.estimate import Fit
-    from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest, TurnTest
+    from fieldsim.calibration.observed import DrivenTest
+    from fieldsim.model.measured import Sheet
 
 # By what a robot knows its heading from: the numbers that such a test tells (see ``drivetrain``).
 _TELLS = {
     "wheels": ("bias.distance", "bias.veer", "bias.turn", "day.distance", "day.veer", "day.turn", "straight.stop",
                "straight.distance", "straight.veer", "turn.stop", "turn.slip", "bias.turn_left", "bias.turn_right",
-               "bias.stop", "bias.turn_stop"),
+               "bias.stop", "bias.turn_stop", "bias.backlash", "bias.kick"),
     "gyro": ("bias.distance", "day.distance", "straight.stop", "straight.distance", "turn.stop", "gyro.drift",
-             "gyro.scale", "gyro.hold", "bias.stop", "bias.turn_stop", "bias.gyro_scale"),
+             "gyro.scale", "gyro.hold", "bias.stop", "bias.turn_stop", "bias.gyro_scale",
+             "bias.backlash", "bias.kick"),
 }  # fmt: skip
 _BY = {"wheels": tr_later("by the wheels"), "gyro": tr_later("by gyro")}
 _SLIPS = {
@@ -103,7 +105,7 @@ def contradiction_words(found: Contradiction) -> str:
 
 
 def _driven_otherwise(sheet: Sheet, by: Literal["wheels", "gyro"], names: Sequence[str]) -> Iterator[str]:
-    driven: list[StraightTest | TurnTest | SquarePathTest] = [*sheet.straights, *sheet.turns, *sheet.square_paths]
+    driven: list[DrivenTest] = [*sheet.straights, *sheet.turns, *sheet.square_paths, *sheet.there_and_backs]
     other: Literal["wheels", "gyro"] = "gyro" if by == "wheels" else "wheels"
     strange = sorted(test.line for test in driven if test.heading_from == other)
     mine = len(driven) - len(strange)
