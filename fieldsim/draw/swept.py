@@ -41,15 +41,9 @@ def reach_of(parts: Sequence[Part]) -> float:
     return max(float(np.hypot(*part.points.T).max()) for part in parts)
 
 
-def shifted(poses: Points, ahead: float | Points) -> Points:
-    """Poses (..., 3) of the point that is so far ahead, mm, (...) if not the same for all."""
-    h = np.radians(poses[..., 2])
-    return np.stack([poses[..., 0] + ahead * np.cos(h), poses[..., 1] + ahead * np.sin(h), poses[..., 2]], axis=-1)
-
-
 def poses_along(sample: PathSample, reach: float) -> list[Points]:
     """Poses (k, 3) along each planned piece, close enough together to draw."""
-    from fieldsim.sim.motion import along_piece
+    from fieldsim.sim.motion import along_piece, shifted
 
     found = []
     for pose, (s, t), ahead in zip(sample.nominal[:-1], sample.travel, sample.ahead, strict=True):

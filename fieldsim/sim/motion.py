@@ -43,6 +43,12 @@ def along_piece(pose: ArrayLike, s: ArrayLike, t: ArrayLike, fraction: ArrayLike
     return np.stack([x, y, h], axis=-1)
 
 
+def shifted(poses: NDArray[np.float64], ahead: float | NDArray[np.float64]) -> NDArray[np.float64]:
+    """Poses (..., 3) of the point that is so far ahead, mm, (...) if not the same for all."""
+    h = np.radians(poses[..., 2])
+    return np.stack([poses[..., 0] + ahead * np.cos(h), poses[..., 1] + ahead * np.sin(h), poses[..., 2]], axis=-1)
+
+
 def start_pose(run: Run) -> Pose:
     """The planned start. A jig holds a corner of the body, so a wider body moves the axle."""
     if isinstance(run.start, StartByEye):

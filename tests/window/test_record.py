@@ -17,9 +17,9 @@ from PIL import Image
 
 from fieldsim.files import load_run
 from fieldsim.model.errors import FileError, PlanError, SaveError
+from fieldsim.sim.clock import Clock
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.plan import plan
-from fieldsim.window.clock import Clock
 from fieldsim.window.record import LAST, RATE, film, picture
 
 ROOT = Path(__file__).parent.parent.parent

@@ -10,6 +10,7 @@ from fieldsim.model import Body, Box, Drive, Field, Line, Outline, Robot, Run, S
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import spoken
 from fieldsim.sim.shapes import footprint
+from fieldsim.sim.ways import Way
 from fieldsim.window import listing
 from fieldsim.window.asking import answers_of
 from fieldsim.window.field import edits as field_edits
@@ -20,18 +21,7 @@ from fieldsim.window.field.state import DRAWN, LAYING, said
 from fieldsim.window.field.things import WALLS_HANDLE, Handle
 from fieldsim.window.keys import FIELD_KEYS, help_rows
 from fieldsim.window.paint.layout import Strip
-from fieldsim.window.paint.scene import (
-    ErrorWords,
-    FieldScene,
-    Grip,
-    Guide,
-    Here,
-    Mat,
-    NumberRow,
-    Numbers,
-    SwitchRow,
-    Way,
-)
+from fieldsim.window.paint.scene import ErrorWords, FieldScene, Grip, Guide, Here, Mat, NumberRow, Numbers, SwitchRow
 
 __all__ = ["FieldView"]
 

@@ -22,15 +22,14 @@ from fieldsim.model.errors import shown
 from fieldsim.model.match import Match
 from fieldsim.report.phrases import signed
 from fieldsim.report.words.match import points_words
+from fieldsim.sim.clock import Clock
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Trials
+from fieldsim.sim.ways import Way, trial_way, until_of, way_of
 from fieldsim.studies.answer import Pose
 from fieldsim.window.camera import Camera
-from fieldsim.window.clock import Clock
 from fieldsim.window.keys import MATCH_KEYS, action_of
-from fieldsim.window.paint.build import trial_way, until_of, way_of
 from fieldsim.window.paint.layout import Layout, Strip, layout, strip_edges
-from fieldsim.window.paint.scene import Way
 from fieldsim.window.run.state import PACES, STEP
 from fieldsim.window.session import ZOOM, Session
 

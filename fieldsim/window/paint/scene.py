@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from fieldsim.model import Run
 from fieldsim.sim.failures import Failure
-from fieldsim.sim.motion import along_piece
 from fieldsim.sim.shapes import Part
+from fieldsim.sim.ways import Way
 from fieldsim.studies.answer import Pose
 from fieldsim.studies.single import Shots
 from fieldsim.window.asking import Answer
@@ -45,7 +45,6 @@ __all__ = [
     "SwitchRow",
     "Tipped",
     "Trouble",
-    "Way",
     "hit_handle",
 ]
 
@@ -55,38 +54,6 @@ Line = tuple[tuple[float, float], tuple[float, float]]
 
 Kind = Literal["touches", "misses", "lost", "outside"]
 """What went wrong first in a trial. On the field and in the odds: a cross, an open square, a triangle, a diamond."""
-
-
-@dataclass(frozen=True, eq=False)
-class Way:
-    """The planned way. Equality is identity: what is drawn of it is kept as long as it is the same object."""
-
-    segments: tuple[Floats, ...]
-    """For each segment the poses (k, 3) along it, close enough together to draw; one pose where it stands."""
-    shares: tuple[Floats, ...]
-    """(k,) the share of the segment's way that is driven at each of them, 0 to 1."""
-
-    def pose_at(self, head: float) -> Pose:
-        g = min(max(int(head), 0), len(self.segments) - 1)
-        poses, shares = self.segments[g], self.shares[g]
-        u = min(max(head - g, 0.0), 1.0)
-        i = int(np.searchsorted(shares, u, side="right")) - 1
-        if i >= len(poses) - 1:
-            x, y, h = poses[-1]
-            return float(x), float(y), float(h)
-        part = (u - shares[i]) / (shares[i + 1] - shares[i])
-        a, b = poses[i], poses[i + 1]
-        turned = float(b[2] - a[2])
-        chord = float(np.hypot(b[0] - a[0], b[1] - a[1]))
-        middle = np.radians(a[2] + turned / 2)
-        forwards = np.cos(middle) * (b[0] - a[0]) + np.sin(middle) * (b[1] - a[1]) >= 0
-        length = (chord if forwards else -chord) / float(np.sinc(np.radians(turned) / 2 / np.pi))
-        x, y, h = along_piece(a, length, turned, part)
-        return float(x), float(y), float(h)
-
-    @property
-    def start(self) -> Pose:
-        return self.pose_at(0.0)
 
 
 @dataclass(frozen=True, eq=False)

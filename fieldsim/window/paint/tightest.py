@@ -11,8 +11,9 @@ from fieldsim.language import tr
 from fieldsim.report.phrases import fixed, near_gaps
 from fieldsim.sim.plan import Plan
 from fieldsim.sim.shapes import meet
+from fieldsim.sim.ways import Way
 from fieldsim.studies.answer import TryAnswer
-from fieldsim.window.paint.scene import Floats, Pinch, Way
+from fieldsim.window.paint.scene import Floats, Pinch
 
 __all__ = ["pinch_of"]
 

@@ -12,10 +12,11 @@ from fieldsim.model.errors import FieldsimError, shown
 from fieldsim.model.field import StartArea
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.shapes import footprint
+from fieldsim.sim.ways import Way
 from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import PROPOSAL_KEYS, help_rows
 from fieldsim.window.paint.layout import Strip, layout
-from fieldsim.window.paint.scene import ErrorWords, Scene, Way
+from fieldsim.window.paint.scene import ErrorWords, Scene
 from fieldsim.window.proposals.session import ROWS, ProposalsLayout, ProposalsSession
 from fieldsim.window.season.view import NOBODY
 

@@ -9,8 +9,9 @@ from typing import Any
 from fieldsim.language import tr, tr_later
 from fieldsim.model import Field, Robot, Run
 from fieldsim.model.errors import FieldsimError
+from fieldsim.sim.ways import Way, way_of
 from fieldsim.window.errand import Errand, Watch
-from fieldsim.window.paint.scene import Cloud, Way
+from fieldsim.window.paint.scene import Cloud
 
 __all__ = ["Found", "Proposed", "Wish", "errand", "proposed"]
 
@@ -97,7 +98,7 @@ def _drawn(tried: Any, answer: Any, trials: int) -> Proposed:
     from fieldsim.report.phrases import fixed, how_often_shortly
     from fieldsim.report.words.route import weakest_words
     from fieldsim.sim.trials import paths
-    from fieldsim.window.paint.build import cloud_of, way_of
+    from fieldsim.window.paint.build import cloud_of
 
     ready, first = tried.ready, tried.first
     cloud = None

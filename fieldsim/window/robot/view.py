@@ -9,10 +9,11 @@ from fieldsim.model import Field, Robot, Run, StartByEye, Wait
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import spoken
 from fieldsim.sim.shapes import footprint
+from fieldsim.sim.ways import Way
 from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import ROBOT_KEYS, help_rows
 from fieldsim.window.paint.layout import Strip
-from fieldsim.window.paint.scene import ErrorWords, NumberRow, Numbers, Scene, SwitchRow, Way
+from fieldsim.window.paint.scene import ErrorWords, NumberRow, Numbers, Scene, SwitchRow
 from fieldsim.window.robot.session import KINDS, MIDDLE, RobotSession
 from fieldsim.window.robot.shape import PartOf, Spot, called
 

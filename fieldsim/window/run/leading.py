@@ -11,11 +11,10 @@ from fieldsim.model import Run, Wait
 from fieldsim.model.errors import FieldsimError
 from fieldsim.sim.motion import Pose, start_pose
 from fieldsim.sim.plan import plan
+from fieldsim.sim.ways import Way, way_of
 from fieldsim.window.dials import Refused
 from fieldsim.window.menu import Menu, MenuWords, menu_rects
 from fieldsim.window.offers import Offers
-from fieldsim.window.paint.build import way_of
-from fieldsim.window.paint.scene import Way
 from fieldsim.window.run import seeking
 from fieldsim.window.run.driving import Wish, driven, wishes
 from fieldsim.window.run.state import REACH

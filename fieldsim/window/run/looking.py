@@ -10,8 +10,8 @@ from fieldsim.report.phrases import unknown_words
 from fieldsim.report.words.single import single_words
 from fieldsim.sim.failures import Failure
 from fieldsim.sim.trials import paths
+from fieldsim.sim.ways import trial_way, until_of
 from fieldsim.studies.single import single
-from fieldsim.window.paint.build import trial_way, until_of
 from fieldsim.window.paint.odds import failing_words, odds_of
 from fieldsim.window.paint.oddsplaces import odds_places
 from fieldsim.window.paint.ribbon import Before

@@ -14,22 +14,23 @@ from typing import Any
 
 from fieldsim.model import Run
 from fieldsim.model.errors import FieldsimError
+from fieldsim.sim.clock import Clock
 from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.motion import Pose
 from fieldsim.sim.plan import Plan, plan
 from fieldsim.sim.trials import Trials
+from fieldsim.sim.ways import Way, way_of
 from fieldsim.window import listing
 from fieldsim.window.camera import Camera
-from fieldsim.window.clock import Clock
 from fieldsim.window.dials import Refused
 from fieldsim.window.history import History
 from fieldsim.window.keys import RUN_KEYS
 from fieldsim.window.live import Shown
-from fieldsim.window.paint.build import alignments_of, places_of, strip_of, way_of
+from fieldsim.window.paint.build import alignments_of, places_of, strip_of
 from fieldsim.window.paint.layout import Strip, layout
 from fieldsim.window.paint.odds import troubles_of
 from fieldsim.window.paint.ribbon import Kept
-from fieldsim.window.paint.scene import Handle, Pinch, Trouble, Way
+from fieldsim.window.paint.scene import Handle, Pinch, Trouble
 from fieldsim.window.paint.tightest import pinch_of
 from fieldsim.window.run import actions, hinting, leading, looking, naming, numbers, pointer, seeking, switches, tips
 from fieldsim.window.run import segments as segment_edits

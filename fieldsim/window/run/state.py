@@ -9,8 +9,8 @@ from typing import Any, Protocol
 from fieldsim.model import Run
 from fieldsim.sim.failures import Failure
 from fieldsim.sim.plan import Plan
+from fieldsim.sim.ways import Way
 from fieldsim.window.live import Shown
-from fieldsim.window.paint.scene import Way
 
 __all__ = ["PACES", "REACH", "SNAP", "STEP", "STILL", "Line", "Picked", "Tries"]
 

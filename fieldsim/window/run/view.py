@@ -11,6 +11,7 @@ from fieldsim.language import in_digits, tr
 from fieldsim.model import StartByEye
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import how_often_shortly, left_gap, near_gaps
+from fieldsim.sim.ways import Way
 from fieldsim.window import listing
 from fieldsim.window.asking import answers_of
 from fieldsim.window.keys import RUN_KEYS, help_rows
@@ -29,7 +30,6 @@ from fieldsim.window.paint.scene import (
     Picked,
     Scene,
     SwitchRow,
-    Way,
 )
 from fieldsim.window.run import aiming, leading, looking
 from fieldsim.window.run.session import RunSession

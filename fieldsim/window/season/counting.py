@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from fieldsim.model.errors import FieldsimError, FileError
+from fieldsim.sim.ways import way_of
 from fieldsim.window.season.files import Item, load
 
 __all__ = ["TRIALS", "Counts", "Known", "Learner", "learn_now"]
@@ -65,7 +66,6 @@ def _read(item: Item) -> Known:
             return replace(known, value=value)
         # Here and not at the top: the window is not to wait for numpy and the kernel.
         from fieldsim.sim.plan import plan
-        from fieldsim.window.paint.build import way_of
 
         ready = plan(value)
         return replace(known, value=value, way=way_of(ready), parts=ready.parts)

@@ -12,11 +12,12 @@ from fieldsim.model import Body, Drive, Field, Robot, Run, StartByEye, Wait
 from fieldsim.model.errors import shown as harmless
 from fieldsim.report.phrases import fixed, how_often_apart, how_often_shortly, spoken
 from fieldsim.sim.shapes import footprint
+from fieldsim.sim.ways import Way
 from fieldsim.window.asking import answers_of
 from fieldsim.window.camera import Camera
 from fieldsim.window.keys import SEASON_KEYS, help_rows
 from fieldsim.window.paint.layout import Strip, layout
-from fieldsim.window.paint.scene import ErrorWords, Scene, Way
+from fieldsim.window.paint.scene import ErrorWords, Scene
 from fieldsim.window.season.counting import Known, wrong_lines
 from fieldsim.window.season.files import Item, nothing_yet, users_of
 from fieldsim.window.season.session import WORDS, Form, SeasonSession

@@ -31,10 +31,11 @@ from fieldsim.model import (
 from fieldsim.sim.failures import failures
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import nominal, paths
+from fieldsim.sim.ways import trial_way, until_of, way_of
 from fieldsim.studies.attempt import Tried, attempt
 from fieldsim.studies.single import shots
 from fieldsim.window.camera import Camera, Rect
-from fieldsim.window.paint.build import alignments_of, cloud_of, strip_of, trial_way, until_of, way_of, wheel_ways
+from fieldsim.window.paint.build import alignments_of, cloud_of, strip_of, wheel_ways
 from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.paint.layout import layout
 from fieldsim.window.paint.look import DARK, LIGHT, Colour, Look, font_files

@@ -22,10 +22,10 @@ from fieldsim.planning.onward import Onward
 from fieldsim.sim.endings import tool_point
 from fieldsim.sim.motion import start_pose
 from fieldsim.sim.plan import plan
+from fieldsim.sim.ways import way_of
 from fieldsim.stats.intervals import wilson
 from fieldsim.window.dials import Refused
 from fieldsim.window.menu import menu_rects
-from fieldsim.window.paint.build import way_of
 from fieldsim.window.paint.frame import Layers, paint
 from fieldsim.window.record import without_a_screen
 from fieldsim.window.run import driving

@@ -15,8 +15,8 @@ from test_run_session import ALT, RUN, SHIFT, block, click, drag, session, with_
 
 from fieldsim.model import Arc, LineSquare, Square, StartByEye, Straight, Turn
 from fieldsim.sim.motion import start_pose
+from fieldsim.sim.ways import way_of
 from fieldsim.window.habits import LARGEST, SMALLEST, Habits, keep_habits, kept_habits
-from fieldsim.window.paint.build import way_of
 from fieldsim.window.run.gripping import joints_of
 from fieldsim.window.run.session import RunSession
 

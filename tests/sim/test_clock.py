@@ -15,9 +15,9 @@ from plans import run
 
 from fieldsim.files import load_run
 from fieldsim.model import Arc, Segment, Straight, Turn, Wait
+from fieldsim.sim.clock import Clock
 from fieldsim.sim.motion import profile
 from fieldsim.sim.plan import plan
-from fieldsim.window.clock import Clock
 
 ROOT = Path(__file__).parent.parent.parent
 SEASON = ("flour-round", "oven-lever", "yard-bell", "mill-hatch", "practice-loop")
