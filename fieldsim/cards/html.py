@@ -6,6 +6,7 @@ Every text is escaped where it is put in, and the page forbids scripts and loadi
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -87,6 +88,11 @@ def _counted() -> str:
     """'page 1 of 2' as the content of a page's margin."""
     before, between, after = page_words(-1, -2).replace("-2", "-1").split("-1")
     return f'"{before}" counter(page) "{between}" counter(pages) "{after}"'
+
+
+def apart(drawing: str, name: str) -> str:
+    """The picture with names of its own inside, so that several of them can stand on a page."""
+    return re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{name}-", drawing)
 
 
 def told(drawing: str, text: str) -> str:

@@ -35,6 +35,8 @@ SMALLEST = 7.0
 INK, GREY, PALE, RULE = "#000000", "#444444", "#eeeeee", "#999999"
 
 TITLE, SUBTITLE, HEADING = 17.0, 9.5, 9.5
+BODY, NOTE = 11.0, 8.0
+"""Points: what is read at the table, 60 cm away, and what is looked up at a desk."""
 
 
 @lru_cache(maxsize=20_000)
@@ -122,6 +124,11 @@ class Page:
 
     def rule(self, x0: float, y0: float, x1: float, y1: float, width: float = 0.5, color: str = RULE) -> None:
         self.axes.plot([x0, x1], [y0, y1], color=color, linewidth=width, solid_capstyle="butt")
+
+    def frame(self, x: float, y: float, width: float, height: float) -> None:
+        from matplotlib.patches import Rectangle
+
+        self.axes.add_patch(Rectangle((x, y), width, height, fill=False, edgecolor=INK, linewidth=1.4))
 
     def shade(self, x: float, y: float, width: float, height: float) -> None:
         from matplotlib.patches import Rectangle

@@ -97,10 +97,12 @@ def make_run_card(
             sheet = blank_tests(run.robot, __version__, paper)
         else:
             from fieldsim.studies.attempt import KEPT, attempt
+            from fieldsim.studies.slack import start_limits
 
             with progress() as watch:
                 tried = attempt(run, trials=trials, seed=seed, threads=threads, keep=KEPT, watch=watch)
-            told = make_card(tried, str(run_file), paper, "" if file is None else str(file))
+            off = None if tried.answer.interrupted else start_limits(run, trials, seed, threads)
+            told = make_card(tried, str(run_file), paper, "" if file is None else str(file), off)
     if file is None:
         if tests:
             say(to_json(sheet) if as_json else sheet_text(sheet))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 from math import ceil, cos, hypot, radians, sin
 from typing import TYPE_CHECKING, Any
@@ -53,10 +53,19 @@ def write_segment_numbers(
     axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, along: Sequence[Points], places: Places
 ) -> None:
     """Each segment's number beside its middle; standing segments stand at the place where the robot stood."""
-    size = 15 * places.mm_per_point
     touched = {contact.segment for contact in answer.contacts}
+    count = max(len(answer.segments), int(sample.segment.max(initial=0)))
+    write_numbers(axes, run.field.size, count, touched, sample, along, places)
+
+
+def write_numbers(
+    axes: Axes, field: tuple[float, float], count: int, hot: Collection[int], sample: PathSample,
+    along: Sequence[Points], places: Places, points: float = SMALL,
+) -> None:  # fmt: skip
+    """The numbers of so many segments, those in ``hot`` bold in red, with letters so large."""
+    size = 2 * points * places.mm_per_point
     last = sample.nominal[0][:2]
-    for number in range(1, max(len(answer.segments), int(sample.segment.max(initial=0))) + 1):
+    for number in range(1, count + 1):
         mine = [poses for poses, segment in zip(along, sample.segment, strict=True) if segment == number]
         if mine:
             line = np.concatenate(mine)[:, :2]
@@ -65,7 +74,7 @@ def write_segment_numbers(
             last = line[-1]
         else:
             at = last
-        if not (0 <= at[0] <= run.field.size[0] and 0 <= at[1] <= run.field.size[1]):
+        if not (0 <= at[0] <= field[0] and 0 <= at[1] <= field[1]):
             continue  # The plan leaves the field, and the map ends there.
         circle = [
             (at[0] + r * size * cos(radians(a)), at[1] + r * size * sin(radians(a)))
@@ -74,13 +83,13 @@ def write_segment_numbers(
         ]
         x, y = places.find(circle, size, size)
         axes.plot([at[0], x], [at[1], y], color=PALETTE["blue"], linewidth=0.7, zorder=5.0)
-        hot = number in touched
+        bold = number in hot
         axes.text(
-            x, y, str(number), ha="center", va="center", fontsize=SMALL, weight="bold" if hot else "normal",
+            x, y, str(number), ha="center", va="center", fontsize=points, weight="bold" if bold else "normal",
             color="black", zorder=5.2, gid=f"segment-number-{number}",
             bbox={
-                "boxstyle": "circle,pad=0.22", "facecolor": "white", "linewidth": 1.8 if hot else 0.9,
-                "edgecolor": PALETTE["vermilion"] if hot else PALETTE["blue"],
+                "boxstyle": "circle,pad=0.22", "facecolor": "white", "linewidth": 1.8 if bold else 0.9,
+                "edgecolor": PALETTE["vermilion"] if bold else PALETTE["blue"],
             },
         )  # fmt: skip
 

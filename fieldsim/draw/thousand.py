@@ -90,31 +90,32 @@ def _legend(parts: Sequence[Part], width: float, points: float) -> list[tuple[fl
     return found
 
 
-def height_of(parts: Sequence[Part], width: float, points: float) -> float:
-    """mm that the bar and its words take, at a width and with letters so large."""
+def height_of(parts: Sequence[Part], width: float, points: float, rows: int | None = None) -> float:
+    """mm that the bar and its words take, at a width and with letters so large; ``rows`` is ``rows_of`` if left out."""
+    rows = rows_of(width) if rows is None else rows
     lines = max((line + len(words) for _, line, words, _ in _legend(parts, width, points)), default=0)
-    return width * rows_of(width) ** 2 / SQUARES + (0.4 + 1.45 * lines) * points * MM_PER_POINT
+    return width * rows**2 / SQUARES + (0.4 + 1.45 * lines) * points * MM_PER_POINT
 
 
-def draw_thousand(axes: Axes, parts: Sequence[Part], width: float, points: float) -> None:
+def draw_thousand(axes: Axes, parts: Sequence[Part], width: float, points: float, rows: int | None = None) -> None:
     """The bar and its words into axes ``width`` mm wide and ``height_of`` mm high. Squares are filled down each column,
     columns from the left."""
     from matplotlib.patches import Rectangle
 
-    rows = rows_of(width)
+    rows = rows_of(width) if rows is None else rows
     side = width * rows / SQUARES
-    height = height_of(parts, width, points)
+    height = height_of(parts, width, points, rows)
     axes.set_label("thousand")
     axes.set_xlim(0, width)
     axes.set_ylim(height, 0)
     axes.axis("off")
     begin = 0
     for n, part in enumerate(parts):
-        for column, row, across, down in _blocks(begin, begin + part.squares, rows):
+        for k, (column, row, across, down) in enumerate(_blocks(begin, begin + part.squares, rows)):
             axes.add_patch(
                 Rectangle(
                     (column * side, row * side), across * side, down * side, facecolor=part.face, edgecolor="white",
-                    linewidth=0, hatch=part.hatch or None, zorder=1, gid=f"part-{n}",
+                    linewidth=0, hatch=part.hatch or None, zorder=1, gid=f"part-{n}-{k}",
                 )
             )  # fmt: skip
         begin += part.squares
@@ -124,7 +125,7 @@ def draw_thousand(axes: Axes, parts: Sequence[Part], width: float, points: float
     axes.vlines([n * side for n in range(columns + 1)], 0, rows * side, **look)
     axes.hlines([n * side for n in range(rows + 1)], 0, width, **look)
     letter = points * MM_PER_POINT
-    for x, at, words, part in _legend(parts, width, points):
+    for n, (x, at, words, part) in enumerate(_legend(parts, width, points)):
         y = rows * side + (0.4 + 1.45 * at) * letter + 0.7 * letter
         axes.add_patch(
             Rectangle(
@@ -135,7 +136,7 @@ def draw_thousand(axes: Axes, parts: Sequence[Part], width: float, points: float
         for below, text in enumerate(words):
             axes.text(
                 x + 1.4 * letter, y + (0.37 + 1.45 * below) * letter, text, fontsize=points, va="baseline", ha="left",
-                parse_math=False, zorder=3, gid="part-words",
+                parse_math=False, zorder=3, gid=f"part-words-{n}-{below}",
             )  # fmt: skip
 
 

@@ -236,19 +236,32 @@ def paths(ready: Plan, seed: int, trials: Trials, numbers: list[int]) -> PathSam
         row = number - trials.first
         if 0 <= row < len(trials) and trials.contact_segment[row]:
             ended[index] = trials.contact_piece[row] + 1
-    nominal = joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((len(z), 1)), 0, 1)[0]
     touched = np.flatnonzero(trials.contact_obstacle >= 0)
     lost = np.flatnonzero((trials.contact_obstacle < 0) & (trials.ended_segment > 0))
-    return PathSample(
-        nominal=nominal,
-        segment=np.repeat(np.arange(1, len(wheels.piece)), np.diff(wheels.piece)),
-        travel=np.column_stack([ready.path[:-1, S], np.degrees(ready.path[:-1, T])]),
-        ahead=wheels.ahead,
+    return replace(
+        planned_sample(ready),
         trials=driven,
         ended=ended,
         contacts=trials.contact_at[touched],
         contact_obstacle=tuple(ready.solids[o].name for o in trials.contact_obstacle[touched]),
         lost=trials.poses[lost, -1, :2],
+    )
+
+
+def planned_sample(ready: Plan) -> PathSample:
+    """The planned path alone, for a picture."""
+    wheels = ready.course.wheels
+    count = len(wheels.left)
+    return PathSample(
+        nominal=joints(ready.course._replace(wheels=perfect(wheels)), np.zeros((ready.drivetrain.rows, 1)), 0, 1)[0],
+        segment=np.repeat(np.arange(1, len(wheels.piece)), np.diff(wheels.piece)),
+        travel=np.column_stack([ready.path[:-1, S], np.degrees(ready.path[:-1, T])]),
+        ahead=wheels.ahead,
+        trials=np.zeros((0, count + 1, 3)),
+        ended=np.zeros(0, dtype=np.int64),
+        contacts=np.zeros((0, 2)),
+        contact_obstacle=(),
+        lost=np.zeros((0, 2)),
     )
 
 

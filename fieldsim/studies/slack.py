@@ -278,6 +278,11 @@ def slack(
     )
 
 
+def start_limits(run: Run, trials: int, seed: int, threads: int | None = None) -> SlackAnswer:
+    """The edges alone, for a run that was tried with so many trials: what a card tells beside what is measured."""
+    return slack(run, trials=None if trials >= EACH else trials, seed=seed, threads=threads, maps=False)
+
+
 End = tuple[float, str]
 
 

@@ -397,8 +397,12 @@ def test_gaps_beside_either_side_by_hand() -> None:
     assert (right.obstacle, right.gap, right.place) == ("shed", pytest.approx(30.0, abs=1e-4), "right side")
     assert (right.part, right.side) == ("body", "right")
     # Rounded down: a gauge block of 12 mm goes in.
-    assert gap_words(left, 1000) == "block 12 mm at mill, left side (usually 12 mm)"
-    assert gap_words(left, 0) == "12 mm beside mill, left side"
+    assert gap_words(left, 1000) == "D: block 12 mm at mill, near side; nearest: left side (usually 12 mm)"
+    assert gap_words(left, 0) == "D: 12 mm beside mill, left side"
+    # Driving to the right past a mill at its left hand: the block lies on the mill's near side, halfway.
+    assert (left.which, right.which) == ("near", "far")
+    assert left.at is not None
+    assert left.at[1] == pytest.approx(2000.0 + 70.0 + 12.9 / 2, abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -413,7 +417,7 @@ def test_gaps_beside_either_side_by_hand() -> None:
     ],
 )
 def test_a_block_is_what_19_of_20_drives_leave_alone(usual: float, left: float, words: str) -> None:
-    assert gap_words(Gap(1, "mill", usual, usual, left, None, None, None), 1000) == words
+    assert gap_words(Gap("E", 1, "mill", usual, usual, left, None, None, None, None, None), 1000) == f"E: {words}"
 
 
 def test_what_should_not_be_seen_has_no_box() -> None:
@@ -455,7 +459,7 @@ def test_a_gap_beside_an_attachment_names_it() -> None:
     wing = Attachment("wing", ((0.0, 60.0), (20.0, 60.0), (20.0, 110.0), (0.0, 110.0)), (8.0, 50.0), None)
     (found,) = gaps_of(beside("mill", 118.0), robot=replace(robot(PERFECT), attachments=(wing,)), wear=("wing",))
     assert (found.part, found.place, found.gap) == ("wing", None, pytest.approx(8.0, abs=1e-4))
-    assert gap_words(found, 0) == "8 mm beside mill, wing"
+    assert gap_words(found, 0) == "D: 8 mm beside mill, wing"
 
 
 def test_gaps_come_tightest_first_and_no_more_than_can_be_watched() -> None:
@@ -496,6 +500,18 @@ def test_demo_runs_tell_where_each_gap_is() -> None:
         for x, y, h in (along_piece((x0, y0, h0), way, poses[5][2] - h0, u) for u in [n / 200 for n in range(201)])
     )
     assert nearest == pytest.approx(crate.gap, abs=0.1)
+    # A block laid where the card says is half the gap from the model, and on the side of it that is told.
+    for gap in found.gaps:
+        assert gap.at is not None
+        shape = next((polygon(o.shape) for o in of.field.obstacles if o.name == gap.obstacle), None)
+        if shape is None:
+            assert gap.which is None
+            assert min(gap.at[0], of.field.size[0] - gap.at[0], gap.at[1]) == pytest.approx(gap.gap / 2, abs=0.3)
+            continue
+        assert shape.distance(shapely.Point(gap.at)) == pytest.approx(gap.gap / 2, abs=0.3)
+        x, y = gap.at[0] - shape.centroid.x, gap.at[1] - shape.centroid.y
+        assert gap.which is not None
+        assert sum({"near": -y, "far": y, "left": -x, "right": x}[word] for word in gap.which.split()) > 0, gap
 
 
 def test_targets_and_squares_stand_at_their_step() -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 from matplotlib import rc_context
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 from pages import ALLOWED, HARMFUL, Page, contrast, harmless, named
@@ -25,13 +26,15 @@ from plans import TYPICAL, robot
 from fieldsim import load_run
 from fieldsim.cards.paper import FORMS, MARGIN, pdf
 from fieldsim.cards.run.card import Card, make_card
-from fieldsim.cards.run.page import card_html
-from fieldsim.cards.run.pages import card_file, card_pages
+from fieldsim.cards.run.check_words import go_or_not, go_words, ready_words, set_words, tick_words
+from fieldsim.cards.run.page import Pictures, card_html
+from fieldsim.cards.run.pages import card_file, card_pages, card_pictures
+from fieldsim.cards.run.plan_picture import cautious
 from fieldsim.cards.run.start_picture import start_svg
 from fieldsim.cards.run.start_words import start_picture_words
 from fieldsim.cards.run.step_words import seen_words
 from fieldsim.cards.run.text import card_text
-from fieldsim.cards.run.words import tick_words
+from fieldsim.cards.run.words import warning_words
 from fieldsim.cards.shared import PAPERS
 from fieldsim.cards.sheet.blank import BlankTests, blank_tests
 from fieldsim.cards.sheet.page import sheet_html
@@ -105,28 +108,104 @@ A4, LETTER = (210.0, 297.0), (8.5 * MM, 11 * MM)
 
 
 @pytest.mark.parametrize(
-    ("which", "paper", "size"),
-    [("mill-hatch.yaml", "Letter", LETTER), pytest.param("yard-bell.yaml", "A4", A4, marks=pytest.mark.slow),
-     pytest.param("long 29", "Letter", LETTER, marks=pytest.mark.slow), ("long 29", "A4", A4)],
+    ("which", "paper", "size", "count"),
+    [("mill-hatch.yaml", "Letter", LETTER, 2), pytest.param("yard-bell.yaml", "A4", A4, 2, marks=pytest.mark.slow),
+     pytest.param("long 29", "Letter", LETTER, 3, marks=pytest.mark.slow), ("long 29", "A4", A4, 3)],
 )  # fmt: skip
-def test_the_pdf_is_one_page_of_the_papers_size(which: str, paper: str, size: tuple[float, float]) -> None:
-    """Also with some 30 segments and columns for the motors."""
+def test_the_pdf_has_a_front_and_a_back_of_the_papers_size(
+    which: str, paper: str, size: tuple[float, float], count: int
+) -> None:
+    """Some 30 segments, with columns for the motors, take one page more."""
     data = pdf(laid_out(which, paper)[1], "x")
     assert data.startswith(b"%PDF-")
-    (found,) = boxes_of(data)
-    assert found == pytest.approx(size, abs=0.05)
+    found = boxes_of(data)
+    assert len(found) == count
+    assert found == [pytest.approx(size, abs=0.05)] * count
 
 
 def test_a_very_long_run_takes_more_pages_and_they_are_numbered() -> None:
     told, pages = laid_out("long 70", "A4")
     assert len(told.steps) == 70
-    assert len(pages) > 1
+    assert len(pages) > 3
     for n, page in enumerate(pages, 1):
         assert f"page {n} of {len(pages)}" in texts(page)
-    # Every step is on one of them, once.
-    written = [text for page in pages for text in texts(page)]
+    # Every step is in the words and in the numbers, once.
+    written = [text.get_text() for page in pages[1:] for text in page.axes[0].texts]
     for number in range(1, 71):
-        assert written.count(str(number)) == 1
+        assert written.count(str(number)) == 2
+
+
+def test_what_is_read_at_the_table_is_large_and_nothing_of_it_is_cut() -> None:
+    """Boxes, their words, steps, warnings: 11 points at least, also where names are as long as they may be."""
+    told, pages = laid_out("names", "Letter")
+    front = pages[0].axes[0].texts
+    for points in (ready_words(told), set_words(told, shortly=True), go_words(), go_or_not(told), warning_words(told)):
+        for point in points:
+            assert "".join(point.split()) in "".join("".join(text.get_text().split()) for text in front)
+    for page in pages:
+        for text in page.axes[0].texts:
+            if text.get_text().startswith(("\N{BALLOT BOX}", "!", "GO", "NO GO", "NOT READY", "Not ready")):
+                assert text.get_fontsize() >= 11.0
+    care = ("The event's own rules come first", "An adult is here", "Fingers and hair off gears and wheels")
+    for words in care:
+        (found,) = [text for text in front if text.get_text() == words]
+        assert found.get_fontsize() >= 11.0
+    boxes = [text for text in front if text.get_text() == "\N{BALLOT BOX}"]
+    assert len(boxes) == len(tick_words(told))
+
+
+def labelled(figure: Figure, label: str) -> Axes:
+    return next(axes for axes in figure.axes if axes.get_label() == label)
+
+
+def test_the_plan_shows_every_leg_the_tight_places_and_both_ends(flour: tuple[Run, Card]) -> None:
+    of, told = flour
+    front = card_pages(of, told)[0]
+    plan = labelled(front, "plan")
+    marks = {text.get_gid(): text.get_text() for text in plan.texts}
+    for step in told.steps:
+        assert marks[f"segment-number-{step.number}"] == str(step.number)
+    lines = {line.get_gid(): line for line in plan.lines}
+    shown = [gap for gap in told.gaps if cautious(gap)]
+    assert [gap.obstacle for gap in shown] == ["milk churn", "flour bin"]
+    for gap in shown:
+        assert marks[f"gap-name-{gap.letter}"].startswith(gap.letter)
+        (x,), (y,) = lines[f"gap-{gap.letter}"].get_data()
+        assert (x, y) == gap.at
+    ends = {patch.get_gid() for patch in plan.patches}
+    assert {"start", "end", "walls", *(f"obstacle-{n}" for n in range(1, 1 + len(of.field.obstacles)))} <= ends
+    # One mm of the field is as long across as up.
+    box = plan.get_position()
+    (left, right), (low, high) = plan.get_xlim(), plan.get_ylim()
+    width, height = PAPERS["A4"]
+    assert box.width * width / (right - left) == pytest.approx(box.height * height / (high - low), rel=1e-6)
+
+
+def test_the_strip_is_the_clock(flour: tuple[Run, Card]) -> None:
+    """Each step as wide as it takes, one after the other; over each that drives, the room that is left."""
+    of, told = flour
+    strip = labelled(card_pages(of, told)[0], "strip")
+    boxes = [patch for patch in strip.patches if patch.get_gid() is None]
+    across = strip.get_xlim()[1] / told.seconds
+    begin = 0.0
+    for box, step in zip(boxes, told.steps, strict=True):
+        assert box.get_x() == pytest.approx(begin * across)  # type: ignore[attr-defined]
+        assert box.get_width() == pytest.approx(step.seconds * across)  # type: ignore[attr-defined]
+        begin = step.clock
+    rooms = {patch.get_gid(): patch for patch in strip.patches if patch.get_gid() is not None}
+    assert set(rooms) == {f"room-{room.step}" for room in told.rooms}
+    tightest = min(told.rooms, key=lambda room: room.left)
+    assert tightest.step == 11
+    assert min(rooms, key=lambda gid: rooms[gid].get_height()) == "room-11"  # type: ignore[attr-defined]
+
+
+def test_no_run_that_hardly_gets_through_is_let_go() -> None:
+    told, pages = laid_out("names", "Letter")
+    assert told.success.share < 0.05
+    front = texts(pages[0])
+    assert any(text.startswith("NOT READY") for text in front)
+    assert not any(text.startswith("GO:") for text in front)
+    assert not any(text.startswith("GO:") for text in card_text(told).splitlines())
 
 
 def test_a_sheet_is_printed_at_its_papers_size() -> None:
@@ -215,11 +294,11 @@ def test_a_test_sheet_fits() -> None:
 
 def test_measures_in_the_picture_stand_apart_and_inside() -> None:
     for which, paper in (("flour-round.yaml", "A4"), ("mill-hatch.yaml", "Letter"), ("long 29", "Letter")):
-        (figure,) = laid_out(which, paper)[1]
-        found = [each for each in extents(figure, whole_page=False) if re.match(r"[ABC] -?\d", each[0])]
+        front = laid_out(which, paper)[1][0]
+        found = [each for each in extents(front, whole_page=False) if re.match(r"[ABC] -?\d", each[0])]
         assert sorted(each[0][0] for each in found) == ["A", "B", "C"]
         assert list(overlaps(found, 0.3)) == []
-        box = figure.axes[1].get_position()
+        box = labelled(front, "start").get_position()
         width, height = PAPERS[paper]
         for text, x0, y0, x1, y1 in found:
             assert box.x0 * width - 0.2 <= x0 < x1 <= box.x1 * width + 0.2, text
@@ -229,8 +308,7 @@ def test_measures_in_the_picture_stand_apart_and_inside() -> None:
 def test_the_picture_shows_the_robot_where_the_start_is(flour: tuple[Run, Card]) -> None:
     """Dots of the measured corners at their places; the body is drawn to scale; the jig's bracket at its corner."""
     of, told = flour
-    (figure,) = card_pages(of, told)
-    axes = figure.axes[1]
+    axes = labelled(card_pages(of, told)[0], "start")
     by_gid = {line.get_gid(): line for line in axes.lines}
     for measure in told.start.measures:
         (x,), (y,) = by_gid[f"corner-{measure.letter}"].get_data()
@@ -252,12 +330,12 @@ def test_a_start_by_eye_far_from_walls_is_drawn(heading: float) -> None:
     field = Field("Floor", (2400.0, 2200.0))
     of = Run("By eye", field, robot(TYPICAL), StartByEye((1000.0, 1000.0), heading), (Straight(200.0),))
     told = card(of, trials=100)
-    (figure,) = card_pages(of, told)
+    figure = card_pages(of, told)[0]
     written = texts(figure)
     for measure in told.start.measures:
         assert any(text.startswith(f"{measure.letter} ") and f"to {measure.wall}" in text for text in written)
     assert list(overlaps(extents(figure, whole_page=True), 0.4)) == []
-    assert not any(line.get_gid() == "jig" for line in figure.axes[1].lines)
+    assert not any(line.get_gid() == "jig" for line in labelled(figure, "start").lines)
 
 
 # --- the page -------------------------------------------------------------------------------------------------------
@@ -265,7 +343,7 @@ def test_a_start_by_eye_far_from_walls_is_drawn(heading: float) -> None:
 
 def test_no_name_does_harm(harmful: tuple[Run, Card]) -> None:
     of, told = harmful
-    html = card_html(told, start_svg(of, told))
+    html = card_html(told, card_pictures(of, told))
     page = Page(html)
     harmless(page)
     everything = " ".join(text for _, text in page.texts)
@@ -273,7 +351,7 @@ def test_no_name_does_harm(harmful: tuple[Run, Card]) -> None:
     for name in HARMFUL:
         assert shorten(name, 24) in everything or shorten(name, 18) in everything or name in everything, name
     assert "<script" not in html.lower()
-    assert len(page.all("style")) == 2
+    assert len(page.all("style")) == 5
 
 
 def test_no_name_does_harm_on_a_test_sheet() -> None:
@@ -318,12 +396,15 @@ def test_headings_and_what_an_ear_needs(flour: tuple[Run, Card]) -> None:
     assert page.all("html")[0]["lang"] == "en"
     assert page.said("h1") == ["Flour round"]
     assert page.said("h2") == [
-        "Set the robot", "The odds", "Watch these", "Steps: planned 15.8 s, must end inside left start",
-        "Before the start", "What happened?",
+        "Make ready", "Set and check", "Go or no go", "The odds", "Watch these",
+        "Steps: planned 15.8 s, must end inside left start", "What happened?",
     ]  # fmt: skip
-    (picture,) = page.all("svg")
-    assert picture["role"] == "img"
-    assert picture["aria-label"] == start_picture_words(told)
+    pictures = page.all("svg")
+    assert len(pictures) == 4
+    assert all(picture["role"] == "img" for picture in pictures)
+    assert pictures[1]["aria-label"] == "The steps along the clock, and the room left on each."
+    assert pictures[2]["aria-label"].startswith("Of 1000 drives: gets through: ")
+    assert pictures[3]["aria-label"] == start_picture_words(told)
     assert all("scope" in head for head in page.all("th"))
     ids = [attributes["id"] for _, attributes in page.elements if "id" in attributes]
     assert len(ids) == len(set(ids))
@@ -351,7 +432,7 @@ def test_the_page_says_what_the_card_says(flour: tuple[Run, Card]) -> None:
 @pytest.mark.parametrize(("paper", "size"), [("A4", "210mm 297mm"), ("Letter", "215.9mm 279.4mm")])
 def test_the_page_prints_on_its_paper(paper: str, size: str, flour: tuple[Run, Card]) -> None:
     of, told = flour
-    html = card_html(replace(told, paper=paper), start_svg(of, told))
+    html = card_html(replace(told, paper=paper), card_pictures(of, told))
     assert f"@page {{ size: {size};" in html
     assert "@media print" in html
     assert "@media screen and (max-width" in html
@@ -362,7 +443,7 @@ def test_the_page_prints_on_its_paper(paper: str, size: str, flour: tuple[Run, C
 def test_all_letters_have_contrast(flour: tuple[Run, Card]) -> None:
     """4.5 to 1 at least, on white and on the grey of every other row."""
     of, told = flour
-    html = card_html(told, "<svg ></svg>")
+    html = card_html(told, Pictures(*["<svg ></svg>"] * 4))
     letters = set(re.findall(r"(?<![-\w])color: ?(#[0-9a-f]{3,6})", html))
     grounds = set(re.findall(r"background: ?(#[0-9a-f]{3,6})", html))
     assert letters
@@ -370,7 +451,6 @@ def test_all_letters_have_contrast(flour: tuple[Run, Card]) -> None:
     for letter in letters:
         for ground in grounds:
             assert contrast(letter, ground) >= 4.5, (letter, ground)
-    (figure,) = card_pages(of, told)
-    for text in figure.findobj(Text):
+    for text in (text for figure in card_pages(of, told) for text in figure.findobj(Text)):
         if text.get_text():
             assert contrast(text.get_color(), "#eeeeee") >= 4.5, text.get_text()

@@ -72,7 +72,7 @@ def test_the_squares_drawn_are_the_squares_counted(width: float, of: tuple[float
     for patch in figure.axes[0].patches:
         if not isinstance(patch, Rectangle) or patch.get_gid() is None:
             continue
-        number = int(str(patch.get_gid()).removeprefix("part-"))
+        number = int(str(patch.get_gid()).split("-")[1])
         x, y = (round(value / side) for value in patch.get_xy())
         block = owner[x : x + round(patch.get_width() / side), y : y + round(patch.get_height() / side)]
         assert (block == -1).all()

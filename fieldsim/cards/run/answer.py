@@ -7,8 +7,8 @@ from typing import Annotated, ClassVar, Literal
 
 from fieldsim.answers import Told
 from fieldsim.cards.run.card import Card
+from fieldsim.cards.run.check_words import tick_words
 from fieldsim.cards.run.step_words import formula, seen_words
-from fieldsim.cards.run.words import tick_words
 from fieldsim.sim.program import Step
 
 __all__ = ["CardAnswer", "card_answer"]

@@ -11,14 +11,16 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from fieldsim.answers import Told
+from fieldsim.cards.run.limits import Limits, limits
 from fieldsim.cards.run.start import StartValues, start_values
-from fieldsim.cards.run.watch import Gap, Trouble, gaps, troubles
+from fieldsim.cards.run.watch import Gap, StepRoom, Trouble, gaps, rooms, troubles
 from fieldsim.cards.shared import PAPERS, header
 from fieldsim.files.sheets import blank_log
 from fieldsim.sim.program import Step, steps
 from fieldsim.stats.intervals import Share
 from fieldsim.studies.answer import UnknownAnswer
 from fieldsim.studies.attempt import Tried
+from fieldsim.studies.slack_answer import SlackAnswer
 
 
 @dataclass(frozen=True)
@@ -61,9 +63,12 @@ class Card:
     track: Annotated[float, "mm"]
     gear: Annotated[float, "turns of the wheel for one of the motor"]
     start: StartValues
+    limits: Limits | None
+    """How far what is measured at the start may be off; None if that was not asked, or the run hardly gets through."""
     steps: tuple[Step, ...]
     gaps: tuple[Gap, ...]
     """Tightest first."""
+    rooms: Annotated[tuple[StepRoom, ...], "steps that drive"]
     aims: tuple[Aim, ...]
     catches: tuple[Catch, ...]
     seconds: float
@@ -86,9 +91,12 @@ class Card:
 # --- the whole -------------------------------------------------------------------------------------------------
 
 
-def make_card(tried: Tried, run_file: str = "", paper: str = "A4", saved: str = "") -> Card:
+def make_card(
+    tried: Tried, run_file: str = "", paper: str = "A4", saved: str = "", off: SlackAnswer | None = None
+) -> Card:
     """The card of a run that was tried with ``keep`` trials kept. ``run_file`` is how the user named it, ``saved`` the
-    file that the card is written to, if any: both are told by the command that makes it again.
+    file that the card is written to, if any: both are told by the command that makes it again. ``off`` is how far its
+    start may be off, see ``fieldsim.studies.slack``.
 
     Raises ValueError for a paper that is not one of ``PAPERS``.
     """
@@ -97,6 +105,7 @@ def make_card(tried: Tried, run_file: str = "", paper: str = "A4", saved: str = 
     ready, answer, run = tried.ready, tried.answer, tried.ready.run
     heading_within = {target.name: target.heading_within for target in run.field.targets}
     within = {target.name: target.within for target in run.field.targets}
+    start = start_values(run)
     again = ["fieldsim", "card", run_file or "RUN", "--trials", str(answer.trials), "--seed", str(answer.seed)]
     again += ["--bare"] if answer.bare else []
     again += ["--paper", paper] if paper != "A4" else []
@@ -113,9 +122,11 @@ def make_card(tried: Tried, run_file: str = "", paper: str = "A4", saved: str = 
         wheel=run.robot.drive.wheel,
         track=run.robot.drive.track,
         gear=run.robot.drive.gear,
-        start=start_values(run),
+        start=start,
+        limits=None if off is None else limits(start, off),
         steps=steps(ready),
         gaps=gaps(tried),
+        rooms=rooms(tried),
         aims=tuple(
             Aim(t.segment, t.target, within[t.target], heading_within[t.target], t.share, t.miss_median, t.points)
             for t in answer.targets

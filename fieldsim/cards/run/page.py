@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from html import escape
 
-from fieldsim.cards.html import document, form, list_of, ticks, told
+from fieldsim.cards.html import apart, document, form, list_of, ticks, told
 from fieldsim.cards.run.card import Card
-from fieldsim.cards.run.start_words import start_picture_words, start_words
+from fieldsim.cards.run.check_words import (
+    GO,
+    MAKE_READY,
+    SET_IT,
+    go_or_not,
+    go_words,
+    limits_mean,
+    ready_words,
+    set_words,
+)
+from fieldsim.cards.run.start_words import start_notes, start_picture_words
 from fieldsim.cards.run.step_words import (
     GAPS_MEAN,
     formula_words,
+    plan_note,
     sights,
     speed_words,
     step_words,
@@ -19,11 +31,9 @@ from fieldsim.cards.run.step_words import (
     worked_out,
 )
 from fieldsim.cards.run.words import (
-    BEFORE,
     HAPPENED,
     HINT_RESULT,
     ODDS,
-    SET_IT,
     WATCH,
     card_title,
     document_title,
@@ -31,19 +41,34 @@ from fieldsim.cards.run.words import (
     made_words,
     odds_words,
     subtitle,
-    tick_words,
+    thousand_of,
     warning_words,
     watch_words,
 )
+from fieldsim.draw.thousand import thousand_words
 from fieldsim.language import tr, tr_later
 from fieldsim.report.phrases import no_proof
 from fieldsim.sim.program import Step
 
 DEGREES = tr_later("How each wheel's degrees are found")
+PLAN = tr_later("The run from above, its steps numbered; all of it is told in words below.")
+STRIP = tr_later("The steps along the clock, and the room left on each.")
 
 
-def card_html(card: Card, drawing: str) -> str:
-    """The whole card. ``drawing`` is the start's picture: an SVG element such as ``start_picture.start_svg`` makes."""
+@dataclass(frozen=True)
+class Pictures:
+    """SVG elements: the plan, its strip, the start, the bar of a thousand drives ('' if none was tried)."""
+
+    plan: str
+    strip: str
+    start: str
+    thousand: str
+
+
+def card_html(card: Card, drawn: Pictures) -> str:
+    """The whole card."""
+    parts = thousand_of(card)
+    watch = watch_words(card)
     body = [
         "<header>",
         f"<h1>{escape(card_title(card))}</h1>",
@@ -51,21 +76,18 @@ def card_html(card: Card, drawing: str) -> str:
         *(f'<p class="warning">{escape(text)}</p>' for text in warning_words(card)),
         "</header>",
         "<main>",
-        '<div class="top">',
-        "<figure>",
-        told(drawing, start_picture_words(card)),
-        "</figure>",
-        "<div>",
-        f"<h2>{escape(tr(SET_IT))}</h2>",
-        *list_of(start_words(card), "plain"),
-        f"<h2>{escape(tr(ODDS))}</h2>",
-        *(f"<p>{escape(text)}</p>" for text in odds_words(card)),
-    ]
-    watch = watch_words(card)
-    if watch:
-        body += [f"<h2>{escape(tr(WATCH))}</h2>", *list_of(watch)]
-    body += [
-        "</div>", "</div>", *_steps(card), f"<h2>{escape(tr(BEFORE))}</h2>", *ticks(tick_words(card)),
+        "<figure>", told(apart(drawn.plan, "plan"), tr(PLAN)), told(apart(drawn.strip, "strip"), tr(STRIP)),
+        f"<figcaption>{escape(plan_note(card))}</figcaption>", "</figure>",
+        *(["<figure>", told(apart(drawn.thousand, "thousand"), thousand_words(parts)), "</figure>"] if parts else []),
+        f"<h2>{escape(tr(MAKE_READY))}</h2>", *ticks(ready_words(card)),
+        f"<h2>{escape(tr(SET_IT))}</h2>", '<div class="top">',
+        "<figure>", told(apart(drawn.start, "start"), start_picture_words(card)), "</figure>",
+        "<div>", *ticks(set_words(card)), "</div>", "</div>",
+        f"<h2>{escape(tr(GO))}</h2>", *ticks(go_words()),
+        *(f'<p class="warning">{escape(text)}</p>' for text in go_or_not(card)),
+        f"<h2>{escape(tr(ODDS))}</h2>", *(f"<p>{escape(text)}</p>" for text in odds_words(card)),
+        *([f"<h2>{escape(tr(WATCH))}</h2>", *list_of(watch)] if watch else []),
+        *_steps(card),
         f"<h2>{escape(tr(HAPPENED))}</h2>", f'<p class="small grey">{escape(tr(HINT_RESULT))}</p>',
         *form(tr("rows to write in, for a log"), card.log_columns, log_rows(card)), "</main>", "<footer>",
         f"<p>{escape(made_words(card))}</p>", f"<p>{escape(no_proof())}</p>", "</footer>",
@@ -95,8 +117,8 @@ def _steps(card: Card) -> list[str]:
             cells.append(f'<td role="cell"{_kind(name, numbers)}{label}>{text}</td>')
         found.append("".join(cells) + "</tr>")
     found += ["</tbody>", "</table>"]
-    legend = [*formula_words(card), *([tr(GAPS_MEAN)] if card.gaps else [])]
-    found.append(f'<p class="small grey">{escape(" ".join(legend))}</p>')
+    notes = [*formula_words(card), *([tr(GAPS_MEAN)] if card.gaps else []), *start_notes(card), limits_mean(card)]
+    found.append(f'<p class="small grey">{escape(" ".join(filter(None, notes)))}</p>')
     return found + _formulas(card)
 
 

@@ -1,18 +1,17 @@
-"""The card of a run on paper: the pages to print. All numbers and words are the card's. Lengths are mm."""
+"""The card of a run on paper: a front for the table, and a back with every step, numbers and notes. All numbers and
+words are the card's. Lengths are mm."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fieldsim.cards.paper import (
+    BODY,
     GREY,
-    HEAD,
     HEADING,
     MARGIN,
+    NOTE,
     SMALLEST,
-    SUBTITLE,
-    TITLE,
     Page,
     cut,
     form,
@@ -23,34 +22,38 @@ from fieldsim.cards.paper import (
     wrapped,
 )
 from fieldsim.cards.run.card import Card
-from fieldsim.cards.run.page import card_html
-from fieldsim.cards.run.start_picture import draw_start, start_svg
-from fieldsim.cards.run.start_words import start_words
-from fieldsim.cards.run.step_table import PageFit, StepRow, StepTable, step_table, write_steps
-from fieldsim.cards.run.step_words import (
-    GAPS_MEAN,
-    formula_words,
+from fieldsim.cards.run.check_words import limits_mean
+from fieldsim.cards.run.front import BAR_ROWS, GAP, front, head_height, write_front, write_head
+from fieldsim.cards.run.page import Pictures, card_html
+from fieldsim.cards.run.plan_picture import plan_svg, strip_svg
+from fieldsim.cards.run.start_picture import start_svg
+from fieldsim.cards.run.start_words import start_notes
+from fieldsim.cards.run.step_table import (
+    TITLE_HEIGHT,
+    NumberTable,
+    StepRow,
+    StepTable,
+    number_table,
+    step_table,
+    write_numbers,
+    write_steps,
 )
+from fieldsim.cards.run.step_words import GAPS_MEAN, formula_words
 from fieldsim.cards.run.text import card_text
 from fieldsim.cards.run.words import (
-    BEFORE,
     HAPPENED,
     HINT_RESULT,
+    NUMBERS,
     ODDS,
-    SET_IT,
-    WATCH,
-    card_title,
     document_title,
     log_rows,
     made_words,
     odds_words,
-    subtitle,
-    tick_words,
-    warning_words,
-    watch_words,
+    thousand_of,
 )
-from fieldsim.cards.shared import BOX, PAPERS, page_words
+from fieldsim.draw import svg_element
 from fieldsim.draw.look import plain_style
+from fieldsim.draw.thousand import draw_thousand, height_of, thousand_figure
 from fieldsim.language import tr
 from fieldsim.model import Run
 from fieldsim.report.phrases import no_proof
@@ -58,229 +61,104 @@ from fieldsim.report.phrases import no_proof
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-
-# From roomy to tight; the first that fits is taken. Only then does a card go on to a second page.
-_FITS = (
-    PageFit(92, 9.0, 8.5, 1.1, 5), PageFit(84, 8.5, 8.0, 1.1, 5), PageFit(76, 8.0, 7.5, 1.0, 4),
-    PageFit(68, 7.5, 7.0, 1.0, 3), PageFit(58, 7.0, 7.0, 0.7, 3, 4, 1.2), PageFit(46, 7.0, 7.0, 0.2, 2, 4, 0.8),
-)  # fmt: skip
-_MOST_LOG = 8
-_TALLEST = 112.0
 LOG_ROW = 6.4
+LEAST_LOG, MOST_LOG = 3, 8
 
 
 def card_pages(run: Run, card: Card) -> list[Figure]:
-    """The card's pages at the size of its paper: one, or two and more if its steps do not find room on one."""
+    """The card's pages at the size of its paper: a front, a back, and more if its steps do not find room on that."""
     with plain_style():
-        for fit in _FITS:
-            table = step_table(card, fit, PAPERS[card.paper][0] - 2 * MARGIN)
-            spare = _room_left(card, fit, table)
-            if spare >= 0:
-                more = min(_MOST_LOG - fit.log, int(spare / LOG_ROW))
-                taller = min(_TALLEST, max(fit.picture, _beside_height(card, fit)) + spare - more * LOG_ROW)
-                fit = replace(fit, picture=taller, log=fit.log + more)
-                page = Page(card.paper)
-                y = _head(page, card, 1, 1)
-                y = _top(page, run, card, fit, y)
-                y = write_steps(page, card, table, table.rows, fit, y)
-                y = _legend(page, card, y)
-                y = _ticks(page, card, fit, y)
-                _log(page, card, fit.log, y)
-                _foot(page, card)
-                return [page.figure]
-        return _several(run, card)
-
-
-def _several(run: Run, card: Card) -> list[Figure]:
-    """The start, the ticks and the log on the first page, the steps on those after it."""
-    page = Page(card.paper)
-    room = page.room
-    # Every page may be the last one, and that one bears the legend.
-    free = page.bottom - MARGIN - HEAD - _warning_height(card, room) - _foot_height(card, room) - _STEPS_HEAD - 2
-    free -= _legend_height(card, room)
-    laid = [(fit, step_table(card, fit, room)) for fit in _FITS]
-    fit, table = min(laid, key=lambda each: len(_grouped(each[1], free)))
-    groups = _grouped(table, free)
-    fit = replace(_FITS[0], table=fit.table, free=fit.free, pad=fit.pad)
-    count = 1 + len(groups)
-    y = _head(page, card, 1, count)
-    spare = page.bottom - y - _ticks_height(card, fit) - _LOG_HEAD - _foot_height(card, room) - fit.log * LOG_ROW - 4
-    taller = min(_TALLEST, spare)
-    y = _top(page, run, card, replace(fit, picture=taller), y)
-    y = _ticks(page, card, fit, y)
-    log = int((page.bottom - y - _LOG_HEAD - _foot_height(card, room)) / LOG_ROW)
-    _log(page, card, max(fit.log, min(2 * _MOST_LOG, log)), y)
-    _foot(page, card)
-    figures = [page.figure]
-    for number, group in enumerate(groups, 2):
         page = Page(card.paper)
-        y = _head(page, card, number, count)
-        y = write_steps(page, card, table, group, fit, y)
+        laid = front(run, card, page)
+        back = _Back(card, page, bar=not laid.bar)
+        count = 1 + len(back.pages)
+        write_front(page, run, card, laid, count)
+        figures = [page.figure]
+        for number, (rows, numbers) in enumerate(back.pages, 2):
+            page = Page(card.paper)
+            back.write(page, rows, numbers, number, count)
+            figures.append(page.figure)
+        return figures
+
+
+class _Back:
+    """Steps on as many pages as they take, then numbers, then odds, notes and the log on the last of them."""
+
+    def __init__(self, card: Card, page: Page, bar: bool) -> None:
+        self.card, self.room = card, page.room
+        self.bar = bar
+        self.steps: StepTable = step_table(card, page.room)
+        numbers = number_table(card, page.room)
+        self.notes = wrapped(_notes(card), page.room, NOTE)
+        self.odds = [line for words in odds_words(card) for line in wrapped(words, page.room, NOTE)]
+        self.foot = wrapped(f"{made_words(card)}. {no_proof()}", page.room, SMALLEST)
+        whole = page.height - 2 * MARGIN - head_height(card, page.room) - len(self.foot) * line_height(SMALLEST) - 2.5
+        self.pages: list[tuple[list[StepRow], NumberTable | None]] = [([], None)]
+        used = TITLE_HEIGHT
+        for row in self.steps.rows:
+            if used + row.height > whole and self.pages[-1][0]:
+                self.pages.append(([], None))
+                used = TITLE_HEIGHT
+            self.pages[-1][0].append(row)
+            used += row.height
+        used += 2.0
+        rest = self._rest(LEAST_LOG)
+        if not numbers.rows:
+            if used + rest > whole:
+                self.pages.append(([], None))
+        elif used + numbers.height + rest <= whole:
+            self.pages[-1] = (self.pages[-1][0], numbers)
+        else:
+            tables = list(numbers.split(whole))
+            self.pages += [([], table) for table in tables]
+            if tables[-1].height + rest > whole:
+                self.pages.append(([], None))
+
+    def _rest(self, rows: int) -> float:
+        """mm of what stands on the last page only, with so many rows of the log."""
+        parts = thousand_of(self.card) if self.bar else ()
+        return (
+            (height_of(parts, self.room, BODY, BAR_ROWS) + GAP if parts else 0.0)
+            + line_height(HEADING) + 0.5 + len(self.odds) * line_height(NOTE) + GAP
+            + len(self.notes) * line_height(NOTE) + GAP
+            + line_height(HEADING) + 0.8 + line_height(SMALLEST) + 1.0 + rows * LOG_ROW
+        )  # fmt: skip
+
+    def write(self, page: Page, rows: list[StepRow], numbers: NumberTable | None, number: int, count: int) -> None:
+        card = self.card
+        y = write_head(page, card, number, count)
+        if rows:
+            y = write_steps(page, card, self.steps, rows, y) + 1.0
+        if numbers is not None:
+            y = write_numbers(page, tr(NUMBERS), numbers, y)
         if number == count:
-            _legend(page, card, y)
-        _foot(page, card)
-        figures.append(page.figure)
-    return figures
+            self._write_rest(page, y)
+        page.lines(MARGIN, page.bottom - len(self.foot) * line_height(SMALLEST), self.foot, SMALLEST, color=GREY)
+
+    def _write_rest(self, page: Page, y: float) -> None:
+        card = self.card
+        y = page.lines(MARGIN, y, self.notes, NOTE, color=GREY) + GAP
+        parts = thousand_of(card) if self.bar else ()
+        if parts:
+            high = height_of(parts, self.room, BODY, BAR_ROWS)
+            draw_thousand(page.inset(MARGIN, y, self.room, high), parts, self.room, BODY, BAR_ROWS)
+            y += high + GAP
+        page.write(MARGIN, y, tr(ODDS), HEADING, bold=True)
+        y = page.lines(MARGIN, y + line_height(HEADING) + 0.5, self.odds, NOTE) + GAP
+        title = tr(HAPPENED)
+        page.write(MARGIN, y, title, HEADING, bold=True)
+        x = MARGIN + width_of(title, HEADING, True) + 3
+        page.write(x, y + 0.7, cut(tr(HINT_RESULT), page.width - MARGIN - x, SMALLEST), SMALLEST, color=GREY)
+        y += line_height(HEADING) + 0.8
+        free = page.bottom - y - len(self.foot) * line_height(SMALLEST) - line_height(SMALLEST) - 2.5
+        rows = max(1, min(MOST_LOG, int(free / LOG_ROW)))
+        form(page, card.log_columns, log_rows(card, rows), y, LOG_ROW, lines=1)
 
 
-def _grouped(table: StepTable, free: float) -> list[list[StepRow]]:
-    """The rows on each page, if each has room for ``free`` mm of them."""
-    groups: list[list[StepRow]] = [[]]
-    used = 0.0
-    for row in table.rows:
-        if used + row.height > free and groups[-1]:
-            groups.append([])
-            used = 0.0
-        groups[-1].append(row)
-        used += row.height
-    return groups
-
-
-_STEPS_HEAD = 13.0
-_LOG_HEAD = 10.0
-_GAP = 2.5
-
-
-def _room_left(card: Card, fit: PageFit, table: StepTable) -> float:
-    """mm that are left on one page; negative if it does not fit."""
-    width, height = PAPERS[card.paper]
-    room = width - 2 * MARGIN
-    return (
-        height - 2 * MARGIN - HEAD - _warning_height(card, room) - max(fit.picture, _beside_height(card, fit))
-        - _GAP - _STEPS_HEAD - table.height - _legend_height(card, room) - _ticks_height(card, fit) - _LOG_HEAD
-        - fit.log * LOG_ROW - _foot_height(card, room)
-    )  # fmt: skip
-
-
-def _head(page: Page, card: Card, number: int, count: int) -> float:
-    right = page_words(number, count)
-    page.write(page.width - MARGIN, MARGIN, right, 8.0, ha="right", color=GREY)
-    room = page.room - width_of(right, 8.0, False) - 4
-    page.write(MARGIN, MARGIN, cut(card_title(card), room, TITLE, True), TITLE, bold=True)
-    page.write(
-        MARGIN, MARGIN + line_height(TITLE) - 0.5, cut(subtitle(card), page.room, SUBTITLE), SUBTITLE, color=GREY
-    )
-    y = MARGIN + HEAD
-    for words in warning_words(card):
-        y = page.lines(MARGIN, y, wrapped(words, page.room, HEADING, True), HEADING, bold=True) + _AFTER_WARNING
-    return y
-
-
-_AFTER_WARNING = 2.0
-
-
-def _warning_height(card: Card, room: float) -> float:
-    """mm that a warning takes under the head."""
-    return sum(
-        len(wrapped(words, room, HEADING, True)) * line_height(HEADING) + _AFTER_WARNING
-        for words in warning_words(card)
-    )
-
-
-def _picture_width(room: float) -> float:
-    return 0.52 * room
-
-
-def _beside(card: Card, size: float) -> list[tuple[str, list[str], str]]:
-    """What stands beside the picture: headings, their points, and the mark before each point."""
-    found = [(tr(SET_IT), start_words(card), ""), (tr(ODDS), odds_words(card), "")]
-    watch = watch_words(card)
-    return [*found, (tr(WATCH), watch, "- ")] if watch else found
-
-
-def _beside_lines(card: Card, size: float, room: float) -> list[tuple[str, list[list[str]], str]]:
-    return [
-        (title, [wrapped(point, room - width_of(mark, size, False), size) for point in points], mark)
-        for title, points, mark in _beside(card, size)
-    ]
-
-
-def _beside_height(card: Card, fit: PageFit) -> float:
-    room = _beside_room(PAPERS[card.paper][0] - 2 * MARGIN)
-    height = 0.0
-    for _, points, _ in _beside_lines(card, fit.beside, room):
-        height += line_height(HEADING) + 1.6 + sum(len(point) * line_height(fit.beside) + 0.5 for point in points)
-    return height
-
-
-def _beside_room(room: float) -> float:
-    return room - _picture_width(room) - 4
-
-
-def _top(page: Page, run: Run, card: Card, fit: PageFit, y: float) -> float:
-    """The picture, and beside it how to set the robot, the odds and what to watch."""
-    width = _picture_width(page.room)
-    height = max(fit.picture, _beside_height(card, fit))
-    draw_start(page.inset(MARGIN, y, width, height), run, card, width, height)
-    x, at = MARGIN + width + 4, y
-    for title, points, mark in _beside_lines(card, fit.beside, _beside_room(page.room)):
-        page.write(x, at, title, HEADING, bold=True)
-        at += line_height(HEADING) + 0.4
-        for point in points:
-            if mark:
-                page.write(x, at, mark.strip(), fit.beside)
-            at = page.lines(x + width_of(mark, fit.beside, False), at, point, fit.beside) + 0.5
-        at += 1.2
-    return y + height + _GAP
-
-
-def _legend_lines(card: Card, room: float) -> list[str]:
-    text = " ".join([*formula_words(card), *([tr(GAPS_MEAN)] if card.gaps else [])])
-    return wrapped(text, room, SMALLEST)
-
-
-def _legend_height(card: Card, room: float) -> float:
-    return len(_legend_lines(card, room)) * line_height(SMALLEST) + 3.0
-
-
-def _legend(page: Page, card: Card, y: float) -> float:
-    return page.lines(MARGIN, y, _legend_lines(card, page.room), SMALLEST, color=GREY) + 2.0
-
-
-def _tick_size(fit: PageFit) -> float:
-    return 8.0 if fit.ticks == 3 else SMALLEST
-
-
-def _ticks_height(card: Card, fit: PageFit) -> float:
-    rows = -(-len(tick_words(card)) // fit.ticks)
-    return line_height(HEADING) + 0.5 + rows * (line_height(_tick_size(fit)) + 0.6) + _GAP
-
-
-def _ticks(page: Page, card: Card, fit: PageFit, y: float) -> float:
-    """What to tick before the start, down the columns."""
-    points = tick_words(card)
-    rows = -(-len(points) // fit.ticks)
-    page.write(MARGIN, y, tr(BEFORE), HEADING, bold=True)
-    y += line_height(HEADING) + 0.5
-    room, size = page.room / fit.ticks, _tick_size(fit)
-    step = line_height(size) + 0.6
-    for index, point in enumerate(points):
-        column, row = divmod(index, rows)
-        text = cut(f"{BOX} {point}", room - 2, size)
-        page.write(MARGIN + column * room, y + row * step, text, size)
-    return y + rows * step + _GAP
-
-
-def _log(page: Page, card: Card, rows: int, y: float) -> float:
-    title = tr(HAPPENED)
-    page.write(MARGIN, y, title, HEADING, bold=True)
-    x = MARGIN + width_of(title, HEADING, True) + 3
-    page.write(x, y + 0.7, cut(tr(HINT_RESULT), page.width - MARGIN - x, SMALLEST), SMALLEST, color=GREY)
-    y += line_height(HEADING) + 0.8
-    return form(page, card.log_columns, log_rows(card, rows), y, LOG_ROW, lines=1)
-
-
-def _foot_lines(card: Card, room: float) -> list[str]:
-    return wrapped(f"{made_words(card)}. {no_proof()}", room, SMALLEST)
-
-
-def _foot_height(card: Card, room: float) -> float:
-    return len(_foot_lines(card, room)) * line_height(SMALLEST) + 1.5
-
-
-def _foot(page: Page, card: Card) -> None:
-    lines = _foot_lines(card, page.room)
-    page.lines(MARGIN, page.bottom - len(lines) * line_height(SMALLEST), lines, SMALLEST, color=GREY)
+def _notes(card: Card) -> str:
+    """Formulas, and what the words on the card mean."""
+    notes = [*formula_words(card), *([tr(GAPS_MEAN)] if card.gaps else []), *start_notes(card), limits_mean(card)]
+    return " ".join(filter(None, notes))
 
 
 def card_file(run: Run, card: Card, form: str) -> bytes:
@@ -291,5 +169,14 @@ def card_file(run: Run, card: Card, form: str) -> bytes:
     if form == "pdf":
         return pdf(card_pages(run, card), document_title(card))
     if form == "html":
-        return card_html(card, start_svg(run, card)).encode()
+        return card_html(card, card_pictures(run, card)).encode()
     return text_file(card_text(card), form)
+
+
+def card_pictures(run: Run, card: Card) -> Pictures:
+    """The card's pictures as SVG elements."""
+    parts = thousand_of(card)
+    return Pictures(
+        plan_svg(run, card), strip_svg(card), start_svg(run, card),
+        svg_element(thousand_figure(parts, 180.0, 9.0)) if parts else "",
+    )  # fmt: skip

@@ -5,11 +5,13 @@ Millimetres and degrees; poses and points in the field frame.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import cos, pi, radians, sin
 from typing import Annotated
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from fieldsim.model import (
@@ -24,6 +26,8 @@ from fieldsim.studies.answer import Pose
 
 # Corners this much nearer to a wall than others are nearer, mm: finer than any ruler.
 TIE = 0.05
+# A side that lies this much on something, mm, is seen to lie on it: less is a corner.
+FLUSH = 10.0
 # How wide a strip of the way from a corner to a wall has to be free for a ruler, mm.
 RULER = 2.0
 
@@ -51,6 +55,16 @@ class Measure:
 
 
 @dataclass(frozen=True)
+class Flush:
+    """A side of the body that lies flat on something: seen without a ruler."""
+
+    side: str
+    """Such as 'rear'."""
+    against: str
+    """A wall, or an obstacle's name."""
+
+
+@dataclass(frozen=True)
 class StartValues:
     """How the robot is set: the jig that holds it (None by eye), and what a ruler finds then.
 
@@ -74,6 +88,7 @@ class StartValues:
     """By how much that changes with a degree, mm."""
     spread: Annotated[tuple[float, float, float], "mm, mm, degrees"]
     """How exactly it is set, standard deviations: mm along and across its heading, degrees."""
+    flush: Annotated[tuple[Flush, ...], "what it lies flat on"]
 
 
 def start_values(run: Run) -> StartValues:
@@ -128,7 +143,27 @@ def start_values(run: Run) -> StartValues:
         difference=third.distance - first[told].distance,
         per_degree=per_degree(chosen[told]),
         spread=(spread.along, spread.across, spread.heading),
+        flush=tuple(_flush(run.field, corners)),
     )
+
+
+def _flush(field: Field, corners: NDArray[np.float64]) -> Iterator[Flush]:
+    """The sides of the body that lie flat on a wall, or along at least ``FLUSH`` mm of an obstacle."""
+    w, d = field.size
+    walls = {} if field.walls is None else {
+        "left wall": corners[:, 0], "right wall": w - corners[:, 0], "near wall": corners[:, 1],
+        "far wall": d - corners[:, 1],
+    }  # fmt: skip
+    for n, side in enumerate(SIDES):
+        a, b = corners[n], corners[(n + 1) % 4]
+        for wall, away in walls.items():
+            if max(abs(away[n]), abs(away[(n + 1) % 4])) < TIE:
+                yield Flush(side, wall)
+        # A thin strip along the side, outwards: where an obstacle fills it, the side lies on that.
+        strip = shapely.LineString([a, b]).buffer(TIE, cap_style="flat")
+        for obstacle in field.obstacles:
+            if strip.intersection(polygon(obstacle.shape)).area > FLUSH * TIE / 2:
+                yield Flush(side, obstacle.name)
 
 
 def _between(field: Field, corner: NDArray[np.float64], wall: str, distance: float) -> str | None:

@@ -20,13 +20,12 @@ from fieldsim.cards.paper import (
     SMALLEST,
 )
 from fieldsim.cards.run.card import Card
-from fieldsim.cards.run.words import (
-    millimetres,
-)
+from fieldsim.cards.run.start_words import thing_words
+from fieldsim.cards.run.words import millimetres
 from fieldsim.draw.labels import Places, around
 from fieldsim.draw.look import OBSTACLE, OBSTACLE_EDGE, PALETTE, START_AREA, glyphs_missing_are_boxes, plain_style
 from fieldsim.draw.swept import add_area, corners_at, footprint_at
-from fieldsim.language import named, tr
+from fieldsim.language import tr
 from fieldsim.lettering import shorten
 from fieldsim.model import Run
 
@@ -153,7 +152,7 @@ def _walls(axes: Axes, run: Run, places: Places, view: tuple[float, float, float
         # Beyond the wall there is nothing to cover: its name goes there.
         middle = (along[0] + along[1]) / 2
         away = at + (-1 if side in ("left", "near") else 1) * (thick + 2.6 * scale)
-        name = f"{side} {noun}"
+        name = thing_words(f"{side} {noun}")
         axes.text(
             *((away, middle) if upright else (middle, away)), name, fontsize=7.5, ha="center", va="center", color=INK,
             rotation=90 if upright else 0, zorder=6, gid=f"wall-name-{side}",
@@ -250,7 +249,7 @@ def _measures(axes: Axes, card: Card, places: Places, view: tuple[float, float, 
         end = (low + 3 * scale if towards < 0 else high - 3 * scale) if cut else far
         lines = [
             f"{measure.letter} {millimetres(measure.distance)}",
-            *([tr("to {wall}", wall=named(measure.wall))] if cut else []),
+            *([tr("to {wall}", wall=thing_words(measure.wall))] if cut else []),
         ]
 
         def taken(size: float, lines: Sequence[str] = lines) -> tuple[float, float]:

@@ -21,6 +21,11 @@ PLACES = {
 }
 
 
+def thing_words(name: str) -> str:
+    """A wall or an edge in the language; an obstacle by its name, shortened."""
+    return short_name(named(name))
+
+
 def place_words(name: str) -> str:
     return tr(PLACES[name.removesuffix(" corner")])
 
@@ -46,29 +51,34 @@ def looks_words(card: Card) -> str:
     heading = card.start.pose[2]
     quarter = 90 * round(heading / 90)
     off = heading - quarter
-    wall = f"{_QUARTERS[180 if quarter == -180 else quarter]} {noun}"
+    wall = named(f"{_QUARTERS[180 if quarter == -180 else quarter]} {noun}")
     if abs(off) < 0.05:
-        return tr("It looks straight at the {wall}.", wall=named(wall))
+        return tr("It looks straight at the {wall}.", wall=wall)
     turned = spoken(abs(round(off, 1)))
     if off > 0:
-        return tr("It looks {turned} degrees to the left of straight at the {wall}.", turned=turned, wall=named(wall))
-    return tr("It looks {turned} degrees to the right of straight at the {wall}.", turned=turned, wall=named(wall))
+        return tr("It looks {turned} degrees to the left of straight at the {wall}.", turned=turned, wall=wall)
+    return tr("It looks {turned} degrees to the right of straight at the {wall}.", turned=turned, wall=wall)
 
 
-def measure_words(measure: Measure) -> str:
-    """'A  rear left corner to left wall: 60 mm'."""
+def far_words(measure: Measure) -> str:
+    """'60 mm', and what is between the corner and the wall."""
     if measure.distance < -0.05:
         far = tr("{distance} beyond it", distance=millimetres(-measure.distance))
     else:
         far = tr("0 mm, it touches") if measure.distance < 0.05 else millimetres(measure.distance)
     if measure.over:
         far = tr("{distance} ({name} is between)", distance=far, name=short_name(measure.over))
+    return far
+
+
+def measure_words(measure: Measure) -> str:
+    """'A: rear left corner to left wall, 60 mm'."""
     return tr(
         "{letter}: {corner} to {wall}, {distance}",
         letter=measure.letter,
         corner=place_words(measure.corner),
-        wall=named(measure.wall),
-        distance=far,
+        wall=thing_words(measure.wall),
+        distance=far_words(measure),
     )
 
 
@@ -94,12 +104,10 @@ def heading_words(card: Card) -> str:
     )  # fmt: skip
 
 
-def start_words(card: Card) -> list[str]:
-    """How to set the robot, a line each."""
-    return [
-        wear_words(card), jig_words(card), looks_words(card), *map(measure_words, card.start.measures),
-        heading_words(card),
-    ]  # fmt: skip
+def start_notes(card: Card) -> list[str]:
+    """What is good to know of the start, beside what is checked."""
+    found = [wear_words(card)] if card.bare else []
+    return [*found, *([jig_words(card)] if card.start.jig is None else []), heading_words(card)]
 
 
 def start_picture_words(card: Card) -> str:

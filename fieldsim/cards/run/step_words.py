@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fieldsim.cards.run.card import Aim, Card, Catch
-from fieldsim.cards.run.start_words import place_words
+from fieldsim.cards.run.start_words import place_words, thing_words
 from fieldsim.cards.run.watch import Gap
 from fieldsim.cards.run.words import WARNING, share_words, short_name
 from fieldsim.cards.shared import BOX
@@ -15,11 +15,26 @@ from fieldsim.report.phrases import fixed, spoken
 from fieldsim.rounding import rounded_down
 from fieldsim.sim.program import Step, WheelTurns
 
-STEP_CELLS = 44
+STEP_CELLS = 80
 GAPS_MEAN = tr_later(
-    "Block: a gauge block so thick, laid where that part of the robot passes the model, is left alone in 19 of 20 "
-    "drives. Usually: the gap without chance."
+    "Block: a gauge block so thick, laid on that side of the model where the plan has the letter, is left alone in 19 "
+    "of 20 drives; the part named passes it nearest. Usually: the gap without chance."
 )
+# The sides of a model, as the team sees them from where it stands.
+WHICH = {
+    "near": tr_later("near side"), "far": tr_later("far side"), "left": tr_later("left side of it"),
+    "right": tr_later("right side of it"), "near left": tr_later("near left side"),
+    "near right": tr_later("near right side"), "far left": tr_later("far left side"),
+    "far right": tr_later("far right side"),
+}  # fmt: skip
+
+
+def plan_note(card: Card) -> str:
+    """What stands under the plan and its strip."""
+    found = [tr("Strip: each step along the clock, s; above it the room left in 19 of 20 drives, mm.")]
+    if any(gap.at is not None for gap in card.gaps):
+        found.append(tr("Letters: a gauge block so thick stays untouched there in 19 of 20 drives, ! none does."))
+    return " ".join(found)
 
 
 @dataclass(frozen=True)
@@ -81,32 +96,46 @@ def time_words(step: Step) -> tuple[str, str]:
 
 
 def gap_words(gap: Gap, trials: int) -> str:
-    """'block 4 mm at milk churn, left side (usually 16 mm)'; without trials the usual gap alone."""
-    name = short_name(gap.obstacle)
+    """'D: block 4 mm on milk churn, far side; the left side passes (usually 16 mm)'; without trials the usual gap."""
+    return tr("{letter}: {gap}", letter=gap.letter, gap=_gap_words(gap, trials))
+
+
+def _gap_words(gap: Gap, trials: int) -> str:
+    name = thing_words(gap.obstacle)
     if gap.gap <= 0:
-        return _at(gap, tr("touches {name} on a usual drive", name=name))
+        return _passes(gap, tr("touches {name} on a usual drive", name=name))
     usual = rounded_down(gap.gap)
     if gap.left is None or trials == 0:
         words = tr("under 1 mm beside {name}", name=name) if gap.gap < 1 else tr(
             "{gap} mm beside {name}", gap=usual, name=name
         )  # fmt: skip
-        return _at(gap, words)
+        return _passes(gap, words)
     if gap.left < 1:
-        words = _at(gap, tr("passes {name}", name=name))
+        words = _passes(gap, tr("passes {name}", name=name))
         if gap.gap < 1:
             return tr("{passes}: no block, under 1 mm is left", passes=words)
         if gap.left <= 0:
             return tr("{passes}: no block, more than 1 in 20 touch (usually {gap} mm)", passes=words, gap=usual)
         return tr("{passes}: no block, under 1 mm is left (usually {gap} mm)", passes=words, gap=usual)
-    words = _at(gap, tr("block {left} mm at {name}", left=rounded_down(gap.left), name=name))
-    return tr("{block} (usually {gap} mm)", block=words, gap=usual)
+    words = tr("block {left} mm at {name}", left=rounded_down(gap.left), name=name)
+    if gap.which is not None:
+        words = tr("{block}, {side}", block=words, side=tr(WHICH[gap.which]))
+    passing = _part(gap)
+    if passing is None:
+        return tr("{block} (usually {gap} mm)", block=words, gap=usual)
+    return tr("{block}; nearest: {part} (usually {gap} mm)", block=words, part=passing, gap=usual)
 
 
-def _at(gap: Gap, words: str) -> str:
-    """With the part of the robot that comes nearest."""
-    if gap.part == "body" and gap.place is not None:
-        return f"{words}, {place_words(gap.place)}"
-    return words if gap.part is None or gap.part == "body" else f"{words}, {short_name(gap.part)}"
+def _part(gap: Gap) -> str | None:
+    """The part of the robot that comes nearest."""
+    if gap.part == "body":
+        return None if gap.place is None else place_words(gap.place)
+    return None if gap.part is None else short_name(gap.part)
+
+
+def _passes(gap: Gap, words: str) -> str:
+    part = _part(gap)
+    return words if part is None else f"{words}, {part}"
 
 
 def aim_words(aim: Aim, trials: int) -> str:
@@ -124,7 +153,7 @@ def aim_words(aim: Aim, trials: int) -> str:
 
 
 def catch_words(catch: Catch, trials: int) -> str:
-    words = tr("{name} caught", name=short_name(catch.on))
+    words = tr("{name} caught", name=thing_words(catch.on))
     return f"{words}: {share_words(catch.share, trials)}" if trials else words
 
 

@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fieldsim.cards.run.card import Card
-from fieldsim.cards.run.start_words import start_words
+from fieldsim.cards.run.check_words import (
+    GO,
+    MAKE_READY,
+    SET_IT,
+    go_or_not,
+    go_words,
+    limits_mean,
+    ready_words,
+    set_words,
+)
+from fieldsim.cards.run.start_words import start_notes
 from fieldsim.cards.run.step_words import (
     GAPS_MEAN,
     formula_words,
@@ -17,10 +27,8 @@ from fieldsim.cards.run.step_words import (
     turns_words,
 )
 from fieldsim.cards.run.words import (
-    BEFORE,
     HINT_RESULT,
     ODDS,
-    SET_IT,
     WARNING,
     WATCH,
     card_title,
@@ -28,7 +36,6 @@ from fieldsim.cards.run.words import (
     made_words,
     odds_words,
     subtitle,
-    tick_words,
     warning_words,
     watch_words,
 )
@@ -53,8 +60,10 @@ def card_text(card: Card, width: int = 80) -> str:
     lines += wrapped_lines(subtitle(card), width)
     for words in warning_words(card):
         lines += ["", *wrapped_lines(words, width, f"{WARNING} ", "  ")]
-    heading(tr(SET_IT))
-    list_of(start_words(card), "  ")
+    for title, points in ((MAKE_READY, ready_words(card)), (SET_IT, set_words(card)), (GO, go_words())):
+        heading(tr(title))
+        list_of(points, "  [ ] ")
+    list_of(list(go_or_not(card)), "  ")
     heading(tr(ODDS))
     list_of(odds_words(card), "  ")
     if card.looked_at:
@@ -62,9 +71,9 @@ def card_text(card: Card, width: int = 80) -> str:
         list_of(watch_words(card), "  - ")
     heading(steps_title(card))
     lines += _steps_text(card, width)
-    list_of([*formula_words(card), tr(GAPS_MEAN)], "  ")
-    heading(tr(BEFORE))
-    list_of(tick_words(card), "  [ ] ")
+    gaps_mean = [tr(GAPS_MEAN)] if card.gaps else []
+    notes = [*formula_words(card), *gaps_mean, *start_notes(card), limits_mean(card)]
+    list_of([note for note in notes if note], "  ")
     heading(tr("What happened? Rows for your log.csv"))
     lines += csv_lines([list(card.log_columns), *log_rows(card)])
     list_of([tr(HINT_RESULT)], "  ")

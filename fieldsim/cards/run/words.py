@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from fieldsim.cards.run.card import Card
 from fieldsim.cards.run.watch import Trouble
+from fieldsim.draw.thousand import Part, thousand
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import one_line, shorten
 from fieldsim.report.phrases import fixed, how_often, how_often_shortly, unknown_words
@@ -24,8 +25,8 @@ TITLE_CELLS = 40
 LOG_ROWS = 4
 
 # Headings, the same in every form.
-SET_IT, ODDS, WATCH = tr_later("Set the robot"), tr_later("The odds"), tr_later("Watch these")
-BEFORE, HAPPENED = tr_later("Before the start"), tr_later("What happened?")
+ODDS, WATCH, HAPPENED = tr_later("The odds"), tr_later("Watch these"), tr_later("What happened?")
+NUMBERS = tr_later("For the program: degrees, speeds, seconds")
 
 HINT_RESULT = tr_later(
     "result: through, touched, missed or stopped. where: what it touched or missed. segment: the step."
@@ -128,26 +129,27 @@ def watch_words(card: Card) -> list[str]:
     return [trouble_words(trouble, card.looked_at) for trouble in card.troubles]
 
 
-def tick_words(card: Card) -> list[str]:
-    """What to check and to mind before the start."""
-    bare = card.bare or not card.wear
-    found = [
-        tr("The event's own rules come first"),
-        tr("An adult is here"),
-        tr("Battery charged as in the tests"),
-        tr("Wheels clean and firm, mat swept"),
-        tr("No attachment on") if bare else tr("Firmly on: {names}", names=", ".join(map(short_name, card.wear))),
-        tr("Program: {run}", run=short_name(card.run)),
-    ]
-    if card.heading_from == "gyro":
-        found.append(tr("Gyro set to nought, robot still"))
-    if any(step.kind in ("line square", "until") for step in card.steps):
-        found.append(tr("Light sensors see line and mat"))
-    found.append(tr("Models stand in their places"))
-    found.append(tr("A, B and C measured"))
-    if card.start.jig is not None:
-        found.append(tr("Jig left or off, as the rules say"))
-    return [*found, tr("Fingers, hair off gears, wheels"), tr("Clock ready, hands away, start")]
+def loss_words(trouble: Trouble) -> str:
+    """'misses flour lid, step 6', for the bar of a thousand drives."""
+    what = short_name(trouble.what)
+    told = {
+        "touches": tr_later("touches {name}, step {step}"),
+        "misses": tr_later("misses {name}, step {step}"),
+        "ends outside": tr_later("ends outside {name}, step {step}"),
+    }.get(trouble.why)
+    if told is not None:
+        return tr(told, name=what, step=trouble.step)
+    return tr("does not catch {name} ({why}), step {step}", name=what, why=tr(trouble.why), step=trouble.step)
+
+
+def thousand_of(card: Card) -> tuple[Part, ...]:
+    """The bar of a thousand drives; empty if none was tried."""
+    if not card.trials:
+        return ()
+    losses = [(loss_words(trouble), trouble.share.share) for trouble in card.troubles]
+    rest = 1.0 - card.success.share - sum(share for _, share in losses)
+    # Less than half a trial is a rounding of the shares.
+    return thousand(card.success.share, [*losses, *([("", rest)] if rest * card.trials > 0.5 else [])])
 
 
 def made_words(card: Card) -> str:

@@ -94,11 +94,13 @@ def _card(path: Path, folder: Path, watch: Watch) -> Answered:
     from fieldsim.cards.run.text import card_text
     from fieldsim.files import load_run
     from fieldsim.studies.attempt import KEPT, attempt
+    from fieldsim.studies.slack import start_limits
 
     run = load_run(path)
     tried = attempt(run, keep=KEPT, watch=watch)
     place = folder / f"{path.stem}-card.pdf"
-    card = make_card(tried, str(path), "A4", str(place))
+    off = None if tried.answer.interrupted else start_limits(run, tried.answer.trials, tried.answer.seed)
+    card = make_card(tried, str(path), "A4", str(place), off)
     place.write_bytes(card_file(run, card, "pdf"))
     lines = [line.strip() for line in card_text(card).splitlines() if line.strip()]
     return Answered(CARD, over=True, headline=tr("The card is made"), further=tuple(lines[:12]), report=place)
