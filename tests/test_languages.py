@@ -228,7 +228,7 @@ def test_a_report_and_a_card_are_in_it_and_say_how_they_are_made_again(tmp_path:
     for name in ("c.html", "c.pdf"):
         done = spoken("card", "flour-round.yaml", "--trials", 20, "--save", tmp_path / name, LANG="de_DE")
         assert done.returncode == 0, done.stderr
-    assert "Stell den Roboter auf" in (tmp_path / "c.html").read_text(encoding="utf-8")
+    assert "Aufstellen und prüfen" in (tmp_path / "c.html").read_text(encoding="utf-8")
 
 
 def test_the_window_is_in_it(tmp_path: Path) -> None:
