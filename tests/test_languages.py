@@ -122,7 +122,7 @@ SEASON = " ".join(path.name if path.suffix == ".jpg" else path.read_text(encodin
 # Without what the files remark.
 KNOWN = {*re.findall(r"[A-Za-z]+", re.sub(r"#.*", "", SEASON))} | {
     "fieldsim", "try", "card", "match", "trials", "seed", "save", "tests", "wall", "left", "right", "near", "far", "mm",
-    "edge", "s", "x", "pi", "protractor", "photo", "yaml", "csv", "e", "of",
+    "edge", "s", "x", "pi", "protractor", "face", "photo", "yaml", "csv", "e", "of",
 }  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from fieldsim import __version__
 from fieldsim.answers import Perhaps, Told
-from fieldsim.calibration.estimate import Drops, Estimate, Fit, Misfit, Outlier, Placed, Typed
+from fieldsim.calibration.estimate import Drops, Estimate, Fit, Misfit, Outlier, Placed, Squared, Typed
 from fieldsim.calibration.further import FurtherAnswer
 from fieldsim.calibration.square_path import SquarePathAnswer
 
@@ -81,6 +81,16 @@ class SquarePath:
 
 
 @dataclass(frozen=True)
+class SquareTests:
+    """What the corner of a robot does that is pushed square on a wall."""
+
+    tests: int
+    slides: Annotated[Ends | None, "share of what rolling wheels make: 0 where the corner sticks, 1 where it slides"]
+    corner: Annotated[str | None, Told(one_of=("sticks", "slides"))]
+    """null if the tests do not tell"""
+
+
+@dataclass(frozen=True)
 class DropTests:
     """Drop tests, counted."""
 
@@ -113,6 +123,8 @@ class FitAnswer:
     placing_off: Annotated[tuple[Placing, ...], "means, mm and degrees"]
     repeatability: Annotated[tuple[Repeated, ...], "as ISO 9283 has it"]
     square_paths: tuple[SquarePath, ...]
+    squared: SquareTests | None
+    """Pushing square on a wall, if there are such tests."""
     drops: DropTests
     outliers: tuple[Outlier, ...]
     does_not_fit: tuple[DoesNotFit, ...]
@@ -143,6 +155,7 @@ def fit_answer(fit: Fit, doubts: Sequence[str] = (), plan: FurtherAnswer | None 
         placing_off=tuple(_placing(placed, each) for placed in fit.placed for each in placed.off),
         repeatability=tuple(found for placed in fit.placed if (found := _repeated(placed)) is not None),
         square_paths=tuple(map(_square_path, fit.squares)),
+        squared=None if fit.squared is None else _squared(fit.squared),
         drops=_drops(fit.drops),
         outliers=fit.outliers,
         does_not_fit=tuple(map(_misfit, fit.misfits)),
@@ -192,6 +205,10 @@ def _square_path(square: SquarePathAnswer) -> SquarePath:
     return SquarePath(
         square.side, square.merit, square.again, mean.turn, mean.veer, mean.wheel_ratio, mean.track_ratio, mean.track
     )
+
+
+def _squared(found: Squared) -> SquareTests:
+    return SquareTests(found.tests, None if found.slides is None else _ends(found.slides), found.corner)
 
 
 def _drops(drops: Drops) -> DropTests:

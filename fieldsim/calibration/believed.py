@@ -38,6 +38,8 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
     before = untouched(accuracy.between, settled([*answer.estimates, *answer.perhaps]))
     ends.update(before)
     made = with_growths(with_values(accuracy, values_of(accuracy, answer)), answer.grows)
+    if answer.squared is not None and answer.squared.corner is not None:
+        made = replace(made, square=replace(made.square, corner=answer.squared.corner))
     if not ends:
         return replace(made, between=None)
     groups: dict[str, dict[str, tuple[float, float]]] = {}

@@ -78,6 +78,18 @@ class Placed:
 
 
 @dataclass(frozen=True)
+class Squared:
+    """Pushing square on a wall."""
+
+    tests: int
+    slides: Estimate | None
+    """The share of the way that a corner slides on rolling wheels which was measured: 0 where it sticks, 1 where it
+    slides. None if nothing was measured along the wall."""
+    corner: Literal["sticks", "slides"] | None
+    """Which of the two it is; None if these tests do not tell."""
+
+
+@dataclass(frozen=True)
 class Drops:
     """Drop tests, counted."""
 
@@ -106,6 +118,7 @@ class Fit:
     """Standard deviation of how the tape is held and read, mm, beyond its steps; None where the tests cannot tell."""
     placed: tuple[Placed, ...]
     drops: Drops
+    squared: Squared | None
     squares: tuple[SquarePathAnswer, ...]
     """What the classic formulas say of square paths driven both ways round."""
     outliers: tuple[Outlier, ...]

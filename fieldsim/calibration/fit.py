@@ -38,6 +38,7 @@ from fieldsim.calibration.misfits import Look, looks, misfits
 from fieldsim.calibration.observed import BIASES, DrivenTest, Observed, observed, placed
 from fieldsim.calibration.outliers import outliers as outliers_of
 from fieldsim.calibration.square_path import square_path
+from fieldsim.calibration.squaring import squaring
 from fieldsim.calibration.standing import drops, placing
 from fieldsim.calibration.typed import typed
 from fieldsim.calibration.untold import alike as alike_pairs
@@ -143,6 +144,7 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         tape=tape,
         placed=tuple(placing(jig, tests) for jig, tests in placed(sheet.tests).items()),
         drops=drops(sheet),
+        squared=squaring(robot, sheet.squares),
         squares=square_path([test for test in driven if isinstance(test, SquarePathTest)], robot.drive.track),
         outliers=tuple(outliers),
         tests=len(sheet.tests),

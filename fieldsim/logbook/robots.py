@@ -25,7 +25,7 @@ from fieldsim.sim.drivetrain import drivetrain, timed
 from fieldsim.sim.failures import Failure, failures
 from fieldsim.sim.plan import plan
 from fieldsim.sim.trials import Driver
-from fieldsim.studies.unknown import LEAST, interval, robots, shares
+from fieldsim.studies.unknown import LEAST, cornered, interval, robots, shares
 
 # Robots that fit the tests, a power of two; of each so many blocks, and in each block as many trials of each day.
 ROBOTS = 128
@@ -82,7 +82,9 @@ def fitting(case: Case, first_block: int, seed: int, threads: int | None, tell: 
     accuracy = run.robot.accuracy
     assert accuracy.between is not None
     all_of = [accuracy, *robots(accuracy, count, 1).accuracies]
-    ready = plan(_floored(run, accuracy))
+    corners = dict.fromkeys(each.square.corner for each in all_of)
+    kinds = {corner: plan(_floored(run, cornered(accuracy, corner))) for corner in corners}
+    ready = kinds[accuracy.square.corner]
     seconds = np.array(ready.seconds)
     act = list(case.act)
     size = A_DAY * DAYS
@@ -90,6 +92,7 @@ def fitting(case: Case, first_block: int, seed: int, threads: int | None, tell: 
 
     def one(accuracy: Accuracy, z: Floats) -> tuple[list[Failure | None], Ints]:
         train = drivetrain(_floored(run, accuracy))
+        ready = kinds[accuracy.square.corner]
         course = ready.course._replace(wheels=timed(train.wheels, seconds), alignments=train.alignments)
         driver = Driver(replace(ready, drivetrain=train, course=course), seed, clearances=False)
         driver.z = z

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
 from fieldsim.language import tr
 from fieldsim.model.between import Between
-from fieldsim.model.bounds import Checked, Maybe, Number, Rule, attributes
+from fieldsim.model.bounds import Checked, Choice, Maybe, Number, Rule, attributes
 from fieldsim.model.errors import Complaint
 from fieldsim.model.quantities import Share, Speed, SpreadAngle, SpreadLength, SpreadShare, TurnSpeed
 from fieldsim.model.units import ANGLE, DISTANCE_WALK, GYRO_DRIFT, LENGTH, SLIP_WALK, TIME, VEER, VEER_WALK
@@ -151,6 +151,12 @@ class SquareNoise(Checked):
 
     heading: Annotated[SpreadAngle, "Standard deviation of the heading afterwards, degrees."] = 0.3
     along: Annotated[SpreadLength, "Standard deviation of the distance to the wall afterwards, mm."] = 0.5
+    corner: Annotated[
+        Literal["sticks", "slides"] | None,
+        Maybe(Choice(("sticks", "slides"))),
+        "What the corner that touches first does until the face is flush: it sticks where it touched and the wheels "
+        "slip, or it slides along the wall and the wheels roll. Left out: it sticks, which is assumed.",
+    ] = None
 
 
 # A percentage is a text in a file, so that its sign is a character.

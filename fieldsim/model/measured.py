@@ -31,6 +31,7 @@ __all__ = [
     "PlacingTest",
     "Sheet",
     "SquarePathTest",
+    "SquareTest",
     "StraightTest",
     "Test",
     "Text",
@@ -382,6 +383,28 @@ class PlacingTest(_PhotoTest):
 
 
 @dataclass(frozen=True, kw_only=True)
+class SquareTest(_Test):
+    """The robot set with one corner of a face on a wall, turned by ``angle`` degrees from flush (left positive), and
+    pushed on until the face was flush. ``along`` is how far that corner slid along the wall, mm, the way the face
+    swung; None where it was not measured."""
+
+    noun: ClassVar[str] = "square test"
+
+    face: Annotated[Literal["front", "rear"], Choice(("front", "rear")), "The face that is pushed flat."] = "front"
+    angle: Annotated[
+        float,
+        Number(ANGLE, least=-45.0, most=45.0, nonzero=True),
+        "How far from flush it was set, degrees; left positive.",
+    ]
+    along: Annotated[
+        float | None,
+        Maybe(Number(LENGTH, least=-200.0, most=200.0)),
+        "How far the corner that touched slid along the wall until the face was flush, mm.",
+    ] = None
+    protractor: _PROTRACTOR = PROTRACTOR
+
+
+@dataclass(frozen=True, kw_only=True)
 class DropTest(_Test):
     """The robot dropped by hand, to see whether it holds together."""
 
@@ -391,7 +414,7 @@ class DropTest(_Test):
     came_off: Annotated[str, Text(), "What came off."] = ""
 
 
-Test = StraightTest | TurnTest | SquarePathTest | ThereAndBackTest | PlacingTest | DropTest
+Test = StraightTest | TurnTest | SquarePathTest | ThereAndBackTest | PlacingTest | SquareTest | DropTest
 _TESTS = Many(Either(tuple(Record(kind) for kind in get_args(Test))), most=MOST_ROWS)
 
 
@@ -430,6 +453,10 @@ class Sheet(Checked):
     @property
     def placings(self) -> tuple[PlacingTest, ...]:
         return tuple(test for test in self.tests if isinstance(test, PlacingTest))
+
+    @property
+    def squares(self) -> tuple[SquareTest, ...]:
+        return tuple(test for test in self.tests if isinstance(test, SquareTest))
 
     @property
     def drops(self) -> tuple[DropTest, ...]:

@@ -51,7 +51,9 @@ class Noise:
     face: float
     """radians, and"""
     along: float
-    """mm left after a square."""
+    """mm left after a square;"""
+    slides: bool
+    """whether the corner slides along the wall until it is flush."""
     day_distance: float
     """The day's share of distances,"""
     day_veer: float
@@ -93,6 +95,7 @@ def noise_of(robot: Robot) -> Noise:
         slip=0.0 if gyro else radians(accuracy.turn.slip) / sqrt(radians(90.0)),
         face=radians(accuracy.square.heading),
         along=accuracy.square.along,
+        slides=accuracy.square.corner == "slides",
         day_distance=accuracy.day.distance,
         day_veer=0.0 if gyro else radians(accuracy.day.veer) / 1000.0,
         day_turn=0.0 if gyro else accuracy.day.turn,
@@ -248,12 +251,13 @@ def squared(noise: Noise, beliefs: Beliefs, heading: Floats, face: Floats) -> Be
     ``heading`` (N,), the heading it has there, from a pose at which it touches.
 
     Heading and the distance to the wall become the square's residual. Sideways it stays where the face's middle was:
-    the robot swings about the corner that touched, which to first order moves that middle towards the wall only.
+    the robot swings about the corner that touched, which to first order moves that middle towards the wall only. If
+    that corner slides it stays where the axle's middle was.
     """
     c, s = np.cos(heading), np.sin(heading)
     # The face's middle sideways, as a slope on the pose; then the axle behind it, along the wall.
     n = len(beliefs)
-    aside = np.stack([-s, c, face], axis=-1)
+    aside = np.stack([-s, c, 0.0 * face if noise.slides else face], axis=-1)
     chance = np.zeros((n, 3, 3))
     middle = np.einsum("ni,nij,nj->n", aside, beliefs.chance, aside)
     day_middle = np.einsum("ni,nij->nj", aside, beliefs.day)

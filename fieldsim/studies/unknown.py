@@ -9,6 +9,7 @@ saves with the block (``between``), and the run is tried with each of them:
 - a number of which that is not told (a file written by hand) has a two-piece normal distribution with its value as the
   middle and 95 % between its ends; a standard deviation whose low end is above nought the same in its logarithm, others
   folded at nought;
+- the corner of a square that no test told about sticks with half of the robots and slides with the others;
 - numbers that go together are drawn together (a Gaussian copula with the correlations of the block);
 - the robots are spread evenly by a scrambled Sobol sequence, so that a few hundred tell what thousands of random ones
   would. Source: A. B. Owen, "Scrambling Sobol' and Niederreiter-Xing points", Journal of Complexity 14, 1998, 466-489
@@ -25,6 +26,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from math import sqrt
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,7 +133,21 @@ def robots(accuracy: Accuracy, count: int = ROBOTS, seed: int = 1) -> Robots:
     u = normal.quantiles(np.clip(even, 1e-6, 1 - 1e-6))
     root = np.asarray(np.linalg.cholesky(correlation(between, names)), dtype=np.float64)
     z = u @ root.T
-    return Robots(names, z, root, accuracies_at(accuracy, names, z))
+    return Robots(names, z, root, _with_corners(accuracies_at(accuracy, names, z), seed))
+
+
+def _with_corners(drawn: Sequence[Accuracy], seed: int) -> tuple[Accuracy, ...]:
+    """Where no test told what the corner of a square does, it slides with half of the robots."""
+    half = np.random.default_rng([seed, len(drawn)]).permutation(len(drawn)) < len(drawn) // 2
+    return tuple(
+        cornered(each, "slides") if each.square.corner is None and slides else each
+        for each, slides in zip(drawn, half, strict=True)
+    )
+
+
+def cornered(accuracy: Accuracy, corner: Literal["sticks", "slides"] | None) -> Accuracy:
+    """The same with another corner of squares."""
+    return replace(accuracy, square=replace(accuracy.square, corner=corner))
 
 
 def accuracies_at(accuracy: Accuracy, names: Sequence[str], z: Floats) -> tuple[Accuracy, ...]:
@@ -175,7 +191,10 @@ def successes(
     def driven_by(accuracy: Accuracy) -> Run:
         return replace(run, robot=replace(run.robot, accuracy=_floored(accuracy)))
 
-    ready = plan(driven_by(run.robot.accuracy))
+    # The paths of squares whose corner sticks or slides have other pieces, and the same drawn numbers.
+    corners = dict.fromkeys(each.square.corner for each in accuracies)
+    kinds = {corner: plan(driven_by(cornered(run.robot.accuracy, corner))) for corner in corners}
+    ready = next(iter(kinds.values()))
     seconds = np.array(ready.seconds)
     quiet = [
         row
@@ -190,6 +209,7 @@ def successes(
 
     def one(number: int, index: int, z: Floats, count: int) -> None:
         train = drivetrain(driven_by(accuracies[index]))
+        ready = kinds[accuracies[index].square.corner]
         wheels = timed(train.wheels, seconds)
         course = ready.course._replace(wheels=wheels, alignments=train.alignments)
         driver = Driver(replace(ready, drivetrain=train, course=course), seed, clearances=False)

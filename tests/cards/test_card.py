@@ -627,6 +627,7 @@ FILL: dict[str, Callable[[dict[str, str]], dict[str, str]]] = {
     "turn": lambda row: {"angle deg": row["commanded deg"]},
     "square path": lambda row: {"side mm": "600", "return x mm": "5", "return y mm": "-4", "heading deg": "2"},
     "there and back": lambda row: {"return x mm": "3", "return y mm": "-1", "heading deg": "0.5"},
+    "square": lambda row: {"along mm": "9", "face": "front"},
     "placing": lambda row: {"jig": "corner jig", "along mm": "0.4", "across mm": "-0.2"},
     "drop": lambda row: {"result": "fail", "came off": "left fender"},
 }
@@ -652,7 +653,7 @@ def test_a_filled_in_sheet_is_read(tmp_path: Path, heading_from: str) -> None:
         writer.writeheader()
         writer.writerows(rows)
     tests = load_sheet(file).tests
-    assert len(tests) == len(rows) == 38
+    assert len(tests) == len(rows) == 42
     assert {getattr(test, "heading_from", heading_from) for test in tests} == {heading_from}
 
 

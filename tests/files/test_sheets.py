@@ -30,6 +30,7 @@ from fieldsim.model.measured import (
     PlacingTest,
     Sheet,
     SquarePathTest,
+    SquareTest,
     StraightTest,
     Test,
     ThereAndBackTest,
@@ -156,7 +157,7 @@ date;run;result;where;segment;target;miss mm;seconds s;note
     )  # fmt: skip
 
 
-@pytest.mark.parametrize(("blank", "load", "count"), [(blank_sheet, load_sheet, 7), (blank_log, load_log, 4)])
+@pytest.mark.parametrize(("blank", "load", "count"), [(blank_sheet, load_sheet, 8), (blank_log, load_log, 4)])
 def test_blank_files_read_back(blank: Callable[[], str], load: Callable[[Path], Any], count: int, file: Path) -> None:
     def rows(text: str) -> Sequence[Any]:
         file.write_text(text)
@@ -168,7 +169,7 @@ def test_blank_files_read_back(blank: Callable[[], str], load: Callable[[Path], 
     assert len(examples) == count
     kinds = {type(row) if isinstance(row, Test) else row.result for row in examples}
     assert kinds in (
-        {StraightTest, TurnTest, SquarePathTest, ThereAndBackTest, PlacingTest, DropTest},
+        {StraightTest, TurnTest, SquarePathTest, ThereAndBackTest, PlacingTest, SquareTest, DropTest},
         {"through", "touched", "missed", "stopped"},
     )
     assert {row.note for row in examples} == {"invented example"}
@@ -667,6 +668,10 @@ TESTS = st.one_of(
         PlacingTest, **COMMON, **TAPE, **ANGLE, along=numbers(-9, 9), across=numbers(-9, 9), heading=HEADING,
         jig=st.none() | NAMES,
     ),
+    st.builds(
+        SquareTest, **COMMON, **TAPE, **ANGLE, face=st.sampled_from(["front", "rear"]), angle=numbers(1, 20),
+        along=st.none() | numbers(-5, 40),
+    ),
     st.builds(DropTest, **COMMON, **TAPE, result=st.sampled_from(["pass", "fail"]), came_off=TEXTS),
 )  # fmt: skip
 ENTRIES = st.builds(
@@ -678,7 +683,8 @@ COLUMNS = {
     "commanded mm": "commanded", "travel mm": "travel", "sideways mm": "sideways", "heading deg": "heading",
     "speed mm/s": "speed", "turn speed deg/s": "turn_speed", "heading from": "heading_from", "date": "date",
     "commanded deg": "commanded", "angle deg": "angle_read", "near mm": "near", "far mm": "far", "side mm": "side",
-    "direction": "direction", "return x mm": "return_x", "return y mm": "return_y", "jig": "jig", "along mm": "along",
+    "direction": "direction", "return x mm": "return_x", "return y mm": "return_y", "jig": "jig", "face": "face",
+    "along mm": "along",
     "across mm": "across", "tape mm": "tape", "protractor deg": "protractor",
     "photo mm": "photo", "photo deg": "photo_angle",
     "result": "result", "came off": "came_off", "note": "note",
@@ -686,7 +692,7 @@ COLUMNS = {
 }  # fmt: skip
 WORDS = {
     StraightTest: "straight", TurnTest: "turn", SquarePathTest: "square path", ThereAndBackTest: "there and back",
-    PlacingTest: "placing", DropTest: "drop",
+    PlacingTest: "placing", SquareTest: "square", DropTest: "drop",
 }  # fmt: skip
 SHEET_COLUMNS = re.findall("^date,test.*", blank_sheet(), re.MULTILINE)[0].split(",")
 LOG_COLUMNS = re.findall("^date,run.*", blank_log(), re.MULTILINE)[0].split(",")
@@ -700,6 +706,8 @@ def cell_of(record: Any, column: str, mark: str) -> str:
         type(record)
     )
     value = None if column == other else getattr(record, COLUMNS[column], None)
+    if column == "angle deg" and isinstance(record, SquareTest):
+        value = record.angle
     if isinstance(value, float):
         return f"{value:.2f}".replace(".", mark)
     return "" if value is None else str(value)

@@ -54,17 +54,19 @@ _USED: dict[str, set[str]] = {
         "heading from", "speed mm/s", "commanded mm", "return x mm", "return y mm", "heading deg", "tape mm",
     },
     "placing": {"jig", "along mm", "across mm", "heading deg", "tape mm"},
+    "square": {"face", "angle deg", "along mm", "tape mm"},
     "drop": {"result", "came off"},
 }  # fmt: skip
 
 # What the README asks for: two lengths, quarter and whole turns both ways, square paths both ways, there and back, a
-# jig six times.
+# jig six times, square from five degrees off.
 _WRITTEN: dict[str, list[dict[str, str]]] = {
     "straight": [{"commanded mm": way} for way in ("300",) * 5 + ("1000",) * 5],
     "turn": [{"commanded deg": angle} for angle in (*("90", "-90") * 3, *("360", "-360") * 2)],
     "square path": [{"direction": way} for way in ("cw", "ccw") * 3],
     "there and back": [{"commanded mm": "300"} for _ in range(4)],
     "placing": [{} for _ in range(6)],
+    "square": [{"angle deg": angle} for angle in ("5", "-5") * 2],
     "drop": [{} for _ in range(2)],
 }  # fmt: skip
 

@@ -41,6 +41,10 @@ TEST_STEPS = {
         "Push it into a jig. along and across: how far ahead and how far left of its place it stands. jig: its "
         "name, empty if set by eye."
     ),
+    "square": tr_later(
+        "Set one corner of the front on a wall, turned by so much, mark it on the wall and push on until the front is "
+        "flat. along: how far that corner slid along the wall, 0 if it stayed. face: front or rear."
+    ),
     "drop": tr_later("result: pass or fail. came off: what came off. Kept and counted, never simulated."),
 }
 # What each kind of test is called over its rows; in the file it stays as it is.
@@ -50,6 +54,7 @@ TEST_NAMES = {
     "square path": tr_later("Square path"),
     "there and back": tr_later("There and back"),
     "placing": tr_later("Placing"),
+    "square": tr_later("Square"),
     "drop": tr_later("Drop"),
 }
 

@@ -19,28 +19,30 @@ _ABOUT_SHEET = tr_later(
     "\nTest sheet: how accurately does the robot drive? One test a row. Lines that begin with # are "
     "not read.\nUnits stand in the header. Forward and left are positive. Backward and right are "
     "negative. Empty means not measured.\n\nEvery kind of test: date (year-month-day) and note and "
-    "test: straight or turn or square path or there and back or placing or drop.\ntape mm: how finely you read the "
-    "tape (empty: 1 or as finely as your readings are written).\nprotractor deg: how finely you read "
-    "angles (empty: 0.5 or as finely as your readings are written).\nDo you measure in cm or in? "
-    "Write travel cm or travel in for travel mm in the header and so on.\nheading from: wheels or "
-    "gyro (empty: wheels).\nspeed mm/s and turn speed deg/s: empty if the robot drove at its own "
-    "speed.\n\nstraight: commanded mm and travel mm (along the line it was set on).\n  If you measured "
-    "them: sideways mm (how far beside that line) and heading deg (how much the heading "
+    "test: straight or turn or square path or there and back or placing or square or drop.\ntape mm: "
+    "how finely you read the tape (empty: 1 or as finely as your readings are written).\nprotractor "
+    "deg: how finely you read angles (empty: 0.5 or as finely as your readings are written).\nDo you "
+    "measure in cm or in? Write travel cm or travel in for travel mm in the header and so on.\nheading "
+    "from: wheels or gyro (empty: wheels).\nspeed mm/s and turn speed deg/s: empty if the robot drove "
+    "at its own speed.\n\nstraight: commanded mm and travel mm (along the line it was set on).\n  If "
+    "you measured them: sideways mm (how far beside that line) and heading deg (how much the heading "
     "changed).\nturn: commanded deg and angle deg (what it made). Or by tape: near mm and far mm and "
     "side mm instead of angle deg.\n  By tape works for turns of about 90 degrees (or 180 or 270 or "
-    "360). Measure the side of the robot that faces a wall:\n  how far from the wall are its two "
-    "ends? Look from the robot to the wall.\n  far mm is the end at your left hand. near mm is the "
-    "end at your right hand. side mm is how far apart the ends are.\n  If the robot has turned too "
-    "far to the left then far mm is more than near mm. Measure square to the wall.\nsquare path: "
-    "side mm and direction (cw turns right and ccw turns left) and return x mm and return y mm.\n  "
-    "Return is where it ended as seen from where it began: x is forward and y is left.\n  If you "
-    "measured it: heading deg (how far off its heading was at the end).\nthere and back: commanded mm (then as far "
-    "back without a turn) and return x mm and return y mm and heading deg as with the square "
-    "path.\nplacing: along mm and "
-    "across mm (how far ahead and how far left of its place it stood).\n  If you measured it: "
-    "heading deg (how far off its heading was). jig: its name (empty: placed by eye).\ndrop: result "
-    "(pass or fail). came off: what came off.\n\nThe rows below the header are invented examples. "
-    "Delete the # in front of one to try it. Then write your own.\n"
+    "360). Measure the side of the robot that faces a wall:\n  how far from the wall are its two ends? "
+    "Look from the robot to the wall.\n  far mm is the end at your left hand. near mm is the end at "
+    "your right hand. side mm is how far apart the ends are.\n  If the robot has turned too far to the "
+    "left then far mm is more than near mm. Measure square to the wall.\nsquare path: side mm and "
+    "direction (cw turns right and ccw turns left) and return x mm and return y mm.\n  Return is where "
+    "it ended as seen from where it began: x is forward and y is left.\n  If you measured it: heading "
+    "deg (how far off its heading was at the end).\nthere and back: commanded mm (then as far back "
+    "without a turn) and return x mm and return y mm and heading deg as with the square path.\n"
+    "placing: along mm and across mm (how far ahead and how far left of its place it stood).\n  If you "
+    "measured it: heading deg (how far off its heading was). jig: its name (empty: placed by eye).\n"
+    "square: set one corner of a face on a wall and push on until the face is flat on it. face (front "
+    "or rear - empty: front) and angle deg (how far off flat it was set) and along mm (how far that "
+    "corner slid along the wall).\ndrop: result (pass or fail). came off: what came off.\n\nThe rows "
+    "below the header are invented examples. Delete the # in front of one to try it. Then write your "
+    "own.\n"
 )
 
 _EXAMPLE = tr_later("invented example")
@@ -60,6 +62,7 @@ _SHEET_EXAMPLES = (
         "heading deg": "-0.5",
     },
     {"test": "placing", "jig": "corner block", "along mm": "0.5", "across mm": "-1", "heading deg": "0.3"},
+    {"test": "square", "face": "front", "angle deg": "5", "along mm": "9"},
     {"test": "drop", "result": "fail", "came off": "bumper"},
 )  # fmt: skip
 

@@ -15,6 +15,7 @@ from fieldsim.model.measured import (
     LogEntry,
     PlacingTest,
     SquarePathTest,
+    SquareTest,
     StraightTest,
     ThereAndBackTest,
     TurnTest,
@@ -118,8 +119,8 @@ SHEET = Layout(
     (
         "date", "test", "heading from", "speed mm/s", "turn speed deg/s", "commanded mm", "commanded deg", "travel mm",
         "sideways mm", "heading deg", "angle deg", "near mm", "far mm", "side mm", "direction", "return x mm",
-        "return y mm", "jig", "along mm", "across mm", "tape mm", "protractor deg", "photo mm", "photo deg", "result",
-        "came off", "note",
+        "return y mm", "jig", "face", "along mm", "across mm", "tape mm", "protractor deg", "photo mm", "photo deg",
+        "result", "came off", "note",
     ),
     ("test",),
     "test",
@@ -146,6 +147,10 @@ SHEET = Layout(
         "placing": _form(
             tr_later("a placing test"), PlacingTest, _DATE, _HEADING, ("jig", "jig"), ("along mm", "along"),
             ("across mm", "across"), _TAPE, _PROTRACTOR, *_PHOTO, _NOTE,
+        ),
+        "square": _form(
+            tr_later("a square test"), SquareTest, _DATE, ("face", "face"), ("angle deg", "angle"),
+            ("along mm", "along"), _TAPE, _PROTRACTOR, _NOTE,
         ),
         "drop": _form(
             tr_later("a drop test"), DropTest, _DATE, _TAPE, ("result", "result"), ("came off", "came_off"), _NOTE

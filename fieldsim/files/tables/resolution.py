@@ -154,6 +154,7 @@ _COUNTED = {
     "a square path test": (tr_later("square path test"), tr_later("square path tests")),
     "a there and back test": (tr_later("there and back test"), tr_later("there and back tests")),
     "a placing test": (tr_later("placing test"), tr_later("placing tests")),
+    "a square test": (tr_later("square test"), tr_later("square tests")),
     "a drop test": (tr_later("drop test"), tr_later("drop tests")),
 }
 

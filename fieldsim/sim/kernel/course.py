@@ -59,7 +59,8 @@ SQUARE, LINE_SQUARE, UNTIL = range(3)
 CAUGHT, NOT_REACHED, TOO_SKEW, NOT_BORNE, ALREADY_UNDER = range(5)
 
 # Columns of ``Alignments.what``: its kind; how many pieces lead up to it; first and last corner (not included) of the
-# footprint and of the outline it aligns on; first row of its own drawn numbers; how many passes; 1 forwards, -1 back.
+# footprint and of the outline it aligns on; first row of its own drawn numbers; how many passes, of a square how
+# many pieces the swing has, more than one where its corner slides; 1 forwards, -1 back.
 ALIGN, APPROACH, HULL, HULL_END, EDGE, EDGE_END, ROW, PASSES, WAY = range(9)
 
 # Columns of ``Alignments.how``, mm and radians: the face's x and its lower and upper y; the capture angle; standard

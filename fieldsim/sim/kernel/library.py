@@ -358,9 +358,10 @@ def _commanded(wheels: Wheels, alignments: Alignments) -> Packed:
         if m < 0:
             continue
         align, approach, hull, hull_end, edge, edge_end, row, passes, _ = alignments.what[m].tolist()
-        after = 2 if align == 0 else 2 * passes - 1 if align == 1 else 0
+        after = 1 + passes if align == 0 else 2 * passes - 1 if align == 1 else 0
         if not (
             0 <= align <= 2
+            and passes >= 1
             and approach >= 0
             and approach + after == wheels.piece[g + 1] - wheels.piece[g]
             and 0 <= hull <= hull_end <= len(alignments.hull)

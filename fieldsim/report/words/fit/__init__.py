@@ -13,7 +13,7 @@ from fieldsim.report.words.fit.misfits import grows_parts, looked_words, misfit_
 from fieldsim.report.words.fit.numbers import MEANS, estimate_row, form_of, number_name, rounded_outwards
 
 if TYPE_CHECKING:
-    from fieldsim.calibration.estimate import Estimate, Fit, Placed
+    from fieldsim.calibration.estimate import Estimate, Fit, Placed, Squared
     from fieldsim.calibration.square_path import SquarePathAnswer
 
 
@@ -63,6 +63,8 @@ def fit_statement(
     if answer.squares:
         squares = tuple(map(square_words, answer.squares))
         found.append(Section(tr("Square paths driven both ways round, by the published formulas"), squares))
+    if answer.squared is not None:
+        found.append(Section(tr("Pushed square on a wall"), (squared_words(answer.squared),)))
     if answer.drops.passed or answer.drops.failed:
         found.append(Section(tr("Drop tests (counted, not simulated)"), (drop_words(answer),)))
     if answer.outliers:
@@ -330,6 +332,28 @@ def square_words(square: SquarePathAnswer) -> str:
     if square.again:
         return tr("{square}: that is more than chance.", square=words)
     return tr("{square}: that may be chance.", square=words)
+
+
+def squared_words(found: Squared) -> str:
+    """What the corner that touches first does, in a sentence or two."""
+    if found.slides is None:
+        return tr("nothing was measured along the wall: mark where the corner touches, and where it ends")
+    low, high = rounded_outwards("square.corner", found.slides.low, found.slides.high)
+    told = {
+        "slides": tr("the corner that touches first slides along the wall"),
+        "sticks": tr("the corner that touches first sticks where it touched"),
+        None: tr(
+            "these tests do not tell whether the corner that touches first sticks or slides, and robots that fit them "
+            "may do either: push on from a larger angle, more often"
+        ),
+    }
+    return tr(
+        "{what} ({value} % of the way that rolling wheels make; between {low} and {high} %)",
+        what=told[found.corner],
+        value=fixed(100 * found.slides.value, 0),
+        low=fixed(low, 0),
+        high=fixed(high, 0),
+    )
 
 
 def drop_words(answer: Fit) -> str:

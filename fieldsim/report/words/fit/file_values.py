@@ -47,6 +47,8 @@ def file_values(answer: Fit, accuracy: Accuracy) -> Values:
         scale, decimals, unit = WRITTEN[name]
         values["accuracy", *name.split(".")] = _as_written(round(scale * value, decimals), unit)
     values.update({("accuracy", *name.split(".")): power for name, power in powers(answer.grows).items()})
+    if answer.squared is not None and answer.squared.corner is not None:
+        values["accuracy", "square", "corner"] = answer.squared.corner
     between = believed(accuracy, answer).between
     if values and between is not None:
         values["accuracy", "between"] = _between(between)

@@ -36,6 +36,7 @@ WRITTEN = {
     "gyro.scale": (100.0, 2, "%"),
     "gyro.hold": (1.0, 2, tr_later("degrees")),
     "heading": (1.0, 2, tr_later("degrees")),
+    "square.corner": (100.0, 0, "%"),
 }
 # Distances where a robot was put down, and the tape.
 _LENGTH = (1.0, 2, "mm")

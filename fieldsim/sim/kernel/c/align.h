@@ -162,6 +162,10 @@ static int64_t square_ending(const Alignments *all, const What *what, const How 
         return TOO_SKEW;
     if (fabs(corner.x - how->face) > 1e-9)
         return NOT_BORNE;
+    /* Where a corner slides, driving on must turn the face towards the wall: (face tan a + cy) has the sign of cy. */
+    double lever = how->face * tan(off_flush(edge, at, what->way));
+    if (what->passes > 1 && (lever + corner.y) * corner.y <= 0.0)
+        return TOO_SKEW;
     /* Do both ends of the face lie on the edge? */
     double along = along_edge(edge, at, corner.x, corner.y);
     double low = along - (double)what->way * (how->low - corner.y);

@@ -207,8 +207,38 @@ static inline void command(const Wheels *w, const Numbers *z, State *on, int64_t
     *t_of = t;
 }
 
+/* How far the axle's middle rolls while the heading goes ``from`` so far off flush ``to`` so far off, and the corner that
+ * touches, (face, cy) in the robot frame, slides along the wall: closed form. Off flush by a, with no way sideways at the
+ * axle, ds = (face tan a + cy) da keeps the corner on the wall; towards the wall that is ds cos a, which integrates to
+ * [cy sin a - face cos a]. One rigid rotation about a point on the axle's line that goes as far towards the wall rolls
+ * so much; along the wall it differs by face (to - from)^3/12 at most. */
+static double rolled(double face, double cy, double from, double to)
+{
+    double sines = sin(to) - sin(from);
+    double towards = cy * sines - face * (cos(to) - cos(from));
+    return sines != 0.0 ? towards * ((to - from) / sines) : 0.0;
+}
+
+/* A swing whose corner slides: the pieces from p on, as many as ``passes``, of the axle's middle. */
+static void slide_flat(const Course *course, const What *what, const How *how, int64_t p, M caught, V off, V cy,
+                       Place *now, Piece *path)
+{
+    double pieces = (double)what->passes;
+    for (int64_t i = 0; i < what->passes; i++) {
+        V s = every(0.0), t = every(0.0);
+        for (int lane = 0; lane < LANES; lane++)
+            if (caught[lane]) {
+                double from = off[lane] * ((pieces - (double)i) / pieces);
+                double to = off[lane] * ((pieces - (double)i - 1.0) / pieces);
+                s[lane] = rolled(how->face, cy[lane], from, to);
+                t[lane] = to - from;
+            }
+        lay(path + p + i, &course->reference, p + i, now, s, t);
+    }
+}
+
 /* The swing about the touching corner until the face is flush, then the residual: pieces p and p + 1, of the ``caught``
- * lanes; the others stand.
+ * lanes; the others stand. A corner that slides takes some pieces more: see ``slide_flat``.
  *
  * Both pieces are of the face's middle: seen from there the corner lies on the line across, so that the swing is one
  * more rotation about (0, s/t), and the residual turns about it and moves it from the wall. */
@@ -224,9 +254,15 @@ static void swing_flat(const Course *course, const Numbers *z, const What *what,
             off[lane] = off_flush(all->edge[met[lane].edge], spot(f, now->at, lane), what->way);
             cy[lane] = all->hull[met[lane].corner].y;
         }
+    int slides = what->passes > 1;
+    if (slides) {
+        slide_flat(course, what, how, p, caught, off, cy, now, path);
+        p += what->passes - 1;
+    }
     now->at.x += how->face * now->at.c;
     now->at.y += how->face * now->at.s;
-    lay(path + p, &course->reference, p, now, -off * cy, -off);
+    if (!slides)
+        lay(path + p, &course->reference, p, now, -off * cy, -off);
     /* The middle of the face is on the wall now, if the corner was: it may have stood in it, or short of it, by a hair. */
     for (int lane = 0; lane < LANES; lane++)
         if (caught[lane])
