@@ -239,7 +239,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "right wheel",
         "^",
     ),
-    "pages.page": (":root", "default-src", "<!doctype", "width=", "url("),
+    "pages.page": (":root", "default-src", "{}; script-src", "<!doctype", "width=", "url("),
     "pages.page_words": ("causes ", "fieldsim {}"),
     "report.advice": (
         "not reached",
@@ -486,7 +486,6 @@ SAID = (
     "studies.tally",
     "window.asking",
     "window.camera",
-    "window.clock",
     "window.desk",
     "window.field.app",
     "window.field.edits",

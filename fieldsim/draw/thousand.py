@@ -12,12 +12,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from fieldsim.draw.labels import broken
 from fieldsim.draw.look import PALETTE, glyphs_missing_are_boxes, plain_style
 from fieldsim.language import tr
-from fieldsim.lettering import cells
+from fieldsim.lettering import cells, shorten
+from fieldsim.report.phrases import NAME_CELLS, failing_words
 from fieldsim.rounding import nearest
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from fieldsim.studies.answer import TryAnswer
 
 SQUARES = 1000
 # Named one by one; what is rarer is told together.
@@ -171,3 +174,12 @@ def thousand_figure(parts: Sequence[Part], width: float, points: float = 9.0) ->
 def thousand_words(parts: Sequence[Part]) -> str:
     """The bar for those who cannot see it."""
     return tr("Of 1000 drives: {parts}.", parts="; ".join(map(part_words, parts)))
+
+
+def failing_parts(answer: TryAnswer) -> tuple[Part, ...]:
+    """The parts of a try's bar: what goes wrong first, as the answer has it."""
+    losses = [
+        (failing_words(each.why, shorten(each.what, NAME_CELLS) if each.what else ""), each.share.share)
+        for each in answer.first
+    ]
+    return thousand(answer.success.share, losses)

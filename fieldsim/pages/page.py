@@ -1,13 +1,16 @@
-"""A statement as one page of HTML that stands alone: no script, nothing fetched, pictures inside.
+"""A statement as one page of HTML that stands alone: nothing fetched, pictures inside, readable without scripts.
 
 The page is built as a tree and written by the standard library, so that every text is escaped, wherever it comes from;
-drawings are let in element by element, and the page forbids scripts and loading besides. It is laid out for a screen, a
+drawings are let in element by element, and the page forbids loading and all scripts but its own one (if a run is to be
+played), which it names by its hash. It is laid out for a screen, a
 phone (rows of wide tables stand under one another, pictures scroll in their own frame) and paper of any size, and
 follows the reader's choice of light or dark.
 """
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -15,17 +18,19 @@ from xml.etree import ElementTree as ET
 
 from fieldsim.language import language, tr
 from fieldsim.lettering import one_line, units_kept
-from fieldsim.report.statement import Part, Picture, Points, Statement, Table, look_next
+from fieldsim.report.statement import Part, Picture, Playing, Points, Statement, Table, look_next
 
 __all__ = ["Colophon", "inline", "report_html"]
 
 # Contrasts, text on ground, by WCAG 2.1: at least 8.0 to 1 in either scheme; tests measure them in a browser.
 _STYLE = """
 :root { color-scheme: light dark; --ink: #111; --soft: #444; --ground: #fff; --band: #f0f3f6; --rule: #aab2ba;
-  --answer: #e3f0fa; --edge: #0072b2; }
+  --answer: #e3f0fa; --edge: #0072b2; --mat: #f7f5f0; --model: #8a8a8a; --rim: #111; --target: #00735a;
+  --trial: #333; --bad: #b34700; }
 @media screen and (prefers-color-scheme: dark) {
   :root { --ink: #f2f2f2; --soft: #c8ccd0; --ground: #16191c; --band: #22272c; --rule: #59626b; --answer: #14303f;
-    --edge: #56b4e9; }
+    --edge: #56b4e9; --mat: #23272b; --model: #8d949b; --rim: #d9d9d9; --target: #35c99f; --trial: #d5d9dd;
+    --bad: #ff9b57; }
 }
 * { box-sizing: border-box; }
 html { font: 100%/1.45 "DejaVu Sans", Verdana, sans-serif; }
@@ -53,6 +58,13 @@ figure { margin: 0.4rem 0; }
 .frame { overflow-x: auto; background: #fff; border-radius: 0.3rem; padding: 0.3rem; }
 svg { display: block; max-width: 100%; height: auto; margin: 0 auto; }
 svg * { stroke-linejoin: round; stroke-linecap: butt; }
+.driving canvas { display: block; width: 100%; border-radius: 0.3rem; }
+.driving .row { display: flex; flex-wrap: wrap; gap: 0.5rem; align-items: center; margin: 0.5rem 0; }
+.driving input[type="range"] { flex: 1 1 12rem; min-width: 8rem; height: 2.75rem; margin: 0;
+  accent-color: var(--edge); }
+.driving button, .driving select { font: inherit; color: var(--ink); background: var(--band); min-height: 2.75rem;
+  min-width: 2.75rem; padding: 0 0.8rem; border: 1px solid var(--soft); border-radius: 0.3rem; max-width: 100%; }
+.driving [hidden] { display: none; }
 footer { margin-top: 2rem; border-top: 1px solid var(--rule); }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 0.2rem 1rem; margin: 0.6rem 0; }
 dt { font-weight: bold; }
@@ -76,6 +88,7 @@ code { font: 0.95em/1.4 "DejaVu Sans Mono", Consolas, monospace; }
 }
 @page { margin: 14mm; @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
 @media print {
+  .driving, section:has(> .driving) { display: none; }
   html { font-size: 9.5pt; }
   body { max-width: none; padding: 0; }
   h2 { break-after: avoid; margin-top: 1.2rem; }
@@ -89,8 +102,17 @@ code { font: 0.95em/1.4 "DejaVu Sans Mono", Consolas, monospace; }
 }
 """
 
-# No script, no loading; a drawing may hold pixels, as data.
+# No loading; a drawing may hold pixels, as data.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+
+def _policy(script: str) -> str:
+    """The Content-Security-Policy (W3C, Level 2, 2016): no script at all, or only that one, by its hash."""
+    if not script:
+        return _POLICY
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    return f"{_POLICY}; script-src 'sha256-{digest}'"
+
 
 # A table of more columns than this is stacked on a phone; one of so many rows is not broken on paper.
 BESIDE, UNBROKEN = 2, 8
@@ -108,10 +130,12 @@ class Colophon:
 
 def report_html(statement: Statement, colophon: Colophon) -> str:
     """The whole page, ending in a line end. Advice comes right after the answer, since that is what it is read for."""
+    plays = any(isinstance(part, Playing) for section in statement.sections for part in section.parts)
+    script = _script() if plays else ""
     head = _element(
         "head",
         _element("meta", charset="utf-8"),
-        _element("meta", **{"http-equiv": "Content-Security-Policy", "content": _POLICY}),
+        _element("meta", **{"http-equiv": "Content-Security-Policy", "content": _policy(script)}),
         _element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         _element("meta", name="generator", content="fieldsim"),
         _element("title", _clean(statement.name)),
@@ -127,10 +151,20 @@ def report_html(statement: Statement, colophon: Colophon) -> str:
         for part in section.parts:
             pictures += isinstance(part, Picture)
             parts.append(_part(part, f"p{pictures}-", section.title))
-        main.append(_element("section", _element("h2", _clean(section.title)), *parts))
+        # What only a script can show is not there without one.
+        hidden = {"hidden": "hidden"} if all(isinstance(part, Playing) for part in section.parts) else {}
+        main.append(_element("section", _element("h2", _clean(section.title)), *parts, **hidden))
     body = _element("body", _header(statement), main, _footer(statement, colophon))
+    if script:
+        body.append(_element("script", script))
     page = _element("html", head, body, lang=language())
     return f"<!doctype html>\n{ET.tostring(page, encoding='unicode', method='html')}\n"
+
+
+def _script() -> str:
+    from fieldsim.pages.driving import SCRIPT
+
+    return f"\n{SCRIPT}"
 
 
 def _header(statement: Statement) -> ET.Element:
@@ -171,6 +205,16 @@ def _part(part: Part, mark: str, title: str) -> ET.Element:
             # What can be scrolled can be reached by keyboard, and has a name.
             frame = {"class": "frame", "role": "group", "tabindex": "0", "aria-label": one_line(caption)}
             return _element("figure", _element("div", drawing, **frame), _element("figcaption", _clean(caption)))
+        case Playing(data, caption):
+            # Nothing in it ends the element: browsers look for no more than "</".
+            held = _element("script", data.replace("<", "\\u003c"), id="driving-data", type="application/json")
+            return _element(
+                "figure",
+                held,
+                _element("div", id="driving", hidden="hidden"),
+                _element("figcaption", _clean(caption)),
+                **{"class": "driving"},
+            )
     return _element("p", _clean(part))
 
 
@@ -212,7 +256,7 @@ def _clean(text: str) -> str:
 # Elements after which the source goes on in a new line.
 _BLOCKS = {
     "head", "meta", "title", "style", "body", "header", "main", "section", "footer", "h1", "h2", "p", "div", "figure",
-    "figcaption", "table", "thead", "tbody", "tr", "ol", "li", "dl", "dd", "svg",
+    "figcaption", "script", "table", "thead", "tbody", "tr", "ol", "li", "dl", "dd", "svg",
 }  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import isnan
 from typing import Any
 
@@ -23,12 +23,12 @@ from fieldsim.report.phrases import (
     spoken,
     unknown_words,
 )
-from fieldsim.report.statement import Picture, Row, Section, Statement, Table, rows
+from fieldsim.report.statement import Picture, Playing, Row, Section, Statement, Table, rows
 from fieldsim.report.words.attempt import try_statement
 from fieldsim.sim.motion import jig_of
 from fieldsim.studies.answer import TryAnswer
 
-__all__ = ["colophon", "try_report", "with_pictures"]
+__all__ = ["TryPictures", "colophon", "try_report", "with_pictures"]
 
 
 def colophon(version: str, trials: int | None, seed: int | None, command: str, others: tuple[str, ...]) -> Colophon:
@@ -59,25 +59,68 @@ def with_pictures(
 # --- try -----------------------------------------------------------------------------------------------------------
 
 
-def try_report(answer: TryAnswer, run: Run, map_svg: str, ribbon_svg: str) -> Statement:
-    """The whole of a try: its statement with nothing left out, both pictures, what was assumed and how sure it is.
+@dataclass(frozen=True)
+class TryPictures:
+    """What a page shows of a try: drawings as SVG, what is empty is left out."""
+
+    map: str
+    ribbon: str
+    thousand: str = ""
+    thousand_words: str = ""
+    """The bar of what goes wrong, for those who cannot see it."""
+    landings: str = ""
+    driving: str = ""
+    """What a page with scripts plays, as JSON."""
+
+
+def try_report(answer: TryAnswer, run: Run, seen: TryPictures) -> Statement:
+    """The whole of a try: its statement with nothing left out, its pictures, what was assumed and how sure it is.
 
     ``run`` is the run as it was tried.
     """
     told = try_statement(answer, whole=True)
     named = {section.title: section for section in told.sections}
+    failing = named.pop(tr("What goes wrong first"), None)
     sections = [
-        Section(tr("The run on the field"), (Picture(map_svg, _map_words(answer, run), _map_caption(answer)),)),
+        *_failing(failing, seen),
+        *([Section(tr("The run, driving"), (Playing(seen.driving, _playing_caption()),))] if seen.driving else []),
+        Section(tr("The run on the field"), (Picture(seen.map, _map_words(answer, run), _map_caption(answer)),)),
         *(named.pop(title) for title in (tr("Where it touches first"), tr("Tightest places")) if title in named),
         Section(
             tr("How much room is left on each segment"),
-            (Picture(ribbon_svg, _ribbon_words(answer), _ribbon_caption()), *_ribbon_table(answer)),
+            (Picture(seen.ribbon, _ribbon_words(answer), _ribbon_caption()), *_ribbon_table(answer)),
         ),
+        *_targets(named.pop(tr("Targets"), None), seen),
         *named.values(),
         Section(tr("What was assumed"), (*_assumed(answer, run), *_robot_table(run))),
         Section(tr("How sure this is"), tuple(_sure(answer))),
     ]
     return replace(told, sections=tuple(sections))
+
+
+def _failing(told: Section | None, seen: TryPictures) -> Iterator[Section]:
+    """What goes wrong first, with the bar before its numbers."""
+    caption = tr("A thousand drives, a square each: those that get through, then what goes wrong first.")
+    bar = [Picture(seen.thousand, seen.thousand_words, caption)] if seen.thousand else []
+    if told is not None:
+        yield replace(told, parts=(*bar, *told.parts))
+
+
+def _targets(told: Section | None, seen: TryPictures) -> Iterator[Section]:
+    """The targets, with where the tool comes to before the numbers."""
+    if told is None:
+        return
+    words = tr("Where the tool comes to at each act, of the first trials; the numbers are in the table below.")
+    caption = tr("Seen from the robot: ahead is up, left is left.")
+    drawn = [Picture(seen.landings, words, caption)] if seen.landings else []
+    yield replace(told, parts=(*drawn, *told.parts))
+
+
+def _playing_caption() -> str:
+    return tr(
+        "Outlined: the robot as planned. Filled faintly: trials, in another colour those that do not get through; a "
+        "cross is a touch, and there that trial stands still. All go by the planned clock."
+    )
 
 
 def _map_words(answer: TryAnswer, run: Run) -> str:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from fieldsim.answers import to_json
 from fieldsim.language import tr
 from fieldsim.pages import page_words as report_words
+from fieldsim.pages.driving import driving
 from fieldsim.pages.page import report_html
 from fieldsim.pages.tables import as_csv, segments_table, trials_table
 from fieldsim.pages.workbook import workbook
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 # Trial paths drawn in the picture: enough to see the spread, few enough to see each.
 DRAWN = 60
+# The bar of what goes wrong, mm.
+BAR = 180.0
 
 
 def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
@@ -53,6 +56,8 @@ def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
     ``command`` is told in the report as what makes it again.
     """
     from fieldsim import draw as picture
+    from fieldsim.draw.landing import draw_landings, landings_of
+    from fieldsim.draw.thousand import failing_parts, thousand_figure, thousand_words
 
     answer, run = tried.answer, tried.ready.run
     sample = sample_of(tried)
@@ -61,9 +66,20 @@ def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
     files["tables.xlsx"] = workbook(tables, tr("{run}, fieldsim {version}", run=run.name, version=answer.version))
 
     def told() -> Statement:
-        map_svg = picture.svg_element(picture.draw_try_map(run, answer, sample), cropped=True)
-        ribbon_svg = picture.svg_element(picture.draw_try_ribbon(answer), cropped=True)
-        return report_words.try_report(answer, run, map_svg, ribbon_svg)
+        def drawn(figure: Any) -> str:
+            return picture.svg_element(figure, cropped=True)
+
+        parts = failing_parts(answer)
+        landings = landings_of(tried)
+        seen = report_words.TryPictures(
+            map=drawn(picture.draw_try_map(run, answer, sample)),
+            ribbon=drawn(picture.draw_try_ribbon(answer)),
+            thousand=drawn(thousand_figure(parts, BAR)) if answer.first else "",
+            thousand_words=thousand_words(parts),
+            landings=drawn(draw_landings(landings)) if landings else "",
+            driving=driving(tried, sample),
+        )
+        return report_words.try_report(answer, run, seen)
 
     return _save(folder, "run", to_json(answer), files, picture.draw_try(run, answer, sample), told, command)
 

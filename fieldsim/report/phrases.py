@@ -102,7 +102,7 @@ def _often(share: Share, trials: int, apart: bool = False) -> tuple[str, str]:
         return tr("less than {count} in {per}", count=1, per=per), between if high > 1 else ""
     if exact > per - 1:
         return tr("more than {count} in {per}", count=per - 1, per=per), between if low < per - 1 else ""
-    return tr("{count} in {per}", count=round(exact), per=per), between
+    return tr("{count} in {per}", count=rounding.fixed(exact, 0), per=per), between
 
 
 def _between(low: int, high: int, per: int, of: str = "") -> str:

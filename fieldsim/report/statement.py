@@ -12,7 +12,19 @@ from dataclasses import dataclass
 from fieldsim.language import tr
 from fieldsim.lettering import cells, numbered, table_rows, wrapped_lines
 
-__all__ = ["Part", "Picture", "Points", "Row", "Section", "Statement", "Table", "look_next", "rows", "statement_text"]
+__all__ = [
+    "Part",
+    "Picture",
+    "Playing",
+    "Points",
+    "Row",
+    "Section",
+    "Statement",
+    "Table",
+    "look_next",
+    "rows",
+    "statement_text",
+]
 
 BOLD, GOOD, BAD, NAME, PLAIN = "\x1b[1m", "\x1b[1;32m", "\x1b[1;31m", "\x1b[36m", "\x1b[0m"
 """Escape codes of ECMA-48 (5th edition, 1991, 8.3.117, select graphic rendition)."""
@@ -58,7 +70,15 @@ class Picture:
     caption: str
 
 
-Part = str | Table | Points | Picture
+@dataclass(frozen=True)
+class Playing:
+    """A run that can be played where a page has scripts; what is played is JSON (``fieldsim.pages.driving``)."""
+
+    data: str
+    caption: str
+
+
+Part = str | Table | Points | Picture | Playing
 
 
 @dataclass(frozen=True)
