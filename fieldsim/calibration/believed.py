@@ -12,7 +12,8 @@ from fieldsim.calibration.assembled import Assembled
 from fieldsim.calibration.estimate import Estimate, Fit
 from fieldsim.calibration.growing import with_growths
 from fieldsim.calibration.posterior import Likelihood, posterior, summary
-from fieldsim.model import MEASURABLE, Accuracy, Between, Likely, Together, replace, value_of, with_values
+from fieldsim.model import Accuracy, Between, Likely, Together, replace, value_of, with_values
+from fieldsim.model.between import DRAWN
 from fieldsim.model.bounds import Maybe, Pair, attributes
 
 FloatArray = NDArray[np.float64]
@@ -30,12 +31,13 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
     told = {each.name: each for each in answer.estimates if isfinite(each.high)}
     open_yet = {each.name: each for each in answer.perhaps}
     ends: dict[str, tuple[float, float]] = {}
-    for name in MEASURABLE:
-        each = told.get(name) or open_yet.get(name)
+    powers = {each.name: each for each in answer.grows}
+    for name in DRAWN:
+        each = told.get(name) or open_yet.get(name) or powers.get(name)
         if each is not None:
             least, most = bounds_of_ends(name)
             ends[name] = (max(each.low, least), min(each.high, most))
-    before = untouched(accuracy.between, settled([*answer.estimates, *answer.perhaps]))
+    before = untouched(accuracy.between, settled([*answer.estimates, *answer.perhaps, *answer.grows]))
     ends.update(before)
     made = with_growths(with_values(accuracy, values_of(accuracy, answer)), answer.grows)
     if answer.squared is not None and answer.squared.corner is not None:
@@ -46,7 +48,7 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
     for name, pair in ends.items():
         group, key = name.split(".")
         groups.setdefault(group, {})[key] = pair
-    drawn = told.keys() | open_yet.keys()
+    drawn = told.keys() | open_yet.keys() | powers.keys()
     pairs = [Together(one, other, r) for one, other, r in answer.together if one in drawn and other in drawn]
     tests = answer.driven
     if before and accuracy.between is not None:
@@ -90,7 +92,7 @@ def untouched(between: Between | None, told: Container[str]) -> dict[str, tuple[
     """What earlier tests left unknown of the numbers that are not told anew."""
     if between is None:
         return {}
-    found = {name: between.ends(name) for name in MEASURABLE if name not in told}
+    found = {name: between.ends(name) for name in DRAWN if name not in told}
     return {name: ends for name, ends in found.items() if ends is not None}
 
 

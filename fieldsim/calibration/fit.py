@@ -31,9 +31,9 @@ from scipy.special import stdtrit
 
 from fieldsim.calibration import keeping
 from fieldsim.calibration.assembled import EXTRAS, Assembled, assembled
-from fieldsim.calibration.believed import robots_that_fit, settled, untouched
+from fieldsim.calibration.believed import LEAST_CORRELATION, robots_that_fit, settled, untouched
 from fieldsim.calibration.estimate import CONFIDENCE, Estimate, Fit, Misfit, Outlier
-from fieldsim.calibration.growing import growths, with_growths
+from fieldsim.calibration.growing import goes_with_stop, growths, with_growths
 from fieldsim.calibration.misfits import Look, looks, misfits
 from fieldsim.calibration.observed import BIASES, DrivenTest, Observed, observed, placed
 from fieldsim.calibration.outliers import outliers as outliers_of
@@ -42,7 +42,7 @@ from fieldsim.calibration.squaring import squaring
 from fieldsim.calibration.standing import drops, placing
 from fieldsim.calibration.typed import typed
 from fieldsim.calibration.untold import alike as alike_pairs
-from fieldsim.calibration.untold import cannot, kept, missing, unseen
+from fieldsim.calibration.untold import assumed, cannot, kept, missing, unseen
 from fieldsim.language import chosen_catalog, tr
 from fieldsim.model import Likely, Robot, replace
 from fieldsim.model.measured import Sheet, SquarePathTest, StraightTest
@@ -113,6 +113,7 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         finite = {each.name for each in estimates if isfinite(each.high)}
         more = {f"bias.{name}" for extra in open_yet for name in EXTRAS[extra]} if finite else set()
         robots, together = robots_that_fit(whole, sds, [each for each in whole.names if each in finite | more])
+        together += _grow_together(robot, driven, grows, robots)
         perhaps = _perhaps(robots, tests, estimates)
         outliers = outliers_of(model, sds)
         looked = looks(robot, driven, model, tellable)
@@ -124,7 +125,7 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
             _taken(each, [there[name] for pair in alike if each.name in pair for name in pair if name in there])
             for each in estimates
         ]
-        unknown += unseen(estimates)
+        unknown += [*unseen(estimates), *assumed(robot, driven, grows, estimates)]
     told = settled([*estimates, *perhaps])
     unknown = [*missing(robot, driven, dates), *unknown, *kept(untouched(robot.accuracy.between, told))]
     if driven and tape is None:
@@ -155,6 +156,21 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         looks=len(looked),
         grows=grows,
     )
+
+
+def _grow_together(
+    robot: Robot, driven: Sequence[DrivenTest], grows: Sequence[Estimate], robots: Sequence[Likely]
+) -> tuple[tuple[str, str, float], ...]:
+    """How the powers go with the stops that they belong to."""
+    stops = {each.of.partition(".")[0]: each for each in robots if each.of.endswith(".stop")}
+    found = []
+    for each in grows:
+        stop = stops.get(each.name.partition(".")[0])
+        if stop is not None:
+            r = round(max(-0.99, min(0.99, goes_with_stop(robot, driven, each, stop.at))), 2)
+            if abs(r) > LEAST_CORRELATION:
+                found.append((stop.of, each.name, r))
+    return tuple(found)
 
 
 def _taken(each: Estimate, alike: Sequence[Estimate]) -> Estimate:

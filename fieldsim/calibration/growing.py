@@ -9,7 +9,7 @@ chi-square held the truth in 90 of 100 sheets. Powers are looked at from 0 (not 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import exp, log
+from math import exp, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,13 +20,13 @@ from fieldsim.calibration.assembled import Assembled
 from fieldsim.calibration.estimate import CONFIDENCE, Estimate
 from fieldsim.calibration.observed import DrivenTest
 from fieldsim.model import Accuracy, Robot, replace
+from fieldsim.sim.stops import FASTER
 from fieldsim.stats.reml import Reml
 
 FloatArray = NDArray[np.float64]
 
 MOST = 3.0
-# The faster tests are so many times as fast as the slower ones, and so many of each.
-FASTER = 1.25
+# Of tests at the slower speed and at the faster one so many each.
 EACH = 5
 # How exactly the power and its ends are found.
 END = 0.02
@@ -73,6 +73,20 @@ def _profile(model: Assembled, sds: FloatArray, name: str, ratios: FloatArray, b
 
     low, high = (end if at <= limit else float(brentq(over, value, end, xtol=END)) for end, at in ends.items())
     return Estimate(f"{name.partition('.')[0]}.grows", value, low, high, tests)
+
+
+def goes_with_stop(robot: Robot, driven: Sequence[DrivenTest], each: Estimate, stop: tuple[float, ...]) -> float:
+    """The correlation of a power's error with that of the stop's logarithm. Tests tell the stop at the middle of their
+    speeds (geometric mean) by itself; seen from the speed that the file tells it of, a larger power is a larger stop.
+    ``stop`` is what the shares ``LIKELY`` of the robots that fit lie below."""
+    group = each.name.partition(".")[0]
+    key, usual = ("speed", robot.drive.speed) if group == "straight" else ("turn_speed", robot.drive.turn_speed)
+    speeds = [getattr(test, key, None) or usual for test in driven if hasattr(test, key)]
+    own = robot.accuracy.measured_at if group == "straight" else robot.accuracy.turn_measured_at or usual
+    power = (each.high - each.low) / 4
+    alone = log(stop[3] / stop[1]) / 2
+    shifted = power * log(own / exp(sum(map(log, speeds)) / len(speeds)))
+    return shifted / sqrt(alone**2 + shifted**2) if shifted else 0.0
 
 
 def settles(each: Estimate) -> bool:

@@ -9,10 +9,12 @@ from numpy.typing import NDArray
 
 from fieldsim.calibration.assembled import Assembled
 from fieldsim.calibration.estimate import Estimate
+from fieldsim.calibration.growing import EACH
 from fieldsim.calibration.observed import BIASES, DrivenTest
 from fieldsim.language import tr, tr_later
 from fieldsim.model import MEASURABLE, Robot
 from fieldsim.model.measured import SquarePathTest, StraightTest, TurnTest
+from fieldsim.model.units import plain
 
 FloatArray = NDArray[np.float64]
 
@@ -105,6 +107,34 @@ def unseen(estimates: Sequence[Estimate]) -> Iterator[str]:
             "upper end, and so does --write. More tests bring it down",
             names=_listed(names),
         )
+
+
+def assumed(
+    robot: Robot, tests: Sequence[DrivenTest], grows: Sequence[Estimate], estimates: Sequence[Estimate]
+) -> Iterator[str]:
+    """Where nothing says how stop errors grow with the speed: what to drive."""
+    there = {each.name for each in estimates} - {each.name.replace(".grows", ".stop") for each in grows}
+    known = robot.accuracy
+    if "straight.stop" in there and known.straight.grows is None:
+        slow = min((test.speed or robot.drive.speed for test in tests if isinstance(test, StraightTest)), default=0.0)
+        if slow:
+            yield tr(
+                "that straights stop less exactly in proportion to their speed is assumed, and with it what slower "
+                "straights are worth: drive {n} at {slow} mm/s too",
+                n=EACH,
+                slow=plain(round(slow / 2)),
+            )
+    if "turn.stop" in there and known.turn.grows is None:
+        slow = min(
+            (test.turn_speed or robot.drive.turn_speed for test in tests if isinstance(test, TurnTest)), default=0.0
+        )
+        if slow:
+            yield tr(
+                "that turns stop less exactly in proportion to their speed is assumed, and with it what slower turns "
+                "are worth: make {n} at {slow} degrees per second too",
+                n=EACH,
+                slow=plain(round(slow / 2)),
+            )
 
 
 def cannot(one: str, other: str) -> str:

@@ -15,6 +15,7 @@ from fieldsim.model.units import (
     DISTANCE_WALK,
     GYRO_DRIFT,
     LENGTH,
+    NUMBER,
     PERCENT,
     SLIP_WALK,
     VEER,
@@ -29,6 +30,11 @@ _SHARE_SPREAD_ENDS = Annotated[Ends | None, Maybe(Pair(Number(PERCENT, least=0.0
 
 def _ends(unit: Unit, most: float, least: float = 0.0) -> Maybe:
     return Maybe(Pair(Number(unit, least=least, most=most), ("low", "high")))
+
+
+_GROWS_ENDS = Annotated[
+    Ends | None, _ends(NUMBER, 3.0), "Of the power of the speed that the stop error grows with: between these."
+]
 
 
 def _in_order(*names: str) -> tuple[Rule, ...]:
@@ -88,11 +94,12 @@ class StraightBetween(Checked):
     """Between which ends the standard deviations of straights lie."""
 
     noun: ClassVar[str] = "straight between"
-    rules: ClassVar[tuple[Rule, ...]] = _in_order("stop", "distance", "veer")
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("stop", "distance", "veer", "grows")
 
     stop: Annotated[Ends | None, _ends(LENGTH, 200.0), "Of where it stops, mm."] = None
     distance: Annotated[Ends | None, _ends(DISTANCE_WALK, 200.0), "Of the way, mm per root metre."] = None
     veer: Annotated[Ends | None, _ends(VEER_WALK, 360.0), "Of the heading, degrees per root metre."] = None
+    grows: _GROWS_ENDS = None
 
 
 @dataclass(frozen=True)
@@ -100,10 +107,11 @@ class TurnBetween(Checked):
     """Between which ends the standard deviations of turns lie."""
 
     noun: ClassVar[str] = "turn between"
-    rules: ClassVar[tuple[Rule, ...]] = _in_order("stop", "slip")
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("stop", "slip", "grows")
 
     stop: Annotated[Ends | None, _ends(ANGLE, 360.0), "Of where it stops, degrees."] = None
     slip: Annotated[Ends | None, _ends(SLIP_WALK, 360.0), "On the way, degrees per root quarter turn."] = None
+    grows: _GROWS_ENDS = None
 
 
 @dataclass(frozen=True)
@@ -127,14 +135,19 @@ MEASURABLE = (
 )  # fmt: skip
 
 
+# Those, and what else is drawn where tests tell it: with which power of the speed the stop errors grow.
+GROWING = ("straight.grows", "turn.grows")
+DRAWN = (*MEASURABLE, *GROWING)
+
+
 @dataclass(frozen=True)
 class Together(Checked):
     """How the errors of two numbers go together: one that is too high by chance makes the other too high or low."""
 
     noun: ClassVar[str] = "correlation"
 
-    one: Annotated[str, Choice(MEASURABLE), "The place of one number in the accuracy block, such as turn.stop."]
-    other: Annotated[str, Choice(MEASURABLE), "The other's."]
+    one: Annotated[str, Choice(DRAWN), "The place of one number in the accuracy block, such as turn.stop."]
+    other: Annotated[str, Choice(DRAWN), "The other's."]
     correlation: Annotated[float, Number(above=-1.0, below=1.0), "From -1 to 1."]
 
 
@@ -189,7 +202,7 @@ class Between(Checked):
     gyro: Annotated[GyroBetween, "Of the chance errors of the gyro."] = GyroBetween()
     together: Annotated[
         tuple[Together, ...],
-        Many(Record(Together), most=len(MEASURABLE) * (len(MEASURABLE) - 1) // 2),
+        Many(Record(Together), most=len(DRAWN) * (len(DRAWN) - 1) // 2),
         "Which of them go together by chance, and how.",
     ] = ()
     robots: Annotated[
@@ -199,7 +212,7 @@ class Between(Checked):
     ] = ()
 
     def ends(self, name: str) -> Ends | None:
-        """The ends of one of ``MEASURABLE``, None if they are not told."""
+        """The ends of one of ``DRAWN``, None if they are not told."""
         group, key = name.split(".")
         ends: Ends | None = getattr(getattr(self, group), key)
         return ends

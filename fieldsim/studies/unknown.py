@@ -22,7 +22,7 @@ there is in those is taken out of their spread (their variance less the mean var
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from math import sqrt
@@ -31,10 +31,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldsim.model import LIKELY, MEASURABLE, Accuracy, Between, Run, value_of, with_values
+from fieldsim.model import LIKELY, MEASURABLE, Accuracy, Between, Run, Straight, Turn, value_of, with_values
+from fieldsim.model.between import DRAWN, GROWING
 from fieldsim.sim.draws import BLOCK, Draws
 from fieldsim.sim.drivetrain import drivetrain, timed
+from fieldsim.sim.motion import speed_of
 from fieldsim.sim.plan import plan
+from fieldsim.sim.stops import FASTER
 from fieldsim.sim.trials import Driver
 from fieldsim.stats import normal
 from fieldsim.stats.even import even_points
@@ -122,7 +125,7 @@ def robots(accuracy: Accuracy, count: int = ROBOTS, seed: int = 1) -> Robots:
     """``count`` robots (a power of two) that fit the tests behind the accuracy's ``between``."""
     between = accuracy.between
     assert between is not None
-    names = tuple(name for name in MEASURABLE if between.ends(name) is not None)
+    names = tuple(name for name in DRAWN if between.ends(name) is not None)
     if {"bias.turn_left", "bias.turn_right"} <= set(names):
         # Both ways round are drawn by themselves.
         names = tuple(name for name in names if name != "bias.turn")
@@ -162,10 +165,18 @@ def accuracies_at(accuracy: Accuracy, names: Sequence[str], z: Floats) -> tuple[
             columns[name] = along(likely.at, column, spread)
         else:
             low, high = between.ends(name) or (0.0, 0.0)
-            columns[name] = quantile(value_of(accuracy, name), low, high, column, spread)
+            columns[name] = quantile(_middle(accuracy, name), low, high, column, spread)
     return tuple(
         with_values(accuracy, {name: float(column[i]) for name, column in columns.items()}) for i in range(len(z))
     )
+
+
+def _middle(accuracy: Accuracy, name: str) -> float:
+    """What a number is as written; a power of the speed that is left out is 1."""
+    if name in GROWING:
+        grows = accuracy.straight.grows if name.startswith("straight") else accuracy.turn.grows
+        return 1.0 if grows is None else grows
+    return value_of(accuracy, name)
 
 
 def _floored(accuracy: Accuracy) -> Accuracy:
@@ -299,4 +310,21 @@ def untold(run: Run) -> tuple[str, ...]:
         and not (gyro and name in ("bias.veer", "bias.turn", "straight.veer", "turn.slip"))
         and (gyro or not name.startswith("gyro."))
     ]
-    return tuple(name for name in matter if between is None or not between.tells(name))
+    found = [name for name in matter if between is None or not between.tells(name)]
+    return (*found, *_assumed(run))
+
+
+def _assumed(run: Run) -> Iterator[str]:
+    """Powers of the speed that nothing tells, of a run that drives at other speeds than the stops were measured at."""
+    drive, accuracy = run.robot.drive, run.robot.accuracy
+    straights = [speed_of(each, drive) / accuracy.measured_at for each in run.segments if isinstance(each, Straight)]
+    own = accuracy.turn_measured_at or drive.turn_speed
+    turns = [(each.turn_speed or drive.turn_speed) / own for each in run.segments if isinstance(each, Turn)]
+    kinds = (
+        ("straight.grows", accuracy.straight.grows, accuracy.straight.stop, straights),
+        ("turn.grows", accuracy.turn.grows, accuracy.turn.stop, turns),
+    )
+    for name, grows, stop, faster in kinds:
+        told = grows is not None or (accuracy.between is not None and accuracy.between.ends(name) is not None)
+        if not told and stop > 0 and any(max(each, 1 / each) > FASTER for each in faster):
+            yield name

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from plans import run
 from scipy import stats
 
 from fieldsim.calibration.assembled import assembled
@@ -16,9 +17,11 @@ from fieldsim.calibration.fit import fit
 from fieldsim.calibration.growing import growths, settles
 from fieldsim.calibration.observed import DrivenTest, observed
 from fieldsim.files import load_robot
+from fieldsim.model import Straight, Turn
 from fieldsim.model.measured import Sheet, StraightTest, TurnTest
 from fieldsim.report.words.fit import fit_text
 from fieldsim.report.words.fit.file_values import file_values
+from fieldsim.studies.unknown import robots, untold
 
 BOX = load_robot(Path("runs/bakery/box-one.yaml"))
 
@@ -114,3 +117,67 @@ def test_an_open_power_is_left_as_it_is() -> None:
     assert ("accuracy", "turn", "grows") not in file_values(found, BOX.accuracy)
     assert believed(BOX.accuracy, found).turn.grows is None
     assert "taken in proportion" in " ".join(fit_text(found, "Box", "tests.csv").split())
+
+
+def test_where_nothing_tells_it_fit_asks_for_tests_at_a_second_speed() -> None:
+    slow = [replace(test, turn_speed=120.0) for test in turns(1.0, 12, 1)]
+    text = " ".join(fit_text(fit(BOX, Sheet(tuple(slow))), "Box", "tests.csv").split())
+    assert "turns stop less exactly in proportion to their speed is assumed" in text
+    assert "make 5 at 60 degrees per second too" in text
+    # Of straights there is no test, so nothing is assumed of them either.
+    assert "drive 5 at" not in text
+    lengths = tuple(replace(test, speed=200.0) for test in straights(1.0, 12, 1))
+    assert any("drive 5 at 100 mm/s too" in words for words in fit(BOX, Sheet(lengths)).unknown)
+    # Tests at two speeds tell it, or say that more of them would.
+    assert not any("in proportion" in words for words in fit(BOX, Sheet(tuple(turns(0.6, 6, 4)))).unknown)
+    known = replace(BOX, accuracy=replace(BOX.accuracy, turn=replace(BOX.accuracy.turn, grows=1.2)))
+    assert not any("in proportion" in words for words in fit(known, Sheet(tuple(slow))).unknown)
+
+
+@pytest.mark.parametrize("seed", [4, 5])
+def test_robots_that_fit_differ_in_the_power(seed: int) -> None:
+    found = fit(BOX, Sheet(tuple(turns(1.5, 14, seed))))
+    (each,) = found.grows
+    accuracy = believed(BOX.accuracy, found)
+    assert accuracy.between is not None
+    assert accuracy.between.turn.grows == (each.low, each.high)
+    drawn = np.array([made.turn.grows for made in robots(accuracy, 512, 1).accuracies], dtype=float)
+    # Two halves of normals about what is written: 95 in 100 lie between the ends (none beyond 3, which a file does not
+    # take), half on either side of the middle.
+    assert 0.005 < np.mean((drawn < each.low - 0.01) | (drawn > each.high + 0.01)) < 0.07
+    assert drawn.max() <= 3.0
+    assert np.median(drawn) == pytest.approx(accuracy.turn.grows, abs=0.05)
+    written = file_values(found, BOX.accuracy)["accuracy", "between"]
+    assert written["turn"]["grows"] == [pytest.approx(each.low, abs=0.01), pytest.approx(each.high, abs=0.01)]
+
+
+def test_a_power_that_is_not_settled_is_drawn_about_one() -> None:
+    found = fit(BOX, Sheet(tuple(turns(0.6, 5, 4))))
+    accuracy = believed(BOX.accuracy, found)
+    assert accuracy.turn.grows is None
+    drawn = np.array([made.turn.grows for made in robots(accuracy, 512, 1).accuracies], dtype=float)
+    assert np.median(drawn) == pytest.approx(1.0, abs=0.1)
+    assert drawn.std() > 0.1
+
+
+def test_the_stop_and_its_power_go_together_where_the_file_has_another_speed() -> None:
+    """Tests at 60 and 180, told of 120 degrees per second, above their geometric mean of 104: a larger power is a
+    larger stop. What the robots make of the middle of the tests hangs on the power as little as it can."""
+    found = fit(BOX, Sheet(tuple(turns(1.5, 14, 5))))
+    (pair,) = [each for each in found.together if "turn.grows" in each]
+    assert 0.0 < pair[2] < 0.9
+    drawn = robots(believed(BOX.accuracy, found), 512, 1).accuracies
+    power = np.array([made.turn.grows for made in drawn], dtype=float)
+    stop = np.log([made.turn.stop for made in drawn])
+    assert abs(np.corrcoef(power, stop + power * np.log(103.9 / 120))[0, 1]) < 0.25
+
+
+def test_a_run_at_another_speed_hangs_on_the_power() -> None:
+    accuracy = replace(BOX.accuracy, measured_at=200.0, turn_measured_at=120.0)
+    robot = replace(BOX, accuracy=accuracy)
+    at_its_own = run(Straight(300.0, speed=200.0), Turn(90.0, turn_speed=120.0))
+    slow = run(Straight(300.0, speed=100.0), Turn(90.0, turn_speed=120.0), Turn(90.0, turn_speed=200.0))
+    assert not {"straight.grows", "turn.grows"} & set(untold(replace(at_its_own, robot=robot)))
+    assert {"straight.grows", "turn.grows"} <= set(untold(replace(slow, robot=robot)))
+    told = replace(robot, accuracy=replace(accuracy, straight=replace(accuracy.straight, grows=1.0)))
+    assert "straight.grows" not in untold(replace(slow, robot=told))

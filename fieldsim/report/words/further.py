@@ -77,12 +77,16 @@ def _parts(answer: FurtherAnswer) -> Iterator[Part]:
 
 
 def _begin(answer: FurtherAnswer) -> Iterator[str]:
-    groups = {name.split(".")[0] if "." in name else name for name in answer.untold}
+    groups = {name.split(".")[0] if "." in name else name for name in answer.untold if not name.endswith(".grows")}
     straight = {"straight.stop", "straight.distance", "straight.veer", "bias.distance", "bias.veer", "gyro.hold"}
     if straight & set(answer.untold):
         yield tr("3 straights of 300 mm and 3 of 1000 mm; note the travel and how far sideways.")
     if groups & {"turn", "gyro"} or "bias.turn" in answer.untold:
         yield tr("3 turns of 90 degrees and 3 of 360 degrees, or square paths both ways round.")
+    if "straight.grows" in answer.untold:
+        yield tr("5 straights at the run's slowest speed and 5 at its fastest: how stop errors grow with the speed.")
+    if "turn.grows" in answer.untold:
+        yield tr("5 turns at the run's slowest turning speed and 5 at its fastest, likewise.")
     yield tr("The same again on another day or two: what differs from day to day shows only then.")
 
 

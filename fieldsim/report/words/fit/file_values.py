@@ -7,7 +7,8 @@ from typing import Any
 from fieldsim.calibration.believed import believed, values_of
 from fieldsim.calibration.estimate import Fit
 from fieldsim.calibration.growing import powers
-from fieldsim.model import MEASURABLE, Accuracy, Between, Field
+from fieldsim.model import Accuracy, Between, Field
+from fieldsim.model.between import DRAWN
 from fieldsim.report.words.fit.numbers import WRITTEN, rounded_outwards
 
 Values = dict[tuple[str | int, ...], Any]
@@ -20,7 +21,7 @@ def _as_written(value: float, unit: str) -> float | str:
 def _between(between: Between) -> dict[str, Any]:
     """What a file says of it: ends rounded outwards, kept within what a file accepts."""
     made: dict[str, Any] = {"tests": int(between.tests)}
-    for name in MEASURABLE:
+    for name in DRAWN:
         ends = between.ends(name)
         if ends is None:
             continue
