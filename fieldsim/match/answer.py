@@ -162,6 +162,10 @@ class PolicyAnswer:
     """Where it leaves the best order."""
     rules_as_written: tuple[RuleAnswer, ...]
     """Where it leaves the order as written: what belongs beside that."""
+    kept: tuple[RuleAnswer, ...]
+    """Those of them that a team can keep in mind: each is worth more than luck explains, and an empty 'still' is
+    whichever runs are still to come."""
+    kept_worth: Annotated[Estimate, "points of these alone over the order as written"]
     knows: Annotated[tuple[str, ...], "runs it decides about"]
     """All of them, unless there are too many to look that far ahead."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -33,6 +34,25 @@ class Visits(NamedTuple):
     """What the plan that is kept to would do there."""
     written: Ints
     """What the order as written would do there."""
+
+
+class Ruling(NamedTuple):
+    """What a team does after a try, instead of what its order says: by how much time is left."""
+
+    after: int
+    """The run tried last; the number of runs before the first."""
+    through: bool
+    still: tuple[int, ...]
+    """Runs that can still be tried then; empty: whichever."""
+    steps: tuple[tuple[float, int], ...]
+    """From much time left to little: with at least so many seconds left, the run to try, -1 for none."""
+
+    def choice(self, left: Floats) -> Ints:
+        """(N,) what to try with so much time left; the last of them with still less."""
+        found = np.full(len(left), self.steps[-1][1], dtype=np.int64)
+        for least, run in reversed(self.steps[:-1]):
+            found[left >= least] = run
+        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +95,13 @@ class _Met:
         """Whether a run can be tried there; not none (-1)."""
         return np.asarray((run >= 0) & (np.array(self._can)[numbers] >> np.maximum(run, 0) & 1 == 1))
 
+    def open_are(self, numbers: Ints, still: tuple[int, ...]) -> Bools:
+        """Whether just these runs can still be tried there; always if none is named."""
+        if not still:
+            return np.ones(len(numbers), dtype=bool)
+        wanted = set(still)
+        return np.array([set(self.known.open_runs(state)) == wanted for state in self.states])[numbers]
+
     def after(self, numbers: Ints, run: int, hit: Ints, flags: Ints) -> Ints:
         """The states after a try of a run: targets hit so far as bits; 4 for through, 2 for home and 1 for out."""
         hits, which = np.unique(hit, return_inverse=True)
@@ -93,8 +120,11 @@ class _Met:
         return self._after[key]
 
 
-def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None) -> Followed:
-    """Play the matches of a bank by a policy, beside a plan; ``written`` is the order as written, if another."""
+def follow(
+    policy: Policy, bank: Bank, plan: Order, written: Order | None = None, rulings: Sequence[Ruling] | None = None
+) -> Followed:
+    """Play the matches of a bank by a policy, beside a plan; ``written`` is the order as written, if another. With
+    ``rulings`` it is those that are followed and the plan where none of them speaks, as by a team with a card."""
     met = _Met(policy, States(bank, policy.runs, policy.tries))
     stories = Stories(bank, np.arange(len(bank)))
     drawn, runs = bank.drawn, len(bank.match.runs)
@@ -110,9 +140,18 @@ def follow(policy: Policy, bank: Bank, plan: Order, written: Order | None = None
         otherwise = np.where(keep, planned, -1)
         # After an end that never came up when the policy was made the plan is kept to.
         rows = met.rows(state[live])
-        run = np.where(rows >= 0, policy.next_runs(rows, stories.left[live], otherwise), otherwise)
-        other = planned if written is None else stories.planned(written, policy.tries)[live]
         last = np.where(stories.last[live] < 0, runs, stories.last[live])
+        if rulings is None:
+            run = np.where(rows >= 0, policy.next_runs(rows, stories.left[live], otherwise), otherwise)
+        else:
+            run = otherwise.copy()
+            through = stories.was(drawn.through, live)
+            for each in rulings:
+                here = (last == each.after) & (through == each.through) & met.open_are(state[live], each.still)
+                chosen = each.choice(stories.left[live])
+                here &= (chosen < 0) | met.can_do(state[live], chosen)
+                run = np.where(here, chosen, run)
+        other = planned if written is None else stories.planned(written, policy.tries)[live]
         visits = Visits(
             live, last, stories.was(drawn.through, live), state[live], stories.left[live], run, planned, other
         )  # fmt: skip

@@ -24,6 +24,7 @@ from fieldsim.match.answer import (
 )
 from fieldsim.match.bank import Bank, fill
 from fieldsim.match.follow import follow, rules_told
+from fieldsim.match.kept import followed_by, worth_keeping
 from fieldsim.match.order import best_order
 from fieldsim.match.play import Floats, Order, Played, play, timed
 from fieldsim.match.policy import best_policy
@@ -111,6 +112,7 @@ def _policy(judged: Bank, chosen: Bank, written: Order, best: Order, threads: in
     # It takes the runs for independent. If it does no better than the order in the matches it was made on, keep that.
     if follow(policy, chosen, best).score.mean() <= play(chosen, best, threads).score.mean() + 1e-9:
         score, rules, against_written, same = top, (), (), len(judged)
+    kept = worth_keeping(against_written, lambda some: followed_by(some, policy, chosen, written))
     return PolicyAnswer(
         score=estimate(score),
         over_written=estimate(score - base),
@@ -118,6 +120,8 @@ def _policy(judged: Bank, chosen: Bank, written: Order, best: Order, threads: in
         rules=rules,
         rules_as_written=against_written,
         follows_best=wilson(same, len(judged)),
+        kept=kept,
+        kept_worth=estimate(followed_by(kept, policy, judged, written) - base),
         knows=_names(judged.match, policy.runs),
     )
 

@@ -22,12 +22,13 @@ from fieldsim.cards.match import words
 from fieldsim.cards.match.answer import match_card_answer
 from fieldsim.cards.match.card import MatchCard, make_match_card
 from fieldsim.cards.match.pages import lanes_svg, match_card_file, match_card_pages
+from fieldsim.cards.match.rule_words import rule_rows
 from fieldsim.cards.paper import FORMS
 from fieldsim.catalog.match import MATCH
 from fieldsim.draw.match import draw_match
 from fieldsim.files import load_match
 from fieldsim.lettering import shorten
-from fieldsim.match.answer import Estimate, MatchAnswer
+from fieldsim.match.answer import Estimate, MatchAnswer, RuleAnswer, RuleStep
 from fieldsim.match.play import play
 from fieldsim.match.study import result, study
 from fieldsim.model.match import Change, Changeover, Match, MatchPoints, MatchRun
@@ -93,19 +94,26 @@ def test_every_form_says_the_same(bakery: tuple[Match, MatchAnswer, MatchCard]) 
     )
     drawn = " ".join(drawn.replace("\N{NO-BREAK SPACE}", " ").split())
     said: Sequence[str] = [
-        *words.rules_words(card), *words.odds_words(card), *words.worth_lines(card), words.clock_note(),
+        *(row.happened for row in rule_rows(card)),
+        *(part for row in rule_rows(card) for cell in row.cells for part in cell),
+        words.rules_lead(card), *words.odds_words(card), *words.worth_lines(card), words.clock_note(),
         *(cell for step in card.steps for cell in words.plan_cells(card, step)[:-1] if cell),
     ]  # fmt: skip
     for each in said:
         assert each in read, each
         assert each in drawn, each
+    for each in (*words.rules_words(card), *said[-1:]):
         assert all(piece in text for piece in each.split(" (", 1)), each
     for tick in words.tick_words(card):
         assert tick in read
         assert tick in text
     assert answer.policy is not None
-    # Beside the order as written stand the rules that leave that, not those that leave the best order.
-    assert card.rules == answer.policy.rules_as_written != answer.policy.rules
+    # Beside the order as written stand rules that leave that, not those that leave the best order; as few as will do.
+    assert card.rules == answer.policy.kept
+    assert 0 < len(card.rules) <= len(answer.policy.rules_as_written)
+    assert {(rule.after, rule.through) for rule in card.rules} <= {
+        (rule.after, rule.through) for rule in answer.policy.rules_as_written
+    }
     order = [step.run for step in card.steps]
     for rule in card.rules:
         following = order[order.index(rule.after) + 1 :] if rule.after else order
@@ -114,10 +122,37 @@ def test_every_form_says_the_same(bakery: tuple[Match, MatchAnswer, MatchCard]) 
     assert json.dumps(to_json(match_card_answer(card)), allow_nan=False)
 
 
+def test_the_table_of_rules_is_read_in_two_seconds(bakery: tuple[Match, MatchAnswer, MatchCard]) -> None:
+    """What happened, how much is left, what comes next; from much time left to little, without a gap or an overlap."""
+    card = bakery[2]
+    a, b, c = (step.run for step in card.steps)
+    told = replace(
+        card,
+        rules=(
+            RuleAnswer(b, False, (a, b, c), 0.1, (RuleStep(20.0, a),)),
+            RuleAnswer(b, False, (b, c), 0.2, (RuleStep(38.5, b), RuleStep(20.0, c))),
+            RuleAnswer(a, False, (a, b, c), 0.3, (RuleStep(53.25, b), RuleStep(30.0, c), RuleStep(9.0, ""))),
+        ),
+    )
+    assert [(row.happened, *row.cells) for row in rule_rows(told)] == [
+        (f"{a} failed", ("54 s left or more", b), ("30 to 54 s left", c), ("less than 30 s left", "stop there")),
+        (f"{b} failed, {a} and {c} still to come", ("", a)),
+        (f"{b} failed, {c} still to come", ("39 s left or more", f"{b} again"), ("less than 39 s left", c)),
+    ]
+    html = match_card_file(told, "html").decode()
+    assert html.count("<strong>stop there</strong>") == 1
+    front = match_card_pages(told)[0]
+    by_text = {text.get_text().replace("\N{NO-BREAK SPACE}", " "): text for text in front.axes[0].texts}
+    for words_of in ("stop there", "54 s left or more", f"{a} failed", *words.tick_words(told)):
+        assert by_text[words_of].get_fontsize() >= 11.0
+    for step in told.steps:
+        assert by_text[words.clock_shortly(step)].get_fontsize() >= 18.0
+
+
 def test_no_rules_where_the_clock_changes_nothing(bakery: tuple[Match, MatchAnswer, MatchCard]) -> None:
     match, answer, card = bakery
     assert answer.policy is not None
-    luck = replace(answer.policy, over_written=Estimate(0.1, -0.2, 0.4))
+    luck = replace(answer.policy, kept_worth=Estimate(0.1, -0.2, 0.4))
     told = words.rules_words(make_match_card(match, replace(answer, policy=luck)))
     assert told == [
         "A run that failed is tried again once, if there is something left in it.",
@@ -138,7 +173,7 @@ def test_it_fits_its_paper(bakery: tuple[Match, MatchAnswer, MatchCard], paper: 
 
     card = replace(bakery[2], paper=paper)
     pages = match_card_pages(card)
-    assert len(pages) == 1
+    assert len(pages) == 2
     many = replace(card, steps=card.steps * 6, written=replace(card.written, runs=card.written.runs * 6))
     for figure in (*pages, *match_card_pages(many)):
         canvas = FigureCanvasAgg(figure)

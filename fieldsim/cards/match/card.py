@@ -72,7 +72,9 @@ class MatchCard:
     gain: Estimate
     """Points that it was worth."""
     rules: Annotated[tuple[RuleAnswer, ...], Told(as_stands=True)]
-    """When to change the plan; empty where that is not worth it."""
+    """When to change the plan, each worth more than luck explains; empty where that is not worth it."""
+    rules_worth: Annotated[Estimate | None, "points over the order as written"]
+    """What all of them are worth together."""
     worth: tuple[WorthAnswer, ...]
     """Where practice pays most."""
     trials: Annotated[int, "that were done, or of each"]
@@ -109,7 +111,8 @@ def make_match_card(
         written=answer.written,
         better=better,
         gain=best.gain,
-        rules=policy.rules_as_written if policy is not None and policy.over_written.truly > 0 else (),
+        rules=policy.kept if policy is not None and policy.kept_worth.truly > 0 else (),
+        rules_worth=None if policy is None else policy.kept_worth,
         worth=tuple(each for each in answer.worth if each.five.truly > 0)[:MOST_WORTH],
         trials=answer.trials,
         seed=answer.seed,

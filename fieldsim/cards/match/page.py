@@ -7,6 +7,7 @@ from html import escape
 from fieldsim.cards.html import document, form, list_of, ticks, told
 from fieldsim.cards.match import words
 from fieldsim.cards.match.card import MatchCard
+from fieldsim.cards.match.rule_words import rule_rows
 from fieldsim.language import tr
 from fieldsim.report.phrases import no_proof
 from fieldsim.report.words.match import picture_note
@@ -21,7 +22,7 @@ def match_card_html(card: MatchCard, drawing: str) -> str:
         "<header>", f"<h1>{escape(words.title(card))}</h1>", f'<p class="grey">{escape(words.subtitle(card))}</p>',
         "</header>", "<main>", *_plan(card), "<figure>", told(drawing, words.picture_words(card)),
         f"<figcaption>{escape(picture_note())}</figcaption>", "</figure>", '<div class="top">', "<div>",
-        f"<h2>{escape(words.rules_title())}</h2>", *list_of(words.rules_words(card)), "</div>", "<div>",
+        f"<h2>{escape(words.rules_title())}</h2>", *_rules(card), "</div>", "<div>",
         f"<h2>{escape(words.odds_title())}</h2>", *(f"<p>{escape(text)}</p>" for text in words.odds_words(card)),
     ]  # fmt: skip
     if card.worth:
@@ -33,6 +34,24 @@ def match_card_html(card: MatchCard, drawing: str) -> str:
         f"<p>{escape(words.made_words(card))}</p>", f"<p>{escape(no_proof())}</p>", "</footer>",
     ]  # fmt: skip
     return document(words.document_title(card), card.paper, body)
+
+
+def _rules(card: MatchCard) -> list[str]:
+    """What happened, and by the time that is left what comes next."""
+    rows = rule_rows(card)
+    found = [f"<p>{escape(words.rules_lead(card))}</p>"]
+    if not rows:
+        return found
+    found.append(f'<table class="form" aria-label="{escape(words.rules_title())}"><tbody>')
+    most = max(len(row.cells) for row in rows)
+    for row in rows:
+        cells = "".join(
+            f"<td{f' colspan={most - len(row.cells) + 1}' if n == 0 and len(row.cells) < most else ''}>"
+            f"{escape(cell.when)}{'<br>' if cell.when else ''}<strong>{escape(cell.do)}</strong></td>"
+            for n, cell in enumerate(row.cells)
+        )
+        found.append(f'<tr><th scope="row">{escape(row.happened)}</th>{cells}</tr>')
+    return [*found, "</tbody></table>"]
 
 
 def _plan(card: MatchCard) -> list[str]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fieldsim.cards.match import words
 from fieldsim.cards.match.card import MatchCard
+from fieldsim.cards.match.front import Draw, front_blocks
 from fieldsim.cards.match.page import match_card_html
 from fieldsim.cards.paper import (
     GREY,
@@ -28,7 +29,7 @@ from fieldsim.cards.paper import (
     width_of,
     wrapped,
 )
-from fieldsim.cards.shared import BOX, PAPERS
+from fieldsim.cards.shared import PAPERS
 from fieldsim.draw.look import glyphs_missing_are_boxes, plain_style
 from fieldsim.draw.match import lanes
 from fieldsim.language import tr
@@ -46,13 +47,9 @@ LANE, AXIS = 8.0, 9.0
 BESIDE = 62.0
 """What stands beside the lanes on both sides, mm."""
 LOG_ROW = 7.0
-COLUMNS = 3
 
 # How the columns of the plan share the paper: the number, and the columns of ``plan_heads``.
 SHARES = (0.25, 1.35, 1.85, 0.6, 1.4, 1.4, 1.35, 1.1, 0.45)
-
-Draw = Callable[[Page, float], float]
-"""Draws something from ``y`` down; where it ends."""
 
 
 def match_card_pages(card: MatchCard) -> list[Figure]:
@@ -63,14 +60,14 @@ def match_card_pages(card: MatchCard) -> list[Figure]:
         foot = wrapped(f"{words.made_words(card)}. {no_proof()}", room, SMALLEST)
         bottom = height - MARGIN - len(foot) * line_height(SMALLEST) - 1.5
         top = MARGIN + line_height(TITLE) + line_height(SUBTITLE) + 2.0
-        groups: list[list[Draw]] = [[]]
-        y = top
-        for tall, draw in _blocks(card, room):
-            if y + tall > bottom and groups[-1]:
-                groups.append([])
-                y = top
-            groups[-1].append(draw)
-            y += tall
+        front, back = front_blocks(card, room), _blocks(card, room)
+        picture = _picture(card, room)
+        # The lanes over the clock stand where there is room for them.
+        if sum(tall for tall, _ in (*front, picture)) <= bottom - top:
+            front.insert(-1, picture)
+        else:
+            back.insert(0, picture)
+        groups = [group for side in (front, back) for group in _grouped(side, top, bottom)]
         figures = []
         for number, group in enumerate(groups, 1):
             page = Page(card.paper)
@@ -90,14 +87,26 @@ def match_card_pages(card: MatchCard) -> list[Figure]:
         return figures
 
 
+def _grouped(blocks: Sequence[tuple[float, Draw]], top: float, bottom: float) -> list[list[Draw]]:
+    """What stands on each page."""
+    groups: list[list[Draw]] = [[]]
+    y = top
+    for tall, draw in blocks:
+        if y + tall > bottom and groups[-1]:
+            groups.append([])
+            y = top
+        groups[-1].append(draw)
+        y += tall
+    return groups
+
+
 def _blocks(card: MatchCard, room: float) -> list[tuple[float, Draw]]:
-    """What stands on the card, from above, and how tall each is, mm."""
-    found = [*_plan(card, room), _note(words.clock_note(), room), _picture(card, room)]
-    lists = [(words.rules_title(), words.rules_words(card)), (words.odds_title(), words.odds_words(card))]
+    """What stands on the back, from above, and how tall each is, mm."""
+    found = [*_plan(card, room), _note(words.clock_note(), room)]
+    lists = [(words.odds_title(), words.odds_words(card))]
     if card.worth:
         lists.append((words.worth_title(), words.worth_lines(card)))
     found += [_list(title, points, room) for title, points in lists]
-    found.append(_ticks(words.before_title(), words.tick_words(card), room))
     found.append(_log(card, room))
     return found
 
@@ -181,22 +190,6 @@ def _list(title: str, points: Sequence[str], room: float) -> tuple[float, Draw]:
         for lines in laid:
             page.write(MARGIN, at, "-", SIZE)
             at = page.lines(MARGIN + 3.0, at, lines, SIZE) + 0.5
-        return y + tall
-
-    return tall, draw
-
-
-def _ticks(title: str, points: Sequence[str], room: float) -> tuple[float, Draw]:
-    rows = -(-len(points) // COLUMNS)
-    step = line_height(SIZE) + 0.8
-    tall = line_height(HEADING) + 0.8 + rows * step + GAP
-
-    def draw(page: Page, y: float) -> float:
-        at = _heading(page, y, title)
-        for index, point in enumerate(points):
-            column, row = divmod(index, rows)
-            text = cut(f"{BOX} {point}", room / COLUMNS - 2, SIZE)
-            page.write(MARGIN + column * room / COLUMNS, at + row * step, text, SIZE)
         return y + tall
 
     return tall, draw

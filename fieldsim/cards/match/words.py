@@ -57,6 +57,32 @@ def plan_title() -> str:
     return tr("The plan, in the order as written")
 
 
+BY_CLOCK = tr_later("By the clock")
+CLOCK_SHORTLY = tr_later("The clock is the usual second at which a run starts; tick it when it is through.")
+
+
+def clock_shortly(step: MatchStep) -> str:
+    """The usual second at which it starts."""
+    return tr("never") if step.starts is None else tr("{time} s", time=fixed(step.starts[1], 0))
+
+
+def start_shortly(step: MatchStep, trials: int) -> str:
+    """Between what it starts in 18 of 20 matches, and how often it does not."""
+    if step.starts is None:
+        return ""
+    low, _, high = (fixed(value, 0) for value in step.starts)
+    found = [] if low == high else [tr("{low} to {high} s", low=low, high=high)]
+    left = not_begun(step.begun, trials)
+    return "; ".join([*found, *([left] if left else [])])
+
+
+def ready_in_time(step: MatchStep) -> str:
+    """How it is made ready, and how long that takes by hand."""
+    hand = hand_words(step)
+    ready = ready_words(step)
+    return tr("{ready} (about {time})", ready=ready, time=hand) if hand else ready
+
+
 def plan_heads() -> tuple[str, ...]:
     """What each cell of a run is, after its number."""
     return (
@@ -166,6 +192,13 @@ def rules_title() -> str:
     return tr("When to change the plan")
 
 
+def rules_lead(card: MatchCard) -> str:
+    """What is said over the table of rules: what they are worth, or that there are none."""
+    if not card.rules or card.rules_worth is None:
+        return rules_words(card)[-1]
+    return tr("Else keep to the plan. Worth {gain}.", gain=gain_words(card.rules_worth))
+
+
 def rules_words(card: MatchCard) -> list[str]:
     """When to change the plan, or that there is nothing to gain by it."""
     again = again_words(card.rerun)
@@ -213,7 +246,7 @@ def tick_words(card: MatchCard) -> list[str]:
         *found,
         tr("Jobs given out: drive, change, clock"),
         tr("What to do after a failed run is agreed"),
-        tr("Fingers, hair off gears, wheels"),
+        tr("Fingers and hair off gears and wheels"),
     ]
 
 
@@ -255,10 +288,10 @@ def match_card_text(card: MatchCard, width: int = 80) -> str:
     lines += wrapped_lines(subtitle(card), width)
     lines += ["", plan_title()]
     for step in card.steps:
-        run, ready, hand, starts, ends, scores, through, _ = plan_cells(card, step)
+        run, _, _, starts, ends, scores, through, _ = plan_cells(card, step)
         mark = f"  {step.number:>2} "
         lines += wrapped_lines(run, width, mark, " " * len(mark))
-        ready = tr("{ready} (about {time})", ready=ready, time=hand) if hand else ready
+        ready = ready_in_time(step)
         times = tr("starts at {starts}, ends at {ends}", starts=starts, ends=ends)
         through = tr("scores {scores}; through in time {often}", scores=scores, often=through)
         for text in (ready, times, through):
