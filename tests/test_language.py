@@ -165,6 +165,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "default-src",
         "<",
         "data-label",
+        " colspan=",
         "page ",
         "rear left",
         "rear right",
