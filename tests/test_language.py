@@ -165,7 +165,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "default-src",
         "<",
         "data-label",
-        " colspan=",
+        "colspan=",
         "page ",
         "rear left",
         "rear right",
