@@ -9,6 +9,7 @@ from typing import Any
 from fieldsim.catalog.shared import RUN, SEED, THREADS, need, read_run
 from fieldsim.catalog.study import Flag, Given, Option, Outcome, ShareOf, Study, Watch, Whole, WrongWordsError
 from fieldsim.language import tr, tr_later
+from fieldsim.report.origin import Origin
 
 
 def _read(given: Given) -> Any:
@@ -46,10 +47,10 @@ def _ask(run: Any, given: Given, watch: Watch) -> Outcome:
         with suppress(KeyboardInterrupt):
             tried = with_remedies(tried, threads=given["threads"])
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         from fieldsim.pages.saving import save
 
-        return save(folder, tried, again)
+        return save(folder, tried, origin)
 
     def text(width: int, colour: bool) -> str:
         told = try_statement if given.get("details") else brief_statement
@@ -68,7 +69,7 @@ def _one_trial(run: Any, given: Given) -> Outcome:
     ready = plan.plan(plan.bare(run) if given["bare"] else run)
     answer = one_trial.one(trial(ready, given["seed"], given["number"] - 1), nominal(ready))
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         raise ValueError("one trial has no report")
 
     return Outcome(answer, lambda width, colour: one_trial.text(answer, ready.course.horizon), save)

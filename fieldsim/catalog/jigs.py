@@ -10,6 +10,7 @@ from fieldsim.catalog.route import field_and_targets
 from fieldsim.catalog.shared import PICTURE_SAVED, RUN, SEED, THREADS, need, read_run, told, trials
 from fieldsim.catalog.study import Flag, Given, Option, Outcome, PathName, Study, Text, Watch, Word, WrongWordsError
 from fieldsim.language import tr, tr_later
+from fieldsim.report.origin import Origin
 
 # The picture where a jig may be built anywhere.
 ANYWHERE = {
@@ -96,10 +97,10 @@ def _building(asked: Any, given: Given, watch: Watch) -> Outcome:
         meets_need=answer.best is not None and answer.meets_need is not False,
     )  # fmt: skip
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         from fieldsim.files.proposed import write_field_and_run
 
-        made = outcome.save(folder, again)
+        made = outcome.save(folder, origin)
         if built.best is None:
             return made
         return made + write_field_and_run(

@@ -8,6 +8,7 @@ from typing import Any
 from fieldsim.catalog.shared import PICTURE_SAVED, SEED, THREADS, told, trials
 from fieldsim.catalog.study import Argument, Flag, Given, Option, Outcome, Study, Text, Watch, WrongWordsError
 from fieldsim.language import tr, tr_later
+from fieldsim.report.origin import Origin
 
 # The picture of proposed runs.
 SHARED = {
@@ -43,10 +44,10 @@ def _propose(match: Any, given: Given, watch: Watch) -> Outcome:
         "match", answer, sharing_statement(answer), lambda sheet: draw_sharing(shared, headline(answer), sheet), SHARED
     )
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         from fieldsim.files.proposed import write_match
 
-        made = outcome.save(folder, again)
+        made = outcome.save(folder, origin)
         return made if shared.match is None else made + write_match(folder, shared.match, Path(given["match_file"]))
 
     return Outcome(answer, outcome.text, save, statement=outcome.statement)

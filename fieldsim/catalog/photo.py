@@ -24,6 +24,7 @@ from fieldsim.catalog.study import (
     WrongWordsError,
 )
 from fieldsim.language import tr, tr_later
+from fieldsim.report.origin import Origin
 
 _KINDS = ("straight", "turn", "square_path", "placing", "end", "of")
 
@@ -158,10 +159,10 @@ def _with_rows(outcome: Outcome, answer: Any, given: Given, path: str = "") -> O
     if not texts:
         return outcome
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         from fieldsim.pages.saving import write_safely
 
-        written = outcome.save(folder, again)
+        written = outcome.save(folder, origin)
         for name, text in texts.items():
             write_safely(folder / name, partial(Path.write_text, data=text, encoding="utf-8"))
         return [*written, *(folder / name for name in texts)]

@@ -19,6 +19,7 @@ from fieldsim.catalog.study import (
     WrongWordsError,
 )
 from fieldsim.language import tr, tr_later
+from fieldsim.report.origin import Origin
 
 
 def _names(given: tuple[str, ...] | None) -> tuple[str, ...]:
@@ -87,10 +88,10 @@ def _ask(asked: Any, given: Given, watch: Watch) -> Outcome:
         ROUTE.pictures, meets_need=bool(answer.proposals) and answer.meets_need is not False,
     )  # fmt: skip
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         from fieldsim.files.proposed import write_runs
 
-        made = outcome.save(folder, again)
+        made = outcome.save(folder, origin)
         runs = [each.ready.run for each in routed.tried]
         return made + write_runs(folder, runs, Path(given["field_file"]), Path(given["robot"]))
 

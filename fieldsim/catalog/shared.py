@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsim.catalog.study import Argument, Given, Option, Outcome, ShareOf, Whole
 from fieldsim.language import tr_later
+from fieldsim.report.origin import Origin
 
 if TYPE_CHECKING:
     from fieldsim.report.statement import Statement
@@ -59,10 +60,10 @@ def told(
 
         return statement_text(statement, width, colour)
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         from fieldsim.answers import to_json
         from fieldsim.pages.saving import save_study
 
-        return save_study(folder, name, to_json(answer), kept or statement, draw, again, pictures=pictures)
+        return save_study(folder, name, to_json(answer), kept or statement, draw, origin, pictures=pictures)
 
     return Outcome(answer, text, save, statement=lambda: statement, **more)

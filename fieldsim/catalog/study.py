@@ -12,6 +12,8 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+from fieldsim.report.origin import Origin
+
 __all__ = [
     "Argument",
     "Decimal",
@@ -142,8 +144,8 @@ class Outcome:
     """The answer as values, one of the study's types: its JSON is ``fieldsim.answers.to_json`` of it."""
     text: Callable[[int, bool], str]
     """The answer in words for a terminal so many cells wide, with colours or without."""
-    save: Callable[[Path, str], list[Path]]
-    """Save report, picture and tables into a folder, with the command that makes them again; gives what was written."""
+    save: Callable[[Path, Origin], list[Path]]
+    """Save report, picture and tables into a folder, with what they were made from; gives what was written."""
     meets_need: bool = True
     """False if less gets through than was asked for."""
     afterwards: Callable[[], Iterator[Remark]] | None = None

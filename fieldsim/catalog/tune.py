@@ -24,6 +24,7 @@ from fieldsim.catalog.study import (
     WrongWordsError,
 )
 from fieldsim.language import tr, tr_later
+from fieldsim.report.origin import Origin
 
 _PART = re.compile(r"(\d{1,3})(?:-(\d{1,3}))?")
 
@@ -74,10 +75,10 @@ def _ask(read: Any, given: Given, watch: Watch) -> Outcome:
     )  # fmt: skip
     path = Path(given["run_file"])
 
-    def save(folder: Path, again: str) -> list[Path]:
+    def save(folder: Path, origin: Origin) -> list[Path]:
         from fieldsim.files.tuned import write_beside
 
-        made = outcome.save(folder, again)
+        made = outcome.save(folder, origin)
         return [*made, write_beside(folder, path.name, _text(path, run, tuned, folder))] if answer.better else made
 
     def write() -> Iterator[Remark]:

@@ -16,6 +16,7 @@ from fieldsim.cli.say import again, coloured, echo, save_into, say, terminal_wid
 from fieldsim.cli.status import DONE, NEED_NOT_MET
 from fieldsim.cli.waiting import getting_ready, progress
 from fieldsim.language import tr
+from fieldsim.report.origin import Origin
 
 
 def add(study: Study) -> None:
@@ -36,8 +37,11 @@ def add(study: Study) -> None:
 
 def ask(study: Study, given: dict[str, Any], as_json: bool, folder: Path | None) -> int:
     """Ask a study and tell what it found; the exit status."""
+    from fieldsim.files.noted import noted
+
     try:
-        read = study.read(given)
+        with noted() as files:
+            read = study.read(given)
         with getting_ready(), progress() as watch:
             found = study.ask(read, given, watch)
     except WrongWordsError as problem:
@@ -49,8 +53,8 @@ def ask(study: Study, given: dict[str, Any], as_json: bool, folder: Path | None)
     else:
         say(found.text(terminal_width(), coloured()))
     if folder is not None:
-        words = again()
-        save_into(folder, lambda: found.save(folder, words), as_json)
+        origin = Origin(again(), tuple((path.name, digest) for path, digest in files.items()))
+        save_into(folder, lambda: found.save(folder, origin), as_json)
     for remark in found.afterwards() if found.afterwards is not None else ():
         if remark.warning or not as_json:
             echo(remark.text, err=remark.warning)

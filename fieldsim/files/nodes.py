@@ -16,6 +16,7 @@ from pathlib import Path
 
 import yaml
 
+from fieldsim.files.noted import note
 from fieldsim.language import tr, tr_later
 from fieldsim.model.errors import FileError, Problem, shown
 from fieldsim.model.units import plain
@@ -175,6 +176,7 @@ def _text(path: Path, name: str) -> str:
     if len(data) > MOST_BYTES:
         text = tr("the file is larger than {size} kB, too large for a plan", size=MOST_BYTES // 1000)
         raise FileError([Problem(name, 1, 1, text)])
+    note(path, data)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import os
+import platform
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from math import isnan
 from typing import Any
+
+import numpy as np
 
 from fieldsim.language import in_digits, tr, tr_many
 from fieldsim.lettering import shorten
 from fieldsim.model import Accuracy, Run, StartByEye
 from fieldsim.model.bounds import NAME_LENGTH, Maybe, Number, attributes
 from fieldsim.pages.page import Colophon
+from fieldsim.report.origin import Origin
 from fieldsim.report.phrases import (
     fixed,
     floored,
@@ -25,23 +31,46 @@ from fieldsim.report.phrases import (
 )
 from fieldsim.report.statement import Picture, Playing, Row, Section, Statement, Table, rows
 from fieldsim.report.words.attempt import try_statement
+from fieldsim.report.words.methods import method_words
 from fieldsim.sim.motion import jig_of
 from fieldsim.studies.answer import TryAnswer
 
 __all__ = ["TryPictures", "colophon", "try_report", "with_pictures"]
 
 
-def colophon(version: str, trials: int | None, seed: int | None, command: str, others: tuple[str, ...]) -> Colophon:
+def colophon(version: str, trials: int | None, seed: int | None, origin: Origin, others: tuple[str, ...]) -> Colophon:
     """Where a report comes from. ``others`` are the files beside it; trials and seed are None where nothing is drawn by
     chance."""
-    facts = [(tr("made by"), f"fieldsim {version}")]
+    facts = [(tr("made by"), f"fieldsim {version}"), (tr("on"), _today()), (tr("computed with"), _computed_with())]
     if trials is not None:
         facts.append((tr("trials"), str(trials)))
     if seed is not None:
         facts.append((tr("seed"), tr("{seed} (the same seed gives the same trials)", seed=seed)))
+    for name, digest in origin.files:
+        # Enough of it that no two files of a season are taken for each other, and short enough to be read out.
+        facts.append((tr("from {file}", file=shorten(name, NAME_LENGTH)), f"SHA-256 {digest[:16]}"))
     if others:
         facts.append((tr("beside it"), ", ".join(others)))
-    return Colophon(tuple(facts), command)
+    return Colophon(tuple(facts), origin.command)
+
+
+def _today() -> str:
+    """The day (ISO 8601); of a build that is to be the same again the one that SOURCE_DATE_EPOCH says."""
+    told = os.environ.get("SOURCE_DATE_EPOCH", "")
+    day = datetime.fromtimestamp(int(told), UTC) if told.isdecimal() else datetime.now().astimezone()
+    return day.date().isoformat()
+
+
+def _computed_with() -> str:
+    """What numbers are computed with besides fieldsim itself."""
+    return f"Python {platform.python_version()}, numpy {np.__version__}"
+
+
+def with_method(statement: Statement, command: str) -> Statement:
+    """A study's statement with how it was found, what was assumed and how sure it is, at its end."""
+    told = tuple(method_words(command))
+    method = Section(tr("How this was found, and how sure it is"), told)
+    return replace(statement, sections=(*statement.sections, method)) if told else statement
 
 
 def with_pictures(

@@ -17,6 +17,7 @@ from fieldsim.pages.driving import driving
 from fieldsim.pages.page import report_html
 from fieldsim.pages.tables import as_csv, segments_table, trials_table
 from fieldsim.pages.workbook import workbook
+from fieldsim.report.origin import Origin
 from fieldsim.report.statement import Statement
 from fieldsim.sim.sample import PathSample
 from fieldsim.sim.trials import paths
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 # Trial paths drawn in the picture: enough to see the spread, few enough to see each.
 DRAWN = 60
+NOWHERE = Origin("")
 # The bar of what goes wrong, mm.
 BAR = 180.0
 
@@ -49,11 +51,11 @@ def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
         beside.unlink(missing_ok=True)
 
 
-def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
+def save(folder: Path, tried: Tried, origin: Origin = NOWHERE) -> list[Path]:
     """Write answer.json, segments.csv, trials.csv, tables.xlsx, run.svg, run.png and report.html into a folder; their
     paths.
 
-    ``command`` is told in the report as what makes it again.
+    ``origin`` is told in the report as what it was made from.
     """
     from fieldsim import draw as picture
     from fieldsim.draw.landing import draw_landings, landings_of
@@ -81,7 +83,7 @@ def save(folder: Path, tried: Tried, command: str = "") -> list[Path]:
         )
         return report_words.try_report(answer, run, seen)
 
-    return _save(folder, "run", to_json(answer), files, picture.draw_try(run, answer, sample), told, command)
+    return _save(folder, "run", to_json(answer), files, picture.draw_try(run, answer, sample), told, origin)
 
 
 def save_study(
@@ -90,14 +92,14 @@ def save_study(
     answer: dict[str, Any],
     statement: Statement,
     draw: Callable[[Sheet], Any],
-    command: str = "",
+    origin: Origin = NOWHERE,
     *,
     pictures: Mapping[str, tuple[str, str]],
 ) -> list[Path]:
     """Write answer.json, a picture as NAME.svg and NAME.png, and report.html; their paths.
 
     ``draw`` makes the picture for a sheet, or for a report several of them by name, whose words ``pictures``
-    has (see ``with_pictures``); ``command`` is told in the report as what makes it again.
+    has (see ``with_pictures``); ``origin`` is told in the report as what it was made from.
     """
     from fieldsim import draw as picture
 
@@ -105,9 +107,11 @@ def save_study(
         drawn = draw(picture.IN_REPORT)
         figures = drawn if isinstance(drawn, dict) else {name: drawn}
         drawings = {each: picture.svg_element(figure, cropped=True) for each, figure in figures.items()}
-        return report_words.with_pictures(statement, drawings, pictures)
+        return report_words.with_method(
+            report_words.with_pictures(statement, drawings, pictures), str(answer.get("command", ""))
+        )
 
-    return _save(folder, name, answer, {}, draw(picture.ALONE), told, command)
+    return _save(folder, name, answer, {}, draw(picture.ALONE), told, origin)
 
 
 def _save(
@@ -117,7 +121,7 @@ def _save(
     tables: dict[str, bytes],
     figure: Any,
     told: Callable[[], Statement],
-    command: str,
+    origin: Origin,
 ) -> list[Path]:
     from fieldsim import draw as picture
 
@@ -134,7 +138,7 @@ def _save(
     put(f"{name}.svg", lambda path: picture.save(figure, path))
     put(f"{name}.png", lambda path: picture.save(figure, path))
     beside = tuple(path.name for path in made)
-    made_by = report_words.colophon(answer["version"], answer.get("trials"), answer.get("seed"), command, beside)
+    made_by = report_words.colophon(answer["version"], answer.get("trials"), answer.get("seed"), origin, beside)
     page = report_html(told(), made_by)
     put("report.html", lambda path: path.write_text(page, encoding="utf-8"))
     return made

@@ -33,6 +33,7 @@ from fieldsim.match.play import play
 from fieldsim.match.study import result, study
 from fieldsim.model.match import Change, Changeover, Match, MatchPoints, MatchRun
 from fieldsim.pages.saving import save_study
+from fieldsim.report.origin import Origin
 from fieldsim.report.words.match import headline, match_statement
 
 ROOT = Path(__file__).parent.parent.parent
@@ -223,7 +224,7 @@ def test_no_name_does_harm_in_the_report(tmp_path: Path) -> None:
     answer = study(match, trials=50)
     save_study(
         tmp_path, "match", to_json(answer), match_statement(answer),
-        lambda sheet: draw_match(answer, headline(answer), sheet), f"fieldsim match '{HARMFUL[0]}'",
+        lambda sheet: draw_match(answer, headline(answer), sheet), Origin(f"fieldsim match '{HARMFUL[0]}'"),
         pictures=MATCH.pictures,
     )  # fmt: skip
     page = Page((tmp_path / "report.html").read_text(encoding="utf-8"))

@@ -30,6 +30,7 @@ from selenium.webdriver.support.ui import WebDriverWait
 from fieldsim.cards.run.card import make_card
 from fieldsim.cards.run.pages import card_file
 from fieldsim.pages.saving import save
+from fieldsim.report.origin import Origin
 from fieldsim.studies.attempt import attempt
 
 # Inches, and the CSS pixels (96 to an inch) between margins of half an inch.
@@ -250,7 +251,7 @@ def test_no_name_does_harm_where_it_is_shown(chromium: webdriver.Chrome, tmp_pat
     for turn in range(len(HARMFUL)):
         of = named(*HARMFUL[turn:], *HARMFUL[:turn])
         tried = attempt(of, trials=100, keep=100, threads=1)
-        save(tmp_path, tried, f"fieldsim try '{HARMFUL[turn]}'")
+        save(tmp_path, tried, Origin(f"fieldsim try '{HARMFUL[turn]}'"))
         (tmp_path / "card.html").write_bytes(card_file(of, make_card(tried, f"{HARMFUL[1]}.yaml"), "html"))
         for page in (tmp_path / "report.html", tmp_path / "card.html"):
             chromium.get_log("browser")

@@ -5,6 +5,7 @@ All answers, fields, robots, runs and names are invented.
 
 from __future__ import annotations
 
+import hashlib
 import re
 import shlex
 from collections.abc import Callable, Iterator
@@ -12,6 +13,7 @@ from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from commands import fieldsim
 from hypothesis import given
@@ -41,6 +43,7 @@ from fieldsim.model.measured import DropTest, LogEntry, PlacingTest, Sheet, Stra
 from fieldsim.pages.page import Colophon, inline, report_html
 from fieldsim.pages.page_words import TryPictures, try_report
 from fieldsim.pages.saving import save, save_study
+from fieldsim.report.origin import Origin
 from fieldsim.report.phrases import near_gaps, no_proof
 from fieldsim.report.statement import Picture, Points, Row, Section, Statement, Table, rows, statement_text
 from fieldsim.report.words.attempt import try_statement
@@ -51,6 +54,7 @@ from fieldsim.report.words.fit import fit_statement
 from fieldsim.report.words.jigs import headline as jigs_headline
 from fieldsim.report.words.jigs import jigs_statement
 from fieldsim.report.words.logbook import logbook_statement
+from fieldsim.report.words.methods import method_words
 from fieldsim.report.words.slack import headline as slack_headline
 from fieldsim.report.words.slack import slack_statement
 from fieldsim.report.words.widths import widths_headline, widths_statement
@@ -72,10 +76,10 @@ MADE = Colophon((("made by", "fieldsim 0"),), "fieldsim try RUN")
 def saved(folder: Path, study: str, of: Run, command: str = "fieldsim") -> str:
     """The report of a study of a run, as its command saves it."""
     if study == "try":
-        save(folder, attempt(of, trials=300, keep=300, threads=1), command)
+        save(folder, attempt(of, trials=300, keep=300, threads=1), Origin(command))
     else:
         said, statement, draw = STUDIES[study](of)
-        save_study(folder, study, said, statement, draw, command, pictures=PICTURES[study])
+        save_study(folder, study, said, statement, draw, Origin(command), pictures=PICTURES[study])
     return (folder / "report.html").read_text(encoding="utf-8")
 
 
@@ -198,7 +202,7 @@ def test_text_and_page_are_told_by_one_statement() -> None:
 def flour(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Any]:
     tried = attempt(load_run(FLOUR), trials=2000, keep=2000, threads=1)
     folder = tmp_path_factory.mktemp("flour")
-    save(folder, tried, "fieldsim try flour-round.yaml --trials 2000 --seed 1")
+    save(folder, tried, Origin("fieldsim try flour-round.yaml --trials 2000 --seed 1"))
     return (folder / "report.html").read_text(encoding="utf-8"), tried.answer
 
 
@@ -377,3 +381,25 @@ def test_any_text_at_all_is_only_read(words: list[str]) -> None:
     kept = [tag for tag, _ in found.elements]
     assert set(kept) <= set(wanted)
     assert kept.count("td") == wanted.count("td")
+
+
+def test_a_page_says_what_it_was_made_from(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files with their digests, the day, and what it was computed with; the last as the program itself says them."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+    done = fieldsim("jigs", FLOUR, "--trials", "200", "--save", tmp_path)
+    assert done.returncode == 0
+    page = Page((tmp_path / "report.html").read_text(encoding="utf-8"))
+    facts = dict(zip(page.said("dt"), page.said("dd", "code"), strict=True))
+    for file in (FLOUR, FLOUR.parent / "box-one.yaml", FLOUR.parents[2] / "fields/bakery.yaml"):
+        digest = hashlib.sha256(file.read_bytes()).hexdigest()
+        assert facts[f"from {file.name}"] == f"SHA-256 {digest[:16]}"
+    assert facts["on"] == "2023-11-14"
+    assert np.__version__ in facts["computed with"]
+    read = plain((tmp_path / "report.html").read_text(encoding="utf-8"))
+    assert all(words in read for words in method_words("jigs"))
+
+
+def test_every_study_with_a_page_says_how_it_was_found() -> None:
+    # A try says it in sections of its own, a check has no page.
+    told = {study.name for study in catalog.STUDIES} - {"try"}
+    assert {name for name in told if not list(method_words(name))} == set()

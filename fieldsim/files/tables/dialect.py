@@ -17,6 +17,7 @@ from itertools import accumulate
 from pathlib import Path
 
 from fieldsim.files.nodes import MOST_BYTES, neighbour
+from fieldsim.files.noted import note
 from fieldsim.language import tr, tr_later
 from fieldsim.model.errors import FileError, Problem, shown
 
@@ -39,6 +40,7 @@ def file_bytes(path: Path, name: str) -> bytes:
     if len(data) > MOST_BYTES:
         text = tr("the file is larger than {size} kB, too large for a list of tests or runs", size=MOST_BYTES // 1000)
         raise refused(name, text, tr("is it the right file? Empty rows and columns may be what fills it"))
+    note(path, data)
     return data
 
 

@@ -6,6 +6,7 @@ is rounded down.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import groupby
 
 from fieldsim.language import tr, tr_later
@@ -13,7 +14,7 @@ from fieldsim.lettering import cells, padded, shorten
 from fieldsim.report.phrases import NAME_CELLS, ceiled, fixed, floored
 from fieldsim.report.statement import Part, Points, Row, Section, Statement, Table, rows, statement_text
 from fieldsim.studies.base.answer import FRICTION, AttachmentReach, BaseAnswer, Number
-from fieldsim.studies.base.sources import NO_SOURCE
+from fieldsim.studies.base.sources import NO_SOURCE, told_apart
 
 __all__ = ["amount", "base_text", "headline"]
 
@@ -56,14 +57,13 @@ def base_statement(answer: BaseAnswer, explain: bool = False) -> Statement:
         )
     )
     found = []
+    notes: list[str] = []
     column = max(cells(number.words) for number in answer.numbers)
     for group, numbers in groupby(answer.numbers, key=lambda number: number.group):
         told = tuple(
             Row(
                 (padded(number.words, column), amount(number), _note(number)),
-                (tr("formula: {formula}", formula=number.formula), tr("source: {source}", source=number.source))
-                if explain
-                else (),
+                (tr("formula: {formula}", formula=number.formula), *_cited(number.source, notes)) if explain else (),
             )
             for number in numbers
         )
@@ -91,6 +91,8 @@ def base_statement(answer: BaseAnswer, explain: bool = False) -> Statement:
         if any(warning.source == tr(NO_SOURCE) for warning in answer.warnings):
             look += (tr("How much is too much is common practice, no source."),)
     found.append(Section(tr("What to look at"), look))
+    if notes:
+        found.append(Section(tr("Sources"), (Points(tuple(notes)),)))
     return Statement(
         name=tr("{robot}: the base in numbers", robot=shorten(answer.robot, TITLE_CELLS)),
         title=headline(answer),
@@ -99,6 +101,18 @@ def base_statement(answer: BaseAnswer, explain: bool = False) -> Statement:
         sections=tuple(found),
         closing=(tr("These numbers are no proof: the table decides."),),
     )
+
+
+def _cited(source: str, notes: list[str]) -> Iterator[str]:
+    """The numbers of a formula's sources among the notes; new ones are put behind them."""
+    if not source:
+        return
+    numbers = []
+    for each in told_apart(source):
+        if each not in notes:
+            notes.append(each)
+        numbers.append(str(notes.index(each) + 1))
+    yield tr("source: {source}", source=", ".join(numbers))
 
 
 def headline(answer: BaseAnswer, limit: int = TITLE_CELLS) -> str:

@@ -39,3 +39,20 @@ DERIVED = tr_later("derived here")
 def cited(*sources: str) -> str:
     """Sources in the language that is spoken, in one line."""
     return "; ".join(tr(source) for source in sources)
+
+
+_ALL = (
+    NO_SOURCE, CIRCLE, PLANE, WHEELS, ENCODER, TRAPEZOID, BRAKING, CORNER, STATICS, SPRINGS, TIPPING, TRACTION, GUESSED,
+    DERIVED,
+)  # fmt: skip
+
+
+def told_apart(line: str) -> list[str]:
+    """The sources of a line that ``cited`` made, one by one; one that is not known stays whole."""
+    known = sorted(map(tr, _ALL), key=len, reverse=True)
+    found = []
+    while line:
+        first = next((each for each in known if line == each or line.startswith(f"{each}; ")), line)
+        found.append(first)
+        line = line[len(first) :].removeprefix("; ")
+    return found

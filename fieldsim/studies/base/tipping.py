@@ -130,14 +130,14 @@ def _tipping_words(drive: Drive) -> tuple[tuple[str, str, str, str, str], ...]:
             "mm/s^2",
             tr("it tips forwards when it brakes with"),
             tr("g x way from under the centre of mass to the edge / its height, over the foremost supports"),
-            TIPPING,
+            cited(TIPPING),
         ),
         (
             "tip_backward",
             "mm/s^2",
             tr("it tips backwards when it speeds up with"),
             tr("g x way from under the centre of mass to the edge / its height, over the rearmost supports"),
-            TIPPING,
+            cited(TIPPING),
         ),
         (
             "tip_sideways",

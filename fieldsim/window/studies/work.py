@@ -13,6 +13,7 @@ from fieldsim.catalog import STUDIES
 from fieldsim.catalog.study import Flag, Option, Study, WrongWordsError
 from fieldsim.language import tr, tr_later
 from fieldsim.model.errors import FieldsimError
+from fieldsim.report.origin import Origin
 from fieldsim.window.errand import Errand, Watch
 
 __all__ = ["CARD", "Answered", "Asking", "answered", "asked_of_a_run"]
@@ -67,9 +68,13 @@ def answered(name: str, path: Path, folder: Path, watch: Watch) -> Answered:
         given: dict[str, Any] = {option.name: _left_out(option) for option in study.options}
         given |= {"run_file": path, "folder": folder}
         from fieldsim.files import load_run
+        from fieldsim.files.noted import noted
 
-        found = study.ask(study.read(given), given, watch)
-        written = found.save(folder, f"fieldsim {name} {path}")
+        with noted() as files:
+            read = study.read(given)
+        found = study.ask(read, given, watch)
+        digests = tuple((each.name, digest) for each, digest in files.items())
+        written = found.save(folder, Origin(f"fieldsim {name} {path}", digests))
     except (FieldsimError, WrongWordsError, OSError, ValueError) as problem:
         lines = getattr(problem, "lines", None) or str(problem).splitlines()
         return Answered(name, over=True, wrong=tuple(map(str, lines[:8])))

@@ -13,6 +13,7 @@ import pytest
 from fieldsim.catalog import STUDIES
 from fieldsim.catalog.study import Outcome, Study
 from fieldsim.files import new_season
+from fieldsim.report.origin import Origin
 from fieldsim.report.statement import Statement
 from fieldsim.window.keys import STUDIES_KEYS
 from fieldsim.window.paint.layers import Layers
@@ -176,12 +177,12 @@ def test_the_desk_asks_and_opens(run: Path, monkeypatch: pytest.MonkeyPatch) -> 
     opened: list[str] = []
 
     def ask(found: Any, given: Any, watch: Any) -> Outcome:
-        def save(folder: Path, again: str) -> list[Path]:
-            (folder / "report.html").write_text(again)
+        def save(folder: Path, origin: Origin) -> list[Path]:
+            (folder / "report.html").write_text(origin.command)
             return [folder / "report.html"]
 
         told = Statement("n", "t", (), "It is so.", ("Further.",), (), ("Do that.",))
-        return Outcome(None, lambda: "", save, statement=lambda: told)
+        return Outcome(None, lambda width, colour: "", save, statement=lambda: told)
 
     study = Study("jigs", "", asked_of_a_run()[0].arguments, (), (), lambda given: given, ask, (), "")
     monkeypatch.setattr(work, "STUDIES", (study,))
