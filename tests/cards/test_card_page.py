@@ -37,8 +37,8 @@ from fieldsim.cards.run.text import card_text
 from fieldsim.cards.run.words import warning_words
 from fieldsim.cards.shared import PAPERS
 from fieldsim.cards.sheet.blank import BlankTests, blank_tests
-from fieldsim.cards.sheet.page import sheet_html
 from fieldsim.cards.sheet.pages import sheet_file, sheet_pages
+from fieldsim.cards.sheet.words import told_once
 from fieldsim.draw.look import plain_style
 from fieldsim.lettering import cells, shorten
 from fieldsim.model import (
@@ -210,9 +210,7 @@ def test_no_run_that_hardly_gets_through_is_let_go() -> None:
 
 def test_a_sheet_is_printed_at_its_papers_size() -> None:
     sheet = blank_tests(robot(), "1.2.3", "Letter")
-    found = boxes_of(sheet_file(sheet, "pdf"))
-    assert len(found) == 2
-    assert found == [pytest.approx((8.5 * MM, 11 * MM), abs=0.05)] * 2
+    assert boxes_of(sheet_file(sheet, "pdf")) == [pytest.approx((8.5 * MM, 11 * MM), abs=0.05)]
 
 
 def test_the_same_card_gives_the_same_bytes(flour: tuple[Run, Card]) -> None:
@@ -292,6 +290,49 @@ def test_a_test_sheet_fits() -> None:
             assert not any("..." in text for text, *_ in found if not text.startswith("How accurately"))
 
 
+def test_a_test_sheet_has_a_drawing_for_each_test_and_tells_once_what_is_the_same() -> None:
+    sheet = blank_tests(robot(), "1.2.3")
+    (figure,) = sheet_pages(sheet)
+    drawn = {axes.get_label() for axes in figure.axes if str(axes.get_label()).startswith("test ")}
+    assert drawn == {f"test {each.kind}" for each in sheet.tables}
+    written = [text.get_text() for text in figure.axes[0].texts]
+    for once in ("date", "heading from: wheels"):
+        assert written.count(once) == 1
+    # What is measured is named in its drawing as its column is, and each drawing says which way is positive.
+    signs = {"straight": "sideways mm +", "placing": "along mm +", "square path": "return y mm +", "turn": "+360"}
+    for axes in figure.axes[1:]:
+        said = [text.get_text() for text in axes.texts]
+        kind = str(axes.get_label()).removeprefix("test ")
+        assert signs.get(kind, said[0]) in said
+        columns = next(each.columns for each in sheet.tables if each.kind == kind)
+        for text in said:
+            if text.endswith((" mm", " deg", " +")):
+                assert text.removesuffix(" +") in columns, text
+    # Every column of a table that is not told once has its name over it, and each row is there to be written in.
+    for each in sheet.tables:
+        for column in each.columns:
+            if not told_once(column):
+                assert any(column == text or column.startswith(text + " ") for text in written), column
+    assert written.count("300") == 9
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_drawings_words_lie_inside_and_apart(paper: str) -> None:
+    (figure,) = sheet_pages(blank_tests(robot(), "1.2.3", paper))
+    figure.set_dpi(200)
+    with plain_style(), rc_context({"text.hinting": "none"}):
+        for axes in figure.axes[1:]:
+            frame = axes.get_window_extent()
+            boxes = [text.get_window_extent() for text in axes.texts if text.get_text()]
+            for box in boxes:
+                assert frame.x0 - 8 <= box.x0, axes.get_label()
+                assert box.x1 <= frame.x1 + 8, axes.get_label()
+            for one, other in combinations(boxes, 2):
+                assert min(one.x1, other.x1) - max(one.x0, other.x0) < 2 or (
+                    min(one.y1, other.y1) - max(one.y0, other.y0) < 2
+                ), axes.get_label()
+
+
 def test_measures_in_the_picture_stand_apart_and_inside() -> None:
     for which, paper in (("flour-round.yaml", "A4"), ("mill-hatch.yaml", "Letter"), ("long 29", "Letter")):
         front = laid_out(which, paper)[1][0]
@@ -356,7 +397,7 @@ def test_no_name_does_harm(harmful: tuple[Run, Card]) -> None:
 
 def test_no_name_does_harm_on_a_test_sheet() -> None:
     for name in HARMFUL:
-        page = Page(sheet_html(blank_tests(replace(robot(), name=name), name)))
+        page = Page(sheet_file(blank_tests(replace(robot(), name=name), name), "html").decode())
         harmless(page)
         assert any(shorten(name, 40) in text for text in page.said("h1"))
 
@@ -437,7 +478,7 @@ def test_the_page_prints_on_its_paper(paper: str, size: str, flour: tuple[Run, C
     assert "@media print" in html
     assert "@media screen and (max-width" in html
     sheet: BlankTests = blank_tests(robot(), "1", paper)
-    assert f"@page {{ size: {size};" in sheet_html(sheet)
+    assert f"@page {{ size: {size};" in sheet_file(sheet, "html").decode()
 
 
 def test_all_letters_have_contrast(flour: tuple[Run, Card]) -> None:

@@ -32,6 +32,7 @@ class BlankTests:
     robot: str
     speed: Annotated[float, "mm/s"]
     turn_speed: Annotated[float, "degrees/s"]
+    mode: Annotated[str, Told("what it knows its heading from", one_of=("wheels", "gyro"))]
     columns: tuple[str, ...]
     """All columns of the file, in its order."""
     tables: tuple[BlankTable, ...]
@@ -85,4 +86,7 @@ def blank_tests(robot: Robot, version: str, paper: str = "A4") -> BlankTests:
         told = {"test": kind} | ({"heading from": robot.drive.heading_from} if "heading from" in used else {})
         rows = tuple(tuple((told | row).get(column, "") for column in mine) for row in _WRITTEN[kind])
         tables.append(BlankTable(kind, mine, rows))
-    return BlankTests(version, robot.name, robot.drive.speed, robot.drive.turn_speed, columns, tuple(tables), paper)
+    drive = robot.drive
+    return BlankTests(
+        version, robot.name, drive.speed, drive.turn_speed, drive.heading_from, columns, tuple(tables), paper
+    )

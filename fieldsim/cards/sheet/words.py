@@ -20,6 +20,15 @@ TEST_SIGNS = tr_later(
     "you read the tape (empty: 1). Empty speeds: the robot's own."
 )
 
+PAPER_SIGNS = tr_later(
+    "Forward and left are +, back and right are -, as the arrows show. Empty means not measured. Drive as in the "
+    "match: same speed, wheels, battery. One sheet a day, and more than one day. 360 degrees: once round, to where it "
+    "looked before; write 360 and what is more or less of it."
+)
+
+# What is the same in all rows of a day's sheet is written once, over the tests.
+ONCE = ("date", "test", "note", "heading from", "speed mm/s", "turn speed deg/s", "tape mm")
+
 TEST_STEPS = {
     "straight": tr_later(
         "Set the robot on a line and drive. travel: how far it came along the line. sideways: how far it ended "
@@ -69,6 +78,22 @@ def sheet_speeds(sheet: BlankTests) -> str:
         speed=spoken(sheet.speed),
         turn_speed=spoken(sheet.turn_speed),
     )
+
+
+def told_once(column: str) -> bool:
+    """Whether a column is told once for all tests of the sheet."""
+    return column in ONCE
+
+
+def once_words(sheet: BlankTests) -> list[tuple[str, float]]:
+    """What is told once, beside the robot in the title, and how much room it has to be written in, mm; 0 where it is
+    known."""
+    return [
+        (tr("date"), 26.0),
+        (tr("heading from: {mode}", mode=sheet.mode), 0.0),
+        (tr("{speed} mm/s, {turn_speed} deg/s", speed=spoken(sheet.speed), turn_speed=spoken(sheet.turn_speed)), 0.0),
+        (tr("tape read to, mm"), 10.0),
+    ]  # fmt: skip
 
 
 def sheet_made(sheet: BlankTests) -> str:
