@@ -277,7 +277,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "report.words.logbook": ("too ", "nothing against it", "larger as", "smaller as", "as forecast"),
     "report.words.match": ("while time is left", "{}_low", "{}_high"),
     "report.words.slack": ("stands against", "no end"),
-    "report.phrases": ("ends outside",),
+    "report.phrases": ("ends outside", "by eye"),
     "studies.base": ("caster_load_", "an attachment", "{}_"),
     "studies.tally": ("left wheel", "right wheel"),
     "window.desk": ("full screen", "recover ", "save, then", "save over"),

@@ -41,7 +41,7 @@ from fieldsim.draw.starts import draw_jigs, draw_slack
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import one_line, shorten
 from fieldsim.model.errors import SaveError
-from fieldsim.report.phrases import headline, no_proof
+from fieldsim.report.phrases import headline, no_proof, start_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -223,7 +223,7 @@ def _subtitle(answer: TryAnswer, limit: int) -> str:
         answer.trials,
         robot=shorten(answer.robot, limit),
         field=shorten(answer.field, limit),
-        start=shorten(answer.start, limit),
+        start=start_words(answer.start, limit),
         seed=answer.seed,
     )
     if answer.interrupted:

@@ -232,7 +232,7 @@ def _put_failures(
         axes.plot([1000 * each.worth.low, 1000 * each.worth.high], [row, row], color=PALETTE["vermilion"], linewidth=3)
         axes.plot([1000 * each.worth.share], [row], marker="o", color=PALETTE["vermilion"], markeredgecolor="black")
     axes.axvline(0, color="black", linewidth=1)
-    axes.set_xlabel(tr("fewer that fail without it, in 1000 (number: its segment)"), fontsize=SMALL)
+    axes.set_xlabel(tr("how many more in 1000 get through without it (number: its segment)"), fontsize=SMALL)
 
 
 def _put_spread(

@@ -23,7 +23,7 @@ from fieldsim.draw.look import (
 )
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten, wrapped_lines
-from fieldsim.report.phrases import left_open, no_proof, trials_words
+from fieldsim.report.phrases import left_open, no_proof, start_words, trials_words
 from fieldsim.report.words.jigs import start_name
 
 if TYPE_CHECKING:
@@ -149,7 +149,7 @@ def draw_slack(answer: SlackAnswer, headline: str, sheet: Sheet = ALONE) -> Figu
             "{robot} on {field}, from {start}; {trials}",
             robot=shorten(answer.robot, 24),
             field=shorten(answer.field, 24),
-            start=shorten(answer.start, 24),
+            start=start_words(answer.start, 24),
             trials=trials_words(answer.own_trials, answer.trials, answer.seed),
         )
         title = tr("{run}: how far off may the start be?", run=shorten(answer.run, 30))

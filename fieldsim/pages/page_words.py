@@ -27,6 +27,7 @@ from fieldsim.report.phrases import (
     segment_shortly,
     segment_words,
     spoken,
+    start_words,
     unknown_words,
 )
 from fieldsim.report.statement import Picture, Playing, Row, Section, Statement, Table, rows
@@ -159,7 +160,7 @@ def _map_words(answer: TryAnswer, run: Run) -> str:
         "The field from above, {across} by {deep} mm. Models on it: {models}. Segments of the run: {segments}, from "
         "{start}.",
         across=spoken(w), deep=spoken(d), models=len(run.field.obstacles), segments=len(answer.segments),
-        start=answer.start,
+        start=start_words(answer.start, NAME_LENGTH),
     )  # fmt: skip
     touched = list(dict.fromkeys(contact.obstacle for contact in answer.contacts))
     if touched:

@@ -24,6 +24,7 @@ from fieldsim.report.phrases import (
     planned_gap,
     robots_words,
     spoken,
+    start_words,
 )
 from fieldsim.rounding import rounded_down, rounded_up
 from fieldsim.stats.intervals import Share
@@ -168,7 +169,7 @@ def _contact_cause(answer: TryAnswer, contact: ContactAnswer) -> str:
     gap = _gap_of(answer, contact.obstacle)
     if gap is None:
         return tr("Look there first.")
-    start = shorten(answer.start, NAME_CELLS)
+    start = start_words(answer.start)
     # A team may write its plan against the robot's known bias: then the middle trial, not the perfectly driven plan, is
     # what was aimed at, and a plan that looks tight is no trouble.
     if max(gap.nominal, gap.median) <= 0:

@@ -28,6 +28,12 @@ NAME_CELLS = 26
 SEGMENT_CELLS = 44
 
 
+def start_words(start: str, cells: int = NAME_CELLS) -> str:
+    """Where a run starts, to stand after 'from' or 'at': the jig's name, or 'a start by eye'."""
+    eye = start in ("by eye", tr("by eye"))
+    return tr("a start by eye") if eye else shorten(start, cells)
+
+
 def segment_words(answer: TryAnswer, segment: int) -> str:
     """'segment 4, straight 420 mm'; only the number if the answer does not tell the words."""
     words = _words(answer, segment)

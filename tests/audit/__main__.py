@@ -36,6 +36,7 @@ EXPERIMENTS: dict[str, Callable[[bool], str]] = {
     "coverage": coverage,
     "sources": _table("sources"),
     "honest": _table("honest"),
+    "misfits": _table("misfits"),
     "truly": _table("truly"),
     "shapes": _table("shapes"),
     "policy": _table("policy"),

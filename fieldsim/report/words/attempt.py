@@ -30,6 +30,7 @@ from fieldsim.report.phrases import (
     planned_gap,
     segment_words,
     signed,
+    start_words,
     unknown_words,
 )
 from fieldsim.report.statement import Part, Row, Section, Statement, Table, rows, statement_text
@@ -60,7 +61,7 @@ def try_text(answer: TryAnswer, width: int = 100, colour: bool = False) -> str:
 def try_statement(answer: TryAnswer, whole: bool = False) -> Statement:
     """The answer as a statement. With ``whole`` nothing is left out of the tables, and names are told in full."""
     run, robot = shorten(answer.run, TITLE_CELLS), shorten(answer.robot, TITLE_CELLS)
-    field, start = shorten(answer.field, TITLE_CELLS), shorten(answer.start, TITLE_CELLS)
+    field, start = shorten(answer.field, TITLE_CELLS), start_words(answer.start, TITLE_CELLS)
     limit = NAME_LENGTH if whole else NAME_CELLS
     head = headline(answer)
     found = []

@@ -18,6 +18,7 @@ from fieldsim.report.phrases import (
     near_gaps,
     no_proof,
     planned_gap,
+    start_words,
 )
 from fieldsim.report.statement import Statement
 from fieldsim.report.words.attempt import TITLE_CELLS, about_success, about_trials, failures_section
@@ -33,7 +34,7 @@ FAILURES_SHOWN = 3
 def brief_statement(answer: TryAnswer) -> Statement:
     """The answer in few words."""
     run, robot = shorten(answer.run, TITLE_CELLS), shorten(answer.robot, TITLE_CELLS)
-    field, start = shorten(answer.field, TITLE_CELLS), shorten(answer.start, TITLE_CELLS)
+    field, start = shorten(answer.field, TITLE_CELLS), start_words(answer.start, TITLE_CELLS)
     head = headline(answer)
     found = []
     if answer.first:

@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import as_written, ceiled, floored, how_often, no_proof, stopped_words, trials_words
+from fieldsim.report.phrases import (
+    as_written,
+    ceiled,
+    floored,
+    how_often,
+    no_proof,
+    start_words,
+    stopped_words,
+    trials_words,
+)
 from fieldsim.report.statement import Section, Statement, Table, rows, statement_text
 
 if TYPE_CHECKING:
@@ -46,9 +55,8 @@ def slack_text(answer: SlackAnswer, width: int = 100) -> str:
 
 def slack_statement(answer: SlackAnswer) -> Statement:
     """The answer as a statement."""
-    run, robot, field, start = (
-        shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field, answer.start)
-    )
+    run, robot, field = (shorten(name, TITLE_CELLS) for name in (answer.run, answer.robot, answer.field))
+    start = start_words(answer.start, TITLE_CELLS)
     far = rows(
         (
             tr(words),
