@@ -49,6 +49,7 @@ from fieldsim.model import (
     Turn,
 )
 from fieldsim.report.phrases import no_proof
+from fieldsim.studies.answer import UnknownAnswer
 from fieldsim.studies.attempt import attempt
 
 BAKERY = Path(__file__).parents[2] / "runs" / "bakery"
@@ -197,6 +198,17 @@ def test_the_strip_is_the_clock(flour: tuple[Run, Card]) -> None:
     tightest = min(told.rooms, key=lambda room: room.left)
     assert tightest.step == 11
     assert min(rooms, key=lambda gid: rooms[gid].get_height()) == "room-11"  # type: ignore[attr-defined]
+
+
+def test_under_the_bar_stands_what_the_tests_leave_open(flour: tuple[Run, Card]) -> None:
+    of, told = flour
+    open_to = UnknownAnswer(low=0.28, high=0.8, mean=0.6, tests=36, robots=100, untold=())
+    front = card_pages(of, replace(told, unknown=open_to))[0]
+    bar = labelled(front, "thousand").get_position()
+    found = [text for text in front.axes[0].texts if "between 280 and 800" in text.get_text()]
+    assert len(found) == 1
+    assert found[0].get_position()[1] > (1 - bar.y1) * PAPERS["A4"][1]
+    assert list(overlaps(extents(front, whole_page=True), 0.4)) == []
 
 
 def test_no_run_that_hardly_gets_through_is_let_go() -> None:

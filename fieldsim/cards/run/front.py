@@ -33,6 +33,7 @@ from fieldsim.cards.shared import BOX, page_words
 from fieldsim.draw.thousand import draw_thousand, height_of
 from fieldsim.language import tr
 from fieldsim.model import Run
+from fieldsim.report.phrases import unknown_words
 
 GAP = 2.5
 BETWEEN = 4.0
@@ -143,10 +144,16 @@ def _go_height(card: Card, room: float) -> float:
     return max(map(len, _go_lines(card, room))) * line_height(BODY) + 1.5 * FRAME
 
 
+def _open_lines(card: Card, room: float) -> list[str]:
+    """What the robot's tests leave open, to stand under the bar, which knows of chance alone."""
+    return [] if card.unknown is None else wrapped(unknown_words(card.unknown, card.success.share), room, UNDER)
+
+
 def bar_height(card: Card, room: float) -> float:
     """mm of the bar of a thousand drives with its words; 0 if nothing was tried."""
     parts = thousand_of(card)
-    return height_of(parts, room, BODY, BAR_ROWS) + GAP if parts else 0.0
+    under = len(_open_lines(card, room)) * line_height(UNDER)
+    return height_of(parts, room, BODY, BAR_ROWS) + under + GAP if parts else 0.0
 
 
 def front(run: Run, card: Card, page: Page) -> Front:
@@ -176,7 +183,7 @@ def write_front(page: Page, run: Run, card: Card, laid: Front, count: int) -> No
     if laid.bar and parts:
         high = height_of(parts, page.room, BODY, BAR_ROWS)
         draw_thousand(page.inset(MARGIN, y, page.room, high), parts, page.room, BODY, BAR_ROWS)
-        y += high + GAP
+        y = page.lines(MARGIN, y + high, _open_lines(card, page.room), UNDER) + GAP
     y = _ready(page, card, y) + GAP
     page.write(MARGIN, y, tr(SET_IT), HEADING, bold=True)
     y += TICKS_HEAD
