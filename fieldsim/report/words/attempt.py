@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import cells, one_line, shorten, units_kept
+from fieldsim.model.between import GROWING
 from fieldsim.model.bounds import NAME_LENGTH
 from fieldsim.report.advice import advice
 from fieldsim.report.phrases import (
@@ -117,9 +118,15 @@ def about_success(answer: TryAnswer, brief: bool = False) -> Iterator[str]:
         return
     if answer.unknown is not None:
         yield unknown_words(answer.unknown, answer.success.share)
-        if answer.unknown.untold:
-            names = ", ".join(name.replace(".", ": ") for name in answer.unknown.untold)
-            yield tr("No test tells of {names}: taken as the robot's file has it.", names=names)
+        names = [name for name in answer.unknown.untold if name not in GROWING]
+        if names:
+            listed_names = ", ".join(name.replace(".", ": ") for name in names)
+            yield tr("No test tells of {names}: taken as the robot's file has it.", names=listed_names)
+        if len(names) < len(answer.unknown.untold):
+            yield tr(
+                "It drives at other speeds than it was tested at; that it stops less exactly in proportion to the "
+                "speed is assumed."
+            )
     if answer.clear != answer.success and not brief:
         yield tr("Drives without a forbidden touch: {often}.", often=how_often(answer.clear, answer.trials))
     for square in () if brief else answer.squares:

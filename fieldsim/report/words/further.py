@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_many
 from fieldsim.lettering import shorten
+from fieldsim.model.between import GROWING
 from fieldsim.report.phrases import NAME_CELLS
 from fieldsim.report.statement import Part, Points, Section, Table, rows
 from fieldsim.rounding import rounded_down, rounded_up
@@ -48,7 +49,7 @@ def _parts(answer: FurtherAnswer) -> Iterator[Part]:
         yield tr(
             "Not known yet, or not how large it may be, though the run depends on it: {names}. Begin with tests of "
             "that; until then nobody can say how sure the odds are.",
-            names=", ".join(name.replace(".", ": ") for name in answer.untold),
+            names=", ".join(map(_untold_name, answer.untold)),
         )
         yield Points(tuple(_begin(answer)))
     if not answer.first:
@@ -74,6 +75,11 @@ def _parts(answer: FurtherAnswer) -> Iterator[Part]:
             tests=batch_words(after.batch),
             between=_between(after.low, after.high),
         )
+
+
+def _untold_name(name: str) -> str:
+    words = name.replace(".", ": ")
+    return tr("how stops depend on the speed ({name})", name=words) if name in GROWING else words
 
 
 def _begin(answer: FurtherAnswer) -> Iterator[str]:
