@@ -99,7 +99,7 @@ class OrderAnswer:
 
     order: Annotated[tuple[str, ...], Told(hidden=True)]
     score: Annotated[ScoreAnswer, "points of a match"]
-    inside: Annotated[Share, Told("all runs driven to their end in time", key="inside_clock")]
+    inside: Annotated[Share, Told("there was time for every run, through or not", key="inside_clock")]
     """Matches in which every run that could be of use was driven to its end before the limit."""
     runs: tuple[MatchRunAnswer, ...]
     spent: TimeSpent

@@ -104,7 +104,7 @@ def spread_words(order: OrderAnswer, limit: float, trials: int) -> Iterator[str]
         low=fixed(score.p05.mean, 0), middle=fixed(score.median.mean, 0), high=fixed(score.p95.mean, 0),
     )  # fmt: skip
     often = how_often(order.inside, trials)
-    yield tr("All runs are driven to their end before {limit:g} s: {often}.", limit=limit, often=often)
+    yield tr("There is time for every run before {limit:g} s: {often}.", limit=limit, often=often)
 
 
 def _decimals(each: Estimate) -> int:
@@ -213,7 +213,7 @@ def _order(answer: MatchAnswer) -> Iterator[str | Table]:
         told = tr("On the same matches it scores against the order as written: {gain}.", gain=gain_words(best.gain))
         yield told if best.gain.truly > 0 else f"{told} " + tr("Take the one you like better.")
         yield tr(
-            "So it scores {points} points on average; all its runs are driven to their end in time: {often}.",
+            "So it scores {points} points on average; there is time for all its runs: {often}.",
             points=points_words(best.result.score.mean), often=how_often(best.result.inside, answer.trials),
         )  # fmt: skip
     if best.exact:
