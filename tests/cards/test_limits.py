@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from math import cos, radians, sin
+from math import cos, pi, radians, sin
 from pathlib import Path
 
 import pytest
@@ -118,9 +118,14 @@ def test_what_needs_no_ruler_comes_first_and_each_measure_has_its_limit() -> Non
     assert lines == [
         "Rear left corner home in corner block", "Rear on the near wall: no light",
         "Left side on the corner stop: no light", "It looks straight at the far wall",
-        f"A 60 mm, give or take {int(told.limits.a)}", "Jig left or off, as the rules say",
+        "A 60 mm, give or take 1" if told.limits.a >= 1 else "A 60 mm, give or take half a mm",
+        "Jig left or off, as the rules say",
     ]  # fmt: skip
     assert f"{int(1000 * told.limits.need)} in 1000" in limits_mean(told)
+    # Its rear lies on the wall, so the front corner's distance tells the heading, and that is what counts: 0.34 degrees
+    # seen over the 170 mm of its side.
+    assert told.limits.a == told.limits.difference == pytest.approx(170 * pi / 180 * told.limits.degrees)
+    assert told.limits.a < told.limits.b
     # By eye all three are measured, and the heading by two of them.
     eye = by_eye(10.0)
     card = make_card(attempt(eye, trials=400, keep=400, threads=1), off=off_of(10.0))

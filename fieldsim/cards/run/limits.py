@@ -36,14 +36,19 @@ def limits(start: StartValues, off: SlackAnswer) -> Limits | None:
     set farther that way. Where a wall is slanting to the robot, being off from it is being off along and across the
     heading, and the limit is where a straight line between both edges is crossed: no farther than the true one, as long
     as two starts that are good enough have only such ones between them.
+
+    Where something is lain on, only one end of the side that tells the heading is measured: what is off there may as
+    well be the heading, and the narrower of both limits counts.
     """
     if off.hopeless or off.interrupted or not off.meets_need:
         return None
-    a, b, _ = start.measures
     turned = _narrower(*_open(off.slack.heading, off.slack.ends.heading))
-    return Limits(
-        off.need, _from_wall(a, start, off.slack), _from_wall(b, start, off.slack), turned * start.per_degree, turned
-    )
+    difference = turned * start.per_degree
+    alone = {measure.letter: _from_wall(measure, start, off.slack) for measure in start.measures[:2]}
+    if start.flush:
+        told = start.check[0]
+        alone[told] = min(alone[told], difference)
+    return Limits(off.need, alone["A"], alone["B"], difference, turned)
 
 
 def _from_wall(measure: Measure, start: StartValues, edges: Edges) -> float:
