@@ -88,6 +88,8 @@ class SquareTests:
     slides: Annotated[Ends | None, "share of what rolling wheels make: 0 where the corner sticks, 1 where it slides"]
     corner: Annotated[str | None, Told(one_of=("sticks", "slides"))]
     """null if the tests do not tell"""
+    caught: Annotated[int, "in how many it swung flat"]
+    capture: Annotated[Ends | None, "degrees off at which one in two swings flat"]
 
 
 @dataclass(frozen=True)
@@ -208,7 +210,8 @@ def _square_path(square: SquarePathAnswer) -> SquarePath:
 
 
 def _squared(found: Squared) -> SquareTests:
-    return SquareTests(found.tests, None if found.slides is None else _ends(found.slides), found.corner)
+    slides, capture = (None if each is None else _ends(each) for each in (found.slides, found.capture))
+    return SquareTests(found.tests, slides, found.corner, found.caught, capture)
 
 
 def _drops(drops: Drops) -> DropTests:

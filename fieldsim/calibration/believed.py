@@ -50,7 +50,7 @@ def believed(accuracy: Accuracy, answer: Fit) -> Accuracy:
         groups.setdefault(group, {})[key] = pair
     drawn = told.keys() | open_yet.keys() | powers.keys()
     pairs = [Together(one, other, r) for one, other, r in answer.together if one in drawn and other in drawn]
-    tests = answer.driven
+    tests = answer.driven + (0 if answer.squared is None else answer.squared.tests)
     if before and accuracy.between is not None:
         pairs += [each for each in accuracy.between.together if each.one in before and each.other in before]
         tests += int(accuracy.between.tests)

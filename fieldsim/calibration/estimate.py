@@ -87,6 +87,13 @@ class Squared:
     slides. None if nothing was measured along the wall."""
     corner: Literal["sticks", "slides"] | None
     """Which of the two it is; None if these tests do not tell."""
+    numbers: tuple[Estimate, ...] = ()
+    """What is left after the push: 'square.heading' and 'square.along' as far as they were measured."""
+    caught: int = 0
+    farthest: float = 0.0
+    """The largest angle tried, degrees."""
+    capture: Estimate | None = None
+    """Up to which angle one in two swings flat, degrees; None unless some were caught and some were not."""
 
 
 @dataclass(frozen=True)

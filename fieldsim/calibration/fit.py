@@ -126,6 +126,8 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
             for each in estimates
         ]
         unknown += [*unseen(estimates), *assumed(robot, driven, grows, estimates)]
+    squared = squaring(robot, sheet.squares)
+    estimates += () if squared is None else squared.numbers
     told = settled([*estimates, *perhaps])
     unknown = [*missing(robot, driven, dates), *unknown, *kept(untouched(robot.accuracy.between, told))]
     if driven and tape is None:
@@ -145,7 +147,7 @@ def _fit(robot: Robot, sheet: Sheet, language: Hashable) -> Fit:
         tape=tape,
         placed=tuple(placing(jig, tests) for jig, tests in placed(sheet.tests).items()),
         drops=drops(sheet),
-        squared=squaring(robot, sheet.squares),
+        squared=squared,
         squares=square_path([test for test in driven if isinstance(test, SquarePathTest)], robot.drive.track),
         outliers=tuple(outliers),
         tests=len(sheet.tests),

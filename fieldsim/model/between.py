@@ -126,6 +126,17 @@ class GyroBetween(Checked):
     hold: Annotated[Ends | None, _ends(ANGLE, 360.0), "Of the heading held on a straight, degrees."] = None
 
 
+@dataclass(frozen=True)
+class SquareBetween(Checked):
+    """Between which ends the standard deviations of what a square leaves lie."""
+
+    noun: ClassVar[str] = "square between"
+    rules: ClassVar[tuple[Rule, ...]] = _in_order("heading", "along")
+
+    heading: Annotated[Ends | None, _ends(ANGLE, 360.0), "Of the heading afterwards, degrees."] = None
+    along: Annotated[Ends | None, _ends(LENGTH, 200.0), "Of the distance to the wall afterwards, mm."] = None
+
+
 # The numbers of the accuracy block that tests can tell, by their place in it.
 MEASURABLE = (
     "bias.distance", "bias.veer", "bias.turn", "day.distance", "day.veer", "day.turn", "straight.stop",
@@ -135,9 +146,10 @@ MEASURABLE = (
 )  # fmt: skip
 
 
-# Those, and what else is drawn where tests tell it: with which power of the speed the stop errors grow.
+# Those, and what else is drawn where tests tell it: with which power of the speed the stop errors grow, and what a
+# square leaves.
 GROWING = ("straight.grows", "turn.grows")
-DRAWN = (*MEASURABLE, *GROWING)
+DRAWN = (*MEASURABLE, *GROWING, "square.heading", "square.along")
 
 
 @dataclass(frozen=True)
@@ -200,6 +212,7 @@ class Between(Checked):
     straight: Annotated[StraightBetween, "Of the chance errors of straights."] = StraightBetween()
     turn: Annotated[TurnBetween, "Of the chance errors of turns."] = TurnBetween()
     gyro: Annotated[GyroBetween, "Of the chance errors of the gyro."] = GyroBetween()
+    square: Annotated[SquareBetween, "Of what a square leaves."] = SquareBetween()
     together: Annotated[
         tuple[Together, ...],
         Many(Record(Together), most=len(DRAWN) * (len(DRAWN) - 1) // 2),

@@ -382,13 +382,27 @@ class PlacingTest(_PhotoTest):
     protractor: _PROTRACTOR = PROTRACTOR
 
 
+_GAP = Number(LENGTH, least=0.0, most=50.0)
+
+
+def _gaps_whole(near: float | None, far: float | None, side: float | None) -> Iterator[Complaint]:
+    given = {"near": near, "far": far, "side": side}
+    if any(value is not None for value in given.values()):
+        for name, value in given.items():
+            if value is None:
+                yield Complaint((name,), tr("is empty; near, far and side belong together"), tr("write 0 for no gap"))
+
+
 @dataclass(frozen=True, kw_only=True)
 class SquareTest(_Test):
     """The robot set with one corner of a face on a wall, turned by ``angle`` degrees from flush (left positive), and
-    pushed on until the face was flush. ``along`` is how far that corner slid along the wall, mm, the way the face
-    swung; None where it was not measured."""
+    pushed on: was it caught, so that it swung flat (``result``)? How far off flush it then was is read as an angle
+    (``heading``, left positive), or as the gaps that the right-hand end (``near``) and the left-hand end (``far``) of
+    the robot leave to the wall, seen from the robot, ``side`` mm apart. ``along`` is how far that corner slid along the
+    wall, mm, the way the face swung; None where it was not measured."""
 
     noun: ClassVar[str] = "square test"
+    rules: ClassVar[tuple[Rule, ...]] = (Rule(("near", "far", "side"), _gaps_whole),)
 
     face: Annotated[Literal["front", "rear"], Choice(("front", "rear")), "The face that is pushed flat."] = "front"
     angle: Annotated[
@@ -401,6 +415,13 @@ class SquareTest(_Test):
         Maybe(Number(LENGTH, least=-200.0, most=200.0)),
         "How far the corner that touched slid along the wall until the face was flush, mm.",
     ] = None
+    heading: Annotated[float | None, _HEADING, "How far off flush it was afterwards, degrees; left positive."] = None
+    near: Annotated[float | None, Maybe(_GAP), "The gap at its right-hand end, seen from the robot, mm."] = None
+    far: Annotated[float | None, Maybe(_GAP), "The gap at its left-hand end, seen from the robot, mm."] = None
+    side: Annotated[float | None, Maybe(Number(LENGTH, least=10.0, most=ROBOT)), "How far apart they are, mm."] = None
+    result: Annotated[Literal["pass", "fail"], Choice(("pass", "fail")), "Was it caught, so that it swung flat?"] = (
+        "pass"
+    )
     protractor: _PROTRACTOR = PROTRACTOR
 
 

@@ -8,12 +8,16 @@ from math import asinh, radians, tan
 import numpy as np
 import pytest
 from plans import run
+from scipy.optimize import minimize
+from scipy.special import expit, log_expit
 
 from fieldsim.calibration.believed import believed
+from fieldsim.calibration.capturing import capture
 from fieldsim.calibration.fit import fit
-from fieldsim.calibration.squaring import face_of, slid
+from fieldsim.calibration.squaring import face_of, slid, squaring
 from fieldsim.model import Accuracy, Between, Square, Straight
 from fieldsim.model.between import BiasBetween
+from fieldsim.model.errors import PlanError
 from fieldsim.model.measured import Sheet, SquareTest
 from fieldsim.report.words.fit import fit_text
 from fieldsim.report.words.fit.file_values import file_values
@@ -107,3 +111,110 @@ def test_both_kinds_drive_the_same_trials() -> None:
     both = successes(made, [sticks, slides], 1, 64)
     for row, accuracy in zip(both, (sticks, slides), strict=True):
         assert np.array_equal(row, successes(made, [accuracy], 1, 64)[0])
+
+
+# --- what is left, and from how far off it is caught ----------------------------------------------------------------
+
+
+def left_over(*gaps: tuple[float, float], tape: float = 0.1) -> Sheet:
+    return Sheet(
+        tuple(
+            SquareTest(line=n + 2, angle=5.0, near=near, far=far, side=140.0, tape=tape)
+            for n, (near, far) in enumerate(gaps)
+        )
+    )
+
+
+def test_what_a_square_leaves_by_hand() -> None:
+    """Gaps of 0 and 1 mm over 140 are 0.4093 degrees left, and the middle of the face is 0.5 mm away: both about
+    nought, with the chi-square of four readings (0.4844 and 11.143, from tables)."""
+    answer = fit(ROBOT, left_over((0.0, 1.0), (1.0, 0.0), (0.0, 1.0), (1.0, 0.0), tape=0.001))
+    heading, along = answer.estimates[-2:]
+    assert (heading.name, along.name) == ("square.heading", "square.along")
+    assert heading.value == pytest.approx(0.4093, abs=1e-4)
+    assert along.value == pytest.approx(0.5, abs=1e-4)
+    assert (along.low, along.high) == pytest.approx((0.5 * (4 / 11.143) ** 0.5, 0.5 * (4 / 0.4844) ** 0.5), rel=1e-3)
+    made = believed(Accuracy(), answer)
+    assert (made.square.heading, made.square.along) == pytest.approx((0.4093, 0.5), abs=1e-4)
+    assert made.between is not None
+    assert made.between.square.along == pytest.approx((along.low, along.high))
+    drawn = np.array([each.square.along for each in robots(made, 256, 1).accuracies])
+    assert np.mean((along.low < drawn) & (drawn < along.high)) == pytest.approx(0.95, abs=0.02)
+    written = file_values(answer, Accuracy())
+    assert written["accuracy", "square", "along"] == 0.5
+    assert written["accuracy", "between"]["square"]["along"] == [pytest.approx(along.low, abs=0.01),
+                                                                   pytest.approx(along.high, abs=0.01)]  # fmt: skip
+    assert "square: heading" in fit_text(answer, "Box", "tests.csv")
+
+
+def test_gaps_of_nothing_leave_an_upper_end() -> None:
+    answer = fit(ROBOT, left_over(*[(0.0, 0.0)] * 5, tape=1.0))
+    heading, along = answer.estimates[-2:]
+    for each in (heading, along):
+        assert (each.value, each.low) == (0.0, 0.0)
+        assert 0.1 < each.high < 1.0
+
+
+def test_intervals_of_what_is_left_hold_it() -> None:
+    """Of 200 sheets of 6 tests read to 0.1 mm fewer than 180 hold the truth by a chance of 0.002 if 95 in 100 do."""
+    luck = np.random.default_rng(1)
+    held = 0
+    for _ in range(200):
+        lean = np.radians(0.3 * luck.standard_normal(6)) * 140.0
+        gaps = [(round(max(0.0, -each), 1), round(max(0.0, each), 1)) for each in lean]
+        found = squaring(ROBOT, left_over(*gaps).squares)
+        assert found is not None
+        held += found.numbers[0].low <= 0.3 <= found.numbers[0].high
+    assert held >= 180
+
+
+def test_gaps_belong_together() -> None:
+    with pytest.raises(PlanError, match="near, far and side belong together"):
+        SquareTest(line=2, angle=5.0, near=0.0)
+
+
+def test_caught_or_not_needs_both() -> None:
+    assert capture([5.0, 10.0], [True, True]) is None
+    assert capture([5.0, 10.0], [False, False]) is None
+    each = capture([5.0, -10.0, 15.0, 20.0, -25.0, 30.0], [True, True, True, False, False, False])
+    assert each is not None
+    assert 15.0 < each.value < 20.0
+    assert 5.0 < each.low < 15.0
+    assert 20.0 < each.high < 30.0
+
+
+def test_many_tests_find_the_likeliest_curve() -> None:
+    """With 400 tests the weights are next to normal about the curve of greatest likelihood (scipy's own search)."""
+    luck = np.random.default_rng(2)
+    angles = luck.uniform(5, 40, 400)
+    caught = luck.random(400) < expit((22.0 - angles) / 2.0)
+    sign = np.where(caught, 1.0, -1.0)
+    best = minimize(lambda v: -log_expit(sign * (v[0] - angles) / np.exp(v[1])).sum(), [20.0, 0.5])
+    each = capture(list(angles), list(caught))
+    assert each is not None
+    assert each.value == pytest.approx(best.x[0], abs=0.15)
+    assert (each.high - each.low) / 2 == pytest.approx(1.96 * best.hess_inv[0, 0] ** 0.5, rel=0.15)
+
+
+@pytest.mark.parametrize("gradual", [0.5, 2.0, 4.0])
+def test_capture_is_held(gradual: float) -> None:
+    """200 sheets of 16 tests from 5 to 40 degrees: fewer than 180 by a chance of 0.002 if 95 in 100 hold it."""
+    luck = np.random.default_rng(3)
+    angles = [5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0] * 2
+    held = sheets = 0
+    while sheets < 200:
+        true = luck.uniform(15.0, 30.0)
+        each = capture(angles, list(luck.random(16) < expit((true - np.array(angles)) / gradual)))
+        if each is not None:
+            sheets += 1
+            held += each.low <= true <= each.high
+    assert held >= 180
+
+
+def test_it_is_told_what_to_write() -> None:
+    caught = Sheet(tuple(SquareTest(line=n + 2, angle=float(angle), result="pass" if angle < 22 else "fail")
+                         for n, angle in enumerate((5, 10, 15, 20, 25, 30, 35))))  # fmt: skip
+    text = " ".join(fit_text(fit(ROBOT, caught), "Box", "tests.csv").split())
+    assert "4 of 7 swung flat: one in two from about 2" in text
+    assert "Write a capture of 1" in text
+    assert "all 2 swung flat, from up to 5 degrees off" in fit_text(fit(ROBOT, sheet(None, None)), "Box", "tests.csv")

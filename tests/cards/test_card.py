@@ -653,7 +653,7 @@ def test_a_filled_in_sheet_is_read(tmp_path: Path, heading_from: str) -> None:
         writer.writeheader()
         writer.writerows(rows)
     tests = load_sheet(file).tests
-    assert len(tests) == len(rows) == 42
+    assert len(tests) == len(rows) == 46
     assert {getattr(test, "heading_from", heading_from) for test in tests} == {heading_from}
 
 

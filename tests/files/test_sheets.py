@@ -670,7 +670,7 @@ TESTS = st.one_of(
     ),
     st.builds(
         SquareTest, **COMMON, **TAPE, **ANGLE, face=st.sampled_from(["front", "rear"]), angle=numbers(1, 20),
-        along=st.none() | numbers(-5, 40),
+        along=st.none() | numbers(-5, 40), heading=HEADING, result=st.sampled_from(["pass", "fail"]),
     ),
     st.builds(DropTest, **COMMON, **TAPE, result=st.sampled_from(["pass", "fail"]), came_off=TEXTS),
 )  # fmt: skip

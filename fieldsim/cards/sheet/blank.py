@@ -55,7 +55,7 @@ _USED: dict[str, set[str]] = {
         "heading from", "speed mm/s", "commanded mm", "return x mm", "return y mm", "heading deg", "tape mm",
     },
     "placing": {"jig", "along mm", "across mm", "heading deg", "tape mm"},
-    "square": {"face", "angle deg", "along mm", "tape mm"},
+    "square": {"face", "angle deg", "along mm", "near mm", "far mm", "side mm", "result", "tape mm"},
     "drop": {"result", "came off"},
 }  # fmt: skip
 
@@ -67,7 +67,7 @@ _WRITTEN: dict[str, list[dict[str, str]]] = {
     "square path": [{"direction": way} for way in ("cw", "ccw") * 3],
     "there and back": [{"commanded mm": "300"} for _ in range(4)],
     "placing": [{} for _ in range(6)],
-    "square": [{"angle deg": angle} for angle in ("5", "-5") * 2],
+    "square": [{"angle deg": angle} for angle in ("5", "-5", "5", "-5", "10", "-10", "20", "-20")],
     "drop": [{} for _ in range(2)],
 }  # fmt: skip
 

@@ -52,7 +52,8 @@ TEST_STEPS = {
     ),
     "square": tr_later(
         "Set one corner of the front on a wall, turned by so much, mark it on the wall and push on until the front is "
-        "flat. along: how far that corner slid along the wall, 0 if it stayed. face: front or rear."
+        "flat. along: how far that corner slid along the wall, 0 if it stayed. near and far: the gaps left at its "
+        "right and left end, side how far apart those are. result: fail if it did not swing flat. face: front or rear."
     ),
     "drop": tr_later("result: pass or fail. came off: what came off. Kept and counted, never simulated."),
 }

@@ -149,8 +149,9 @@ SHEET = Layout(
             ("across mm", "across"), _TAPE, _PROTRACTOR, *_PHOTO, _NOTE,
         ),
         "square": _form(
-            tr_later("a square test"), SquareTest, _DATE, ("face", "face"), ("angle deg", "angle"),
-            ("along mm", "along"), _TAPE, _PROTRACTOR, _NOTE,
+            tr_later("a square test"), SquareTest, _DATE, _HEADING, ("face", "face"),
+            ("angle deg", "angle"), ("along mm", "along"), ("near mm", "near"), ("far mm", "far"), ("side mm", "side"),
+            ("result", "result"), _TAPE, _PROTRACTOR, _NOTE,
         ),
         "drop": _form(
             tr_later("a drop test"), DropTest, _DATE, _TAPE, ("result", "result"), ("came off", "came_off"), _NOTE

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from fieldsim.language import tr, tr_later, tr_many
 from fieldsim.lettering import shorten
-from fieldsim.report.phrases import NAME_CELLS, fixed, listed
+from fieldsim.report.phrases import NAME_CELLS, fixed, listed, spoken
 from fieldsim.report.statement import Part, Points, Section, Statement, Table, rows, statement_text
 from fieldsim.report.words.fit.misfits import grows_parts, looked_words, misfit_section
 from fieldsim.report.words.fit.numbers import MEANS, estimate_row, form_of, number_name, rounded_outwards
@@ -64,7 +64,7 @@ def fit_statement(
         squares = tuple(map(square_words, answer.squares))
         found.append(Section(tr("Square paths driven both ways round, by the published formulas"), squares))
     if answer.squared is not None:
-        found.append(Section(tr("Pushed square on a wall"), (squared_words(answer.squared),)))
+        found.append(Section(tr("Pushed square on a wall"), tuple(squared_parts(answer.squared))))
     if answer.drops.passed or answer.drops.failed:
         found.append(Section(tr("Drop tests (counted, not simulated)"), (drop_words(answer),)))
     if answer.outliers:
@@ -332,6 +332,30 @@ def square_words(square: SquarePathAnswer) -> str:
     if square.again:
         return tr("{square}: that is more than chance.", square=words)
     return tr("{square}: that may be chance.", square=words)
+
+
+def squared_parts(found: Squared) -> Iterator[str]:
+    """What tests of pushing square tell beside the numbers of the accuracy block."""
+    if found.capture is not None:
+        low, high = rounded_outwards("square.capture", found.capture.low, found.capture.high)
+        yield tr(
+            "{caught} of {tests} swung flat: one in two from about {angle} degrees off (between {low} and {high}). "
+            "Write a capture of {low} or less into squares of your runs",
+            caught=found.caught,
+            tests=found.tests,
+            angle=fixed(found.capture.value, 0),
+            low=fixed(low, 0),
+            high=fixed(high, 0),
+        )
+    elif found.caught == found.tests:
+        yield tr(
+            "all {tests} swung flat, from up to {angle} degrees off",
+            tests=found.tests,
+            angle=spoken(found.farthest),
+        )
+    else:
+        yield tr("none of {tests} swung flat: try from nearer to square", tests=found.tests)
+    yield squared_words(found)
 
 
 def squared_words(found: Squared) -> str:

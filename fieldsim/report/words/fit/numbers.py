@@ -37,6 +37,9 @@ WRITTEN = {
     "gyro.hold": (1.0, 2, tr_later("degrees")),
     "heading": (1.0, 2, tr_later("degrees")),
     "square.corner": (100.0, 0, "%"),
+    "square.heading": (1.0, 2, tr_later("degrees")),
+    "square.along": (1.0, 2, "mm"),
+    "square.capture": (1.0, 0, tr_later("degrees")),
 }
 # Distances where a robot was put down, and the tape.
 _LENGTH = (1.0, 2, "mm")
@@ -47,6 +50,7 @@ MEANS = {
     "straight": tr_later("straight (give or take, on each straight)"),
     "turn": tr_later("turn (give or take, on each turn)"),
     "gyro": tr_later("gyro (give or take, of the gyro)"),
+    "square": tr_later("square (give or take, after being pushed flat on a wall)"),
 }
 
 
