@@ -432,6 +432,14 @@ def test_what_should_not_be_seen_has_no_box() -> None:
         assert bool(warning_words(told)) == (not good)
 
 
+def test_what_more_than_1_in_20_drives_touch_is_a_warning() -> None:
+    told = card(run(Straight(600.0), field=Field("Floor", (4000.0, 4000.0), obstacles=(beside("mill", 82.9),))), 200)
+    (gap,) = told.gaps
+    for left, good in ((0.0, False), (0.4, True), (3.0, True), (None, True)):
+        (sight,) = sights(replace(told, gaps=(replace(gap, left=left),)), 1)
+        assert sight.good == good
+
+
 def test_a_gap_at_a_corner_and_at_the_front() -> None:
     """Stopping 5 mm before a box straight ahead, and 3-4-5 beside one that lies beyond the front left corner."""
     front = 600.0 + 170.0 - 60.0

@@ -182,6 +182,18 @@ def test_the_plan_shows_every_leg_the_tight_places_and_both_ends(flour: tuple[Ru
     assert box.width * width / (right - left) == pytest.approx(box.height * height / (high - low), rel=1e-6)
 
 
+def test_a_plan_that_leaves_the_field_is_drawn_inside_its_frame() -> None:
+    """The words on the plan stay on it, wherever the robot would be."""
+    of = load_run(BAKERY / "flour-round.yaml")
+    of = replace(of, segments=(Straight(1500.0), Turn(90.0), Straight(300.0)), finish=None)
+    plan = labelled(card_pages(of, card(of))[0], "plan")
+    assert plan.texts
+    for text in (text for text in plan.texts if text.get_text()):
+        x, y = text.get_position()
+        assert -50 < x < of.field.size[0] + 50, text.get_text()
+        assert -50 < y < of.field.size[1] + 50, text.get_text()
+
+
 def test_the_strip_is_the_clock(flour: tuple[Run, Card]) -> None:
     """Each step as wide as it takes, one after the other; over each that drives, the room that is left."""
     of, told = flour

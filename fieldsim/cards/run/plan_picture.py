@@ -87,7 +87,7 @@ def draw_plan(axes: Axes, run: Run, card: Card, width: float, height: float) -> 
     for pose, weight in ((sample.nominal[0], 2.0), (sample.nominal[-1], 1.0)):
         x0, y0, x1, y1 = footprint_at(parts, pose).bounds
         places.keep_clear(x0, y0, x1, y1, weight)
-    _gaps(axes, card, places, scale)
+    _gaps(axes, run, card, places, scale)
     hot = {gap.step for gap in card.gaps if gap.left is not None and gap.left <= 0}
     write_numbers(axes, run.field.size, len(card.steps), hot, sample, along, places, NUMBER)
     _names(axes, run, card, places, scale)
@@ -202,12 +202,15 @@ def gap_label(gap: Gap) -> str:
     return f"{gap.letter} {millimetres(rounded_down(gap.left))}"
 
 
-def _gaps(axes: Axes, card: Card, places: Places, scale: float) -> None:
+def _gaps(axes: Axes, run: Run, card: Card, places: Places, scale: float) -> None:
     """The letter of each tight place beside it, with a line to where a gauge block is laid."""
+    w, d = run.field.size
     for gap in card.gaps:
         if gap.at is None or not cautious(gap):
             continue
         x, y = gap.at
+        if not (0 <= x <= w and 0 <= y <= d):
+            continue  # The plan leaves the field, and the picture ends there.
         text = gap_label(gap)
         width, height = places.size(text, LETTER, bold=True)
         width, height = width + 1.6 * scale, height + 1.0 * scale
