@@ -258,7 +258,16 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "right wheel",
         "^",
     ),
-    "pages.page": (":root", "default-src", "{}; script-src", "<!doctype", "width=", "url("),
+    "pages.page": (
+        ":root",
+        "default-src",
+        "{}; script-src",
+        "frame wide-one",
+        "frame narrow-one",
+        "<!doctype",
+        "width=",
+        "url(",
+    ),
     "pages.page_words": ("causes ", "fieldsim {}", "Python {}, numpy {}", "SHA-256 {}"),
     "report.advice": (
         "not reached",

@@ -93,7 +93,7 @@ def _building(asked: Any, given: Given, watch: Watch) -> Outcome:
         return {"jigs": area, "ways": draw_route(built.routed, headline(answer), sheet)}
 
     outcome = told(
-        "jigs", answer, building_statement(answer), draw, BUILDING,
+        "jigs", answer, building_statement(answer), draw, BUILDING, maps=True,
         meets_need=answer.best is not None and answer.meets_need is not False,
     )  # fmt: skip
 
@@ -123,7 +123,7 @@ def _anywhere(run: Any, given: Given, watch: Watch) -> Outcome:
     return told(
         "jigs", answer, anywhere_statement(answer), 
         lambda sheet: draw_anywhere(placed, picture_title(answer), headline(answer), sheet),
-        ANYWHERE, meets_need=answer.meets_need is not False,
+        ANYWHERE, maps=True, meets_need=answer.meets_need is not False,
     )  # fmt: skip
 
 

@@ -85,7 +85,7 @@ def _ask(asked: Any, given: Given, watch: Watch) -> Outcome:
     answer = routed.answer
     outcome = told(
         "route", answer, route_statement(answer), lambda sheet: draw_route(routed, headline(answer), sheet),
-        ROUTE.pictures, meets_need=bool(answer.proposals) and answer.meets_need is not False,
+        ROUTE.pictures, maps=True, meets_need=bool(answer.proposals) and answer.meets_need is not False,
     )  # fmt: skip
 
     def save(folder: Path, origin: Origin) -> list[Path]:

@@ -50,10 +50,11 @@ def told(
     pictures: Mapping[str, tuple[str, str]],
     *,
     kept: Statement | None = None,
+    maps: bool = False,
     **more: Any,
 ) -> Outcome:
     """An outcome that is a statement and pictures: ``draw`` makes the figure for a sheet, or for a report several by
-    name; ``kept`` is what is saved in place of the statement."""
+    name; ``kept`` is what is saved in place of the statement; ``maps`` as ``save_study`` has it."""
 
     def text(width: int, colour: bool) -> str:
         from fieldsim.report.statement import statement_text
@@ -64,6 +65,6 @@ def told(
         from fieldsim.answers import to_json
         from fieldsim.pages.saving import save_study
 
-        return save_study(folder, name, to_json(answer), kept or statement, draw, origin, pictures=pictures)
+        return save_study(folder, name, to_json(answer), kept or statement, draw, origin, pictures=pictures, maps=maps)
 
     return Outcome(answer, text, save, statement=lambda: statement, **more)

@@ -71,7 +71,7 @@ def _ask(read: Any, given: Given, watch: Watch) -> Outcome:
     answer = tuned.answer
     outcome = told(
         "tune", answer, tune_statement(answer), lambda sheet: draw_tune(tuned, headline(answer), sheet), TUNE.pictures,
-        meets_need=answer.meets_need is not False,
+        maps=True, meets_need=answer.meets_need is not False,
     )  # fmt: skip
     path = Path(given["run_file"])
 

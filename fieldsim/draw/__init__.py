@@ -24,6 +24,7 @@ from fieldsim.draw.look import (
     LARGE,
     LEFT,
     NORMAL,
+    ON_PHONE,
     PALETTE,
     RIBBON,
     RIBBON_TITLE,
@@ -53,6 +54,7 @@ if TYPE_CHECKING:
 __all__ = [
     "ALONE",
     "IN_REPORT",
+    "ON_PHONE",
     "PALETTE",
     "Sheet",
     "draw_causes",
@@ -64,6 +66,7 @@ __all__ = [
     "draw_try_map",
     "draw_try_ribbon",
     "draw_widths",
+    "plain_style",
     "save",
     "svg_element",
 ]
@@ -104,7 +107,7 @@ def draw_try(run: Run, answer: TryAnswer, sample: PathSample) -> Figure:
 def draw_try_map(run: Run, answer: TryAnswer, sample: PathSample, sheet: Sheet = IN_REPORT) -> Figure:
     """The map of ``draw_try`` alone, with its legend."""
     map_width, map_height = _map_size(run, sheet)
-    columns = 3
+    columns = 2 if sheet.narrow else 3
     handles = len(map_legend(run, answer, sample))
     bottom = 0.42 + 0.19 * -(-handles // columns)
     with plain_style():
@@ -149,10 +152,12 @@ def _put_map(
     left = LEFT + (width - LEFT - RIGHT - size[0]) / 2
     axes = figure.add_axes((left / width, bottom / height, size[0] / width, size[1] / height))
     axes.set_label("map")
-    draw_map(axes, run, answer, sample, size[0])
+    narrow = width < 5.0
+    draw_map(axes, run, answer, sample, size[0], narrow)
     figure.legend(
         handles=map_legend(run, answer, sample), loc="upper center", bbox_to_anchor=(0.5, (bottom - 0.36) / height),
-        ncols=columns, fontsize=NORMAL, frameon=False, handlelength=2.4, columnspacing=1.6, borderpad=0,
+        ncols=columns, fontsize=SMALL - 0.5 if narrow else NORMAL, frameon=False,
+        handlelength=1.8 if narrow else 2.4, columnspacing=1.0 if narrow else 1.6, borderpad=0,
     )  # fmt: skip
 
 

@@ -52,11 +52,12 @@ def draw_anywhere(placed: Placed | Built, title: str, headline: str, sheet: Shee
     room = sheet.width - LEFT - RIGHT
     wide = min(room, 5.6 * (high[0] - low[0]) / (high[1] - low[1]))
     tall = wide * (high[1] - low[1]) / (high[0] - low[0])
-    height = head_of(sheet) + tall + 1.5 + FOOT
+    below = 1.5 if sheet.narrow else 0.95
+    height = head_of(sheet) + tall + 0.55 + below + FOOT
     with plain_style():
         figure = titled_figure(sheet, height, title, shorten(answer.robot, 40), headline)
         left = LEFT + (room - wide) / 2
-        axes = figure.add_axes((left / sheet.width, (FOOT + 0.95) / height, wide / sheet.width, tall / height))
+        axes = figure.add_axes((left / sheet.width, (FOOT + below) / height, wide / sheet.width, tall / height))
         axes.set_label("area")
         axes.set_xlim(low[0], high[0])
         axes.set_ylim(low[1], high[1])
@@ -68,13 +69,14 @@ def draw_anywhere(placed: Placed | Built, title: str, headline: str, sheet: Shee
         axes.set_xlabel(tr("x, mm (the team stands on this side)"), fontsize=SMALL)
         axes.set_ylabel(tr("y, mm"), fontsize=SMALL)
         _ground(axes, placed, edge)
-        _map(axes, placed)
+        _map(axes, placed, not sheet.narrow)
         if placed.now is not None:
             _body(axes, placed.now.ready.run, "#777777", (0, (4, 2)), tr("where it starts now"), "now")
         if answer.better and placed.best is not None:
             _body(axes, placed.best.ready.run, PALETTE["blue"], "-", tr("the best place"), "best")
         axes.legend(
-            loc="upper center", bbox_to_anchor=(0.5, -0.55 / tall), ncols=3, fontsize=NORMAL, frameon=False,
+            loc="upper center", bbox_to_anchor=(0.5, -0.55 / tall), ncols=1 if sheet.narrow else 3,
+            fontsize=SMALL if sheet.narrow else NORMAL, frameon=False,
         )  # fmt: skip
     return figure
 
@@ -103,20 +105,21 @@ def _ground(axes: Axes, placed: Placed | Built, edge: NDArray[np.float64]) -> No
     axes.plot([0, w, w, 0, 0], [0, 0, d, d, 0], color="black", linewidth=2.2)
 
 
-def _map(axes: Axes, placed: Placed | Built) -> None:
+def _map(axes: Axes, placed: Placed | Built, in_words: bool) -> None:
     points = placed.answer.map
     if not points:
         return
     shares = np.array([point.share for point in points])
     x, y = np.array([(point.x, point.y) for point in points]).T
     words = tr("a place for the axle; beside it, how many in 1000")
-    if len(points) > MOST_WORDS:
+    in_words = in_words and len(points) <= MOST_WORDS
+    if not in_words:
         words = tr("a place for the axle: the larger, the more get through")
     axes.scatter(
         x, y, s=30 + 150 * shares, c=shares, cmap="cividis", vmin=0.0, vmax=1.0, edgecolor="white", linewidth=0.6,
         zorder=3, gid="map", label=words,
     )  # fmt: skip
-    if len(points) <= MOST_WORDS:
+    if in_words:
         for point in points:
             axes.annotate(
                 fixed(point.share * 1000, 0), (point.x, point.y), xytext=(7, 2), textcoords="offset points",

@@ -30,7 +30,8 @@ NOT_REACHED = 1.0
 FEW_CONTACTS = 12
 
 
-def draw_map(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, inches: float) -> None:
+def draw_map(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, inches: float, near: bool = False) -> None:
+    """The map, so many inches wide; with ``near`` only what comes near or is acted at has its name."""
     from fieldsim.sim.shapes import footprint
 
     field = run.field
@@ -51,7 +52,15 @@ def draw_map(axes: Axes, run: Run, answer: TryAnswer, sample: PathSample, inches
     _contacts(axes, sample)
     keep_lines_clear(places, run, along)
     write_segment_numbers(axes, run, answer, sample, along, places)
-    write_names(axes, run, places)
+    write_names(axes, run, places, _worth_a_name(run, answer) if near else None)
+
+
+def _worth_a_name(run: Run, answer: TryAnswer) -> frozenset[str]:
+    """What comes nearest, is touched or is acted at, and the jig."""
+    near = sorted((gap for gap in answer.clearance if gap.p05 < answer.horizon), key=lambda gap: gap.p05)
+    touched = [contact.obstacle for contact in answer.contacts[:4]]
+    jig = [run.start] if isinstance(run.start, str) else []
+    return frozenset([*(gap.obstacle for gap in near[:4]), *touched, *(each.target for each in answer.targets), *jig])
 
 
 def _round_step(span: float, wanted: int) -> float:

@@ -47,11 +47,17 @@ class Sheet:
     width: float
     alone: bool
 
+    @property
+    def narrow(self) -> bool:
+        return self.width < 5.0
+
 
 ALONE = Sheet(WIDTH, True)
 # As wide as A4 and Letter are within margins, so that letters are printed as large as they are meant; the page around
 # it has title and words.
 IN_REPORT = Sheet(7.3, False)
+# A telephone held upright, in a page: letters stay as large as on paper.
+ON_PHONE = Sheet(3.6, False)
 
 
 @contextmanager

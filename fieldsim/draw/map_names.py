@@ -94,7 +94,8 @@ def write_numbers(
         )  # fmt: skip
 
 
-def write_names(axes: Axes, run: Run, places: Places) -> None:
+def write_names(axes: Axes, run: Run, places: Places, only: frozenset[str] | None = None) -> None:
+    """The names of all things on the map, or only some."""
     import matplotlib.patheffects as effects
 
     from fieldsim.sim.shapes import polygon
@@ -102,6 +103,8 @@ def write_names(axes: Axes, run: Run, places: Places) -> None:
     halo = [effects.withStroke(linewidth=2.2, foreground="white")]
 
     def write(text: str, centres: Sequence[tuple[float, float]], inside: int = 0, **look: Any) -> None:
+        if only is not None and text not in only:
+            return
         width, height = places.size(text, SMALL, "weight" in look)
         x, y = places.find(centres, width, height, inside)
         axes.text(
@@ -109,6 +112,7 @@ def write_names(axes: Axes, run: Run, places: Places) -> None:
             **look,
         )  # fmt: skip
 
+    only = None if only is None else frozenset(shorten(name, NAME_CELLS) for name in only)
     field = run.field
     for jig in (jig for jig in field.jigs if jig.name == run.start):
         name = shorten(jig.name, NAME_CELLS)

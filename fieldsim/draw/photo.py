@@ -55,14 +55,11 @@ def draw_photo(taken: Taken, field: Field, robot: Robot, headline: str, sheet: S
             row, column = divmod(n, across)
             left = LEFT + column * (wide + GAP)
             top = height - head_of(sheet) - row * (high + WORDS)
-            figure.text(
-                left / sheet.width, (top - 0.05) / height, shorten(Path(each.file).name, 40), va="top",
-                fontsize=NORMAL, parse_math=False,
-            )  # fmt: skip
             axes = figure.add_axes(
                 (left / sheet.width, (top - WORDS - high) / height, wide / sheet.width, high / height)
             )
             axes.set_label(f"picture {n + 1}")
+            axes.set_title(shorten(Path(each.file).name, 40), fontsize=NORMAL, loc="left", parse_math=False)
             axes.imshow(each.small, interpolation="antialiased")
             for kind, line in lines_over(taken, n, field, robot):
                 look = _LOOKS[kind]

@@ -170,7 +170,7 @@ def column_words(answer: TryAnswer) -> list[str]:
 
 def upright(count: int, sheet: Sheet) -> bool:
     """Whether there are so many columns that their words must stand upright."""
-    return count > (12 if sheet.alone else 8)
+    return count > (12 if sheet.alone else 3 if sheet.narrow else 8)
 
 
 def column_words_height(words: Sequence[str], sheet: Sheet = ALONE) -> float:

@@ -31,7 +31,8 @@ def draw_route(routed: Routed, headline: str, sheet: Sheet = ALONE) -> Figure:
     size = routed.tried[0].ready.run.field.size if routed.tried else (2.0, 1.0)
     wide = min(room, 3.4 * size[0] / size[1])
     high = wide * size[1] / size[0]
-    row = WORDS + high + 0.5
+    words_room = WORDS * (1.7 if sheet.narrow else 1.0)
+    row = words_room + high + 0.5
     height = head_of(sheet) + count * row + FOOT
     with plain_style():
         title = tr("{field}: ways to {where}", field=shorten(answer.field, 28), where=shorten(_last(routed), 28))
@@ -39,12 +40,12 @@ def draw_route(routed: Routed, headline: str, sheet: Sheet = ALONE) -> Figure:
         for number, tried in enumerate(routed.tried):
             top = height - head_of(sheet) - number * row
             words = f"{number + 1}. {in_short(answer.proposals[number], answer.trials)}"
-            lines = list(wrapped_lines(words, 118 if sheet.alone else 92))
+            lines = list(wrapped_lines(words, 118 if sheet.alone else 42 if sheet.narrow else 92))
             figure.text(
-                LEFT / sheet.width, (top - 0.08) / height, "\n".join(lines[:3]), va="top", fontsize=NORMAL,
-                parse_math=False,
+                LEFT / sheet.width, (top - 0.08) / height, "\n".join(lines[: 6 if sheet.narrow else 3]), va="top",
+                fontsize=NORMAL, parse_math=False,
             )  # fmt: skip
-            bottom = (top - WORDS - high) / height
+            bottom = (top - words_room - high) / height
             left = (LEFT + (room - wide) / 2) / sheet.width
             axes = figure.add_axes((left, bottom, wide / sheet.width, high / height))
             axes.set_label(f"way {number + 1}")

@@ -3,7 +3,7 @@
 The page is built as a tree and written by the standard library, so that every text is escaped, wherever it comes from;
 drawings are let in element by element, and the page forbids loading and all scripts but its own one (if a run is to be
 played), which it names by its hash. It is laid out for a screen, a
-phone (rows of wide tables stand under one another, pictures scroll in their own frame) and paper of any size, and
+phone (rows of wide tables stand under one another, pictures are others, drawn for it) and paper of any size, and
 follows the reader's choice of light or dark.
 """
 
@@ -56,6 +56,7 @@ td p { margin: 0; }
 td p + p { margin-top: 0.25rem; }
 figure { margin: 0.4rem 0; }
 .frame { overflow-x: auto; background: #fff; border-radius: 0.3rem; padding: 0.3rem; }
+.narrow-one { display: none; }
 svg { display: block; max-width: 100%; height: auto; margin: 0 auto; }
 svg * { stroke-linejoin: round; stroke-linecap: butt; }
 .driving canvas { display: block; width: 100%; border-radius: 0.3rem; }
@@ -84,6 +85,10 @@ code { font: 0.95em/1.4 "DejaVu Sans Mono", Consolas, monospace; }
   .wide td p { display: inline; }
   .wide td p + p { display: block; }
   .frame svg { max-width: none; min-width: 38rem; width: 38rem; }
+  /* One of the two is shown: the other is not there for anybody. */
+  .narrow-one { display: block; }
+  .narrow-one svg { max-width: 26rem; min-width: 0; width: 100%; }
+  .wide-one { display: none; }
   dl { grid-template-columns: 1fr; }
 }
 @page { margin: 14mm; @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
@@ -198,13 +203,11 @@ def _part(part: Part, mark: str, title: str) -> ET.Element:
             return _points(items)
         case Table():
             return _table(part, title)
-        case Picture(svg, words, caption):
-            drawing = inline(svg, mark)
-            drawing.set("role", "img")
-            drawing.set("aria-label", one_line(words))
-            # What can be scrolled can be reached by keyboard, and has a name.
-            frame = {"class": "frame", "role": "group", "tabindex": "0", "aria-label": one_line(caption)}
-            return _element("figure", _element("div", drawing, **frame), _element("figcaption", _clean(caption)))
+        case Picture(svg, words, caption, narrow):
+            frames = [_frame(svg, mark, words, caption, "frame wide-one" if narrow else "frame")]
+            if narrow:
+                frames.append(_frame(narrow, f"n{mark}", words, caption, "frame narrow-one"))
+            return _element("figure", *frames, _element("figcaption", _clean(caption)))
         case Playing(data, caption):
             # Nothing in it ends the element: browsers look for no more than "</".
             held = _element("script", data.replace("<", "\\u003c"), id="driving-data", type="application/json")
@@ -216,6 +219,15 @@ def _part(part: Part, mark: str, title: str) -> ET.Element:
                 **{"class": "driving"},
             )
     return _element("p", _clean(part))
+
+
+def _frame(svg: str, mark: str, words: str, caption: str, kind: str) -> ET.Element:
+    drawing = inline(svg, mark)
+    drawing.set("role", "img")
+    drawing.set("aria-label", one_line(words))
+    # What can be scrolled can be reached by keyboard, and has a name.
+    frame = {"class": kind, "role": "group", "tabindex": "0", "aria-label": one_line(caption)}
+    return _element("div", drawing, **frame)
 
 
 def _points(items: Sequence[str]) -> ET.Element:

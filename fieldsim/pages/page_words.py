@@ -8,7 +8,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from math import isnan
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -36,7 +37,7 @@ from fieldsim.report.words.methods import method_words
 from fieldsim.sim.motion import jig_of
 from fieldsim.studies.answer import TryAnswer
 
-__all__ = ["TryPictures", "colophon", "try_report", "with_pictures"]
+__all__ = ["Drawn", "TryPictures", "colophon", "try_report", "with_pictures"]
 
 
 def colophon(version: str, trials: int | None, seed: int | None, origin: Origin, others: tuple[str, ...]) -> Colophon:
@@ -75,30 +76,45 @@ def with_method(statement: Statement, command: str) -> Statement:
 
 
 def with_pictures(
-    statement: Statement, drawings: Mapping[str, str], words_of: Mapping[str, tuple[str, str]]
+    statement: Statement,
+    drawings: Mapping[str, str],
+    words_of: Mapping[str, tuple[str, str]],
+    narrow: Mapping[str, str] = MappingProxyType({}),
 ) -> Statement:
     """A study's statement with its pictures before everything else; ``words_of`` has for each by its name what it is
-    called and what is seen in it, as templates."""
+    called and what is seen in it, as templates, ``narrow`` has them drawn for a telephone."""
     seen = []
     for name, svg in drawings.items():
         title, words = map(tr, words_of[name])
-        seen.append(Section(title, (Picture(svg, f"{title}. {statement.headline or words}", words),)))
+        seen.append(
+            Section(title, (Picture(svg, f"{title}. {statement.headline or words}", words, narrow.get(name, "")),))
+        )
     return replace(statement, sections=(*seen, *statement.sections))
 
 
 # --- try -----------------------------------------------------------------------------------------------------------
 
 
+class Drawn(NamedTuple):
+    """A drawing as SVG, and the same for a telephone."""
+
+    wide: str
+    narrow: str = ""
+
+
+NOT_DRAWN = Drawn("")
+
+
 @dataclass(frozen=True)
 class TryPictures:
     """What a page shows of a try: drawings as SVG, what is empty is left out."""
 
-    map: str
-    ribbon: str
-    thousand: str = ""
+    map: Drawn
+    ribbon: Drawn
+    thousand: Drawn = NOT_DRAWN
     thousand_words: str = ""
     """The bar of what goes wrong, for those who cannot see it."""
-    landings: str = ""
+    landings: Drawn = NOT_DRAWN
     driving: str = ""
     """What a page with scripts plays, as JSON."""
 
@@ -114,11 +130,17 @@ def try_report(answer: TryAnswer, run: Run, seen: TryPictures) -> Statement:
     sections = [
         *_failing(failing, seen),
         *([Section(tr("The run, driving"), (Playing(seen.driving, _playing_caption()),))] if seen.driving else []),
-        Section(tr("The run on the field"), (Picture(seen.map, _map_words(answer, run), _map_caption(answer)),)),
+        Section(
+            tr("The run on the field"),
+            (Picture(seen.map.wide, _map_words(answer, run), _map_caption(answer), seen.map.narrow),),
+        ),
         *(named.pop(title) for title in (tr("Where it touches first"), tr("Tightest places")) if title in named),
         Section(
             tr("How much room is left on each segment"),
-            (Picture(seen.ribbon, _ribbon_words(answer), _ribbon_caption()), *_ribbon_table(answer)),
+            (
+                Picture(seen.ribbon.wide, _ribbon_words(answer), _ribbon_caption(), seen.ribbon.narrow),
+                *_ribbon_table(answer),
+            ),
         ),
         *_targets(named.pop(tr("Targets"), None), seen),
         *named.values(),
@@ -131,9 +153,10 @@ def try_report(answer: TryAnswer, run: Run, seen: TryPictures) -> Statement:
 def _failing(told: Section | None, seen: TryPictures) -> Iterator[Section]:
     """What goes wrong first, with the bar before its numbers."""
     caption = tr("A thousand drives, a square each: those that get through, then what goes wrong first.")
-    bar = [Picture(seen.thousand, seen.thousand_words, caption)] if seen.thousand else []
+    bar = seen.thousand
+    shown = [Picture(bar.wide, seen.thousand_words, caption, bar.narrow)] if bar.wide else []
     if told is not None:
-        yield replace(told, parts=(*bar, *told.parts))
+        yield replace(told, parts=(*shown, *told.parts))
 
 
 def _targets(told: Section | None, seen: TryPictures) -> Iterator[Section]:
@@ -142,7 +165,7 @@ def _targets(told: Section | None, seen: TryPictures) -> Iterator[Section]:
         return
     words = tr("Where the tool comes to at each act, of the first trials; the numbers are in the table below.")
     caption = tr("Seen from the robot: ahead is up, left is left.")
-    drawn = [Picture(seen.landings, words, caption)] if seen.landings else []
+    drawn = [Picture(seen.landings.wide, words, caption, seen.landings.narrow)] if seen.landings.wide else []
     yield replace(told, parts=(*drawn, *told.parts))
 
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 DRAWN = 60
 NOWHERE = Origin("")
 # The bar of what goes wrong, mm.
-BAR = 180.0
+BAR, PHONE_BAR = 180.0, 90.0
 
 
 def write_safely(path: Path, write: Callable[[Path], Any]) -> None:
@@ -68,17 +68,17 @@ def save(folder: Path, tried: Tried, origin: Origin = NOWHERE) -> list[Path]:
     files["tables.xlsx"] = workbook(tables, tr("{run}, fieldsim {version}", run=run.name, version=answer.version))
 
     def told() -> Statement:
-        def drawn(figure: Any) -> str:
-            return picture.svg_element(figure, cropped=True)
-
         parts = failing_parts(answer)
         landings = landings_of(tried)
+        on_phone = picture.ON_PHONE
         seen = report_words.TryPictures(
-            map=drawn(picture.draw_try_map(run, answer, sample)),
-            ribbon=drawn(picture.draw_try_ribbon(answer)),
-            thousand=drawn(thousand_figure(parts, BAR)) if answer.first else "",
+            map=_drawn(picture.draw_try_map(run, answer, sample), picture.draw_try_map(run, answer, sample, on_phone)),
+            ribbon=_narrowed(picture.draw_try_ribbon(answer), picture.draw_try_ribbon(answer, on_phone)),
+            thousand=_drawn(thousand_figure(parts, BAR), thousand_figure(parts, PHONE_BAR))
+            if answer.first
+            else report_words.NOT_DRAWN,
             thousand_words=thousand_words(parts),
-            landings=drawn(draw_landings(landings)) if landings else "",
+            landings=_narrowed(draw_landings(landings)) if landings else report_words.NOT_DRAWN,
             driving=driving(tried, sample),
         )
         return report_words.try_report(answer, run, seen)
@@ -95,23 +95,53 @@ def save_study(
     origin: Origin = NOWHERE,
     *,
     pictures: Mapping[str, tuple[str, str]],
+    maps: bool = False,
 ) -> list[Path]:
     """Write answer.json, a picture as NAME.svg and NAME.png, and report.html; their paths.
 
     ``draw`` makes the picture for a sheet, or for a report several of them by name, whose words ``pictures``
-    has (see ``with_pictures``); ``origin`` is told in the report as what it was made from.
+    has (see ``with_pictures``); ``origin`` is told in the report as what it was made from. Pictures that are
+    ``maps`` are drawn for a telephone by themselves, since their names have to find new places.
     """
     from fieldsim import draw as picture
 
     def told() -> Statement:
-        drawn = draw(picture.IN_REPORT)
-        figures = drawn if isinstance(drawn, dict) else {name: drawn}
-        drawings = {each: picture.svg_element(figure, cropped=True) for each, figure in figures.items()}
-        return report_words.with_method(
-            report_words.with_pictures(statement, drawings, pictures), str(answer.get("command", ""))
+        figures = _named(name, draw(picture.IN_REPORT))
+        if maps:
+            narrow = _named(name, draw(picture.ON_PHONE))
+            both = {each: _drawn(figure, narrow[each]) for each, figure in figures.items()}
+        else:
+            both = {each: _narrowed(figure) for each, figure in figures.items()}
+        seen = report_words.with_pictures(
+            statement,
+            {each: drawn.wide for each, drawn in both.items()},
+            pictures,
+            {each: drawn.narrow for each, drawn in both.items()},
         )
+        return report_words.with_method(seen, str(answer.get("command", "")))
 
     return _save(folder, name, answer, {}, draw(picture.ALONE), told, origin)
+
+
+def _named(name: str, drawn: Any) -> dict[str, Any]:
+    return drawn if isinstance(drawn, dict) else {name: drawn}
+
+
+def _drawn(wide: Any, narrow: Any) -> report_words.Drawn:
+    from fieldsim import draw as picture
+
+    return report_words.Drawn(picture.svg_element(wide, cropped=True), picture.svg_element(narrow, cropped=True))
+
+
+def _narrowed(figure: Any, other: Any = None) -> report_words.Drawn:
+    """A chart, and the same (or another, drawn for it) laid out anew for a telephone."""
+    from fieldsim import draw as picture
+    from fieldsim.draw.narrow import narrowed
+
+    wide = picture.svg_element(figure, cropped=True)
+    with picture.plain_style():
+        narrow = picture.svg_element(narrowed(other or figure, picture.ON_PHONE.width), cropped=True)
+    return report_words.Drawn(wide, narrow)
 
 
 def _save(

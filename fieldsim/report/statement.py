@@ -68,6 +68,8 @@ class Picture:
     svg: str
     words: str
     caption: str
+    narrow: str = ""
+    """The same drawn for a telephone, if it is."""
 
 
 @dataclass(frozen=True)

@@ -41,7 +41,7 @@ from fieldsim.logbook.judge import judge
 from fieldsim.model import Run
 from fieldsim.model.measured import DropTest, LogEntry, PlacingTest, Sheet, StraightTest
 from fieldsim.pages.page import Colophon, inline, report_html
-from fieldsim.pages.page_words import TryPictures, try_report
+from fieldsim.pages.page_words import Drawn, TryPictures, try_report
 from fieldsim.pages.saving import save, save_study
 from fieldsim.report.origin import Origin
 from fieldsim.report.phrases import near_gaps, no_proof
@@ -226,14 +226,14 @@ def test_the_report_of_a_try_has_everything(flour: tuple[str, Any]) -> None:
         "0.4 %", "fieldsim try flour-round.yaml --trials 2000 --seed 1", "answer.json, segments.csv, trials.csv",
     ):  # fmt: skip
         assert words in read, words
-    # The bar, the map, the ribbon, where the tool comes to; the run that is played is no drawing.
-    assert len(found.all("svg")) == 4
+    # The bar, the map, the ribbon, where the tool comes to, each for a telephone too; what is played is no drawing.
+    assert len(found.all("svg")) == 8
     assert len(found.all("figure")) == 5
 
 
 def test_without_a_trial_the_page_says_so() -> None:
     answer = ANSWERS["no_trial_done"]()
-    page = report_html(try_report(answer, load_run(FLOUR), TryPictures(SVG, SVG)), MADE)
+    page = report_html(try_report(answer, load_run(FLOUR), TryPictures(Drawn(SVG), Drawn(SVG))), MADE)
     assert "nothing is known of how often" in plain(page)
 
 
@@ -284,14 +284,15 @@ def sound(page: str) -> Page:
     assert all(attributes.get("scope") in ("col", "row") for attributes in found.all("th"))
     assert all(attributes.get("aria-label") and attributes.get("role") == "img" for attributes in found.all("svg"))
     played = [attributes for attributes in found.all("figure") if attributes.get("class") == "driving"]
-    assert len(found.all("figcaption")) == len(found.all("svg")) + len(played)
+    narrow = [attributes for attributes in found.all("div") if attributes.get("class") == "frame narrow-one"]
+    assert len(found.all("figcaption")) == len(found.all("svg")) - len(narrow) + len(played)
     assert len(found.all("style")) == 1
     return found
 
 
 def test_the_report_of_a_try_is_sound(flour: tuple[str, Any]) -> None:
     found = sound(flour[0])
-    assert len(found.all("svg")) == 4
+    assert len(found.all("svg")) == 8
 
 
 def test_drawings_keep_their_ids_apart() -> None:
