@@ -171,8 +171,11 @@ def _put_ribbon(figure: Figure, answer: TryAnswer, words: Sequence[str], bottom:
 def svg_element(figure: Figure, cropped: bool = False) -> str:
     """The figure as an SVG element that can stand in a page; without its empty margins if ``cropped``."""
     drawn = io.StringIO()
-    crop: dict[str, Any] = {"bbox_inches": "tight", "pad_inches": 0.04} if cropped else {}
+    crop: dict[str, Any] = {}
     with plain_style(), glyphs_missing_are_boxes():
+        if cropped:
+            # Measured, where 'tight' would draw all of it once more for that.
+            crop["bbox_inches"] = figure.get_tightbbox().padded(0.04)
         figure.savefig(drawn, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Type", "Format")), **crop)
     text = drawn.getvalue()
     # Where that font is not there, one whose letters are as wide.

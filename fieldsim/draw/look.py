@@ -63,8 +63,12 @@ ON_PHONE = Sheet(3.6, False)
 @contextmanager
 def plain_style() -> Iterator[None]:
     """matplotlib as it comes, whatever a settings file on this machine says, so that bytes are the same everywhere."""
-    from matplotlib import style
+    from matplotlib import rcParams, style
 
+    if rcParams["svg.hashsalt"] == "fieldsim":
+        # It is so already: setting all of it again takes longer than many a picture.
+        yield
+        return
     ours = {
         "svg.hashsalt": "fieldsim",
         "svg.fonttype": "none",
