@@ -253,7 +253,8 @@ def test_the_block_has_them_and_a_later_sheet_takes_them_out(sides: Fit) -> None
     assert accuracy.between.bias.stop is not None
     alike = Fit(
         estimates=tuple(told(turn=0.012)), perhaps=(), extras=(), typed=(), together=(), robots=(), tape=None,
-        placed=(), drops=sides.drops, squares=(), outliers=(), tests=9, driven=9, dates=1, unknown=(),
+        placed=(), drops=sides.drops, squares=(), squared=None, outliers=(), tests=9, driven=9, dates=1,
+        unknown=(),
     )  # fmt: skip
     assert values_of(accuracy, alike)["bias.turn_left"] == 0.012
     later = believed(accuracy, alike)
