@@ -219,7 +219,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "there and back",
     ),
     "draw.thousand": ("part-",),
-    "draw.__init__": ("font-family:", ".{}", "upper center"),
+    "draw.__init__": ("font-family:", "'DejaVu Sans'", ".{}", "upper center"),
     "draw.base": (
         "lower center",
         "attachment-{",

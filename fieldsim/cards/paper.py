@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsim.cards.shared import PAPERS
-from fieldsim.draw.look import glyphs_missing_are_boxes, plain_style
+from fieldsim.draw.look import families, glyphs_missing_are_boxes, plain_style
 from fieldsim.lettering import cells, shorten, units_kept
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def width_of(text: str, size: float, bold: bool) -> float:
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import TextToPath
 
-    font = FontProperties(family=["DejaVu Sans"], size=size, weight="bold" if bold else "normal")
+    font = FontProperties(family=list(families()), size=size, weight="bold" if bold else "normal")
     with glyphs_missing_are_boxes():
         width, _, _ = TextToPath().get_text_width_height_descent(text, font, ismath=False)
     return float(width) * POINT

@@ -34,6 +34,7 @@ from fieldsim.draw.look import (
     TALLEST_MAP,
     WIDTH,
     Sheet,
+    families,
     glyphs_missing_are_boxes,
     plain_style,
 )
@@ -177,10 +178,16 @@ def svg_element(figure: Figure, cropped: bool = False) -> str:
             # Measured, where 'tight' would draw all of it once more for that.
             crop["bbox_inches"] = figure.get_tightbbox().padded(0.04)
         figure.savefig(drawn, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Type", "Format")), **crop)
-    text = drawn.getvalue()
-    # Where that font is not there, one whose letters are as wide.
-    text = text.replace("font-family: 'DejaVu Sans'", "font-family: 'DejaVu Sans', Verdana, sans-serif")
+    text = _own_font(drawn.getvalue())
+    # Where that font is not there, one whose letters are as wide; who shows it finds other letters itself.
+    text = text.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
     return text[text.index("<svg") :]
+
+
+def _own_font(svg: str) -> str:
+    """A drawing that names our font alone, and not those of the machine that made it."""
+    ours, *others = families()
+    return svg.replace(", ".join(f"'{name}'" for name in (ours, *others)), f"'{ours}'") if others else svg
 
 
 def save(figure: Figure, path: str | Path) -> Path:
@@ -201,10 +208,11 @@ def save(figure: Figure, path: str | Path) -> Path:
             figure.savefig(drawn, format="svg", metadata={"Date": None, "Creator": None})
         else:
             figure.savefig(drawn, format="png", dpi=150, metadata={"Software": None})
+    data = _own_font(drawn.getvalue().decode()).encode() if kind == "svg" else drawn.getvalue()
     beside = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
         with beside.open("wb") as file:
-            file.write(drawn.getvalue())
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         beside.replace(path)

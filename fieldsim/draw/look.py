@@ -6,6 +6,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 from fieldsim.language import in_digits
@@ -60,6 +61,29 @@ IN_REPORT = Sheet(7.3, False)
 ON_PHONE = Sheet(3.6, False)
 
 
+# What systems have for names in scripts that DejaVu Sans has no letters of, the widest first; none comes with us.
+SYSTEM_FONTS = (
+    "Noto Sans CJK JP", "Noto Sans CJK SC", "Noto Sans CJK KR", "Noto Sans JP", "Noto Sans SC", "Noto Sans KR",
+    "Source Han Sans", "PingFang SC", "Hiragino Sans", "Apple SD Gothic Neo", "Microsoft YaHei", "Yu Gothic", "Meiryo",
+    "Malgun Gothic", "WenQuanYi Zen Hei", "WenQuanYi Micro Hei", "Droid Sans Fallback", "Arial Unicode MS",
+    "Noto Sans Devanagari", "Noto Sans Thai", "Noto Sans Hebrew", "Noto Sans Arabic", "Nirmala UI", "Leelawadee UI",
+    "Unifont",
+)  # fmt: skip
+
+
+@cache
+def families() -> tuple[str, ...]:
+    """The font of all pictures, and after it those of this machine that have letters of other scripts.
+
+    matplotlib takes each letter from the first that has it. Where every letter is in the first one, bytes do not depend
+    on the others.
+    """
+    from matplotlib import font_manager
+
+    there = {each.name for each in font_manager.fontManager.ttflist}
+    return ("DejaVu Sans", *(name for name in SYSTEM_FONTS if name in there))
+
+
 @contextmanager
 def plain_style() -> Iterator[None]:
     """matplotlib as it comes, whatever a settings file on this machine says, so that bytes are the same everywhere."""
@@ -72,7 +96,7 @@ def plain_style() -> Iterator[None]:
     ours = {
         "svg.hashsalt": "fieldsim",
         "svg.fonttype": "none",
-        "font.family": ["DejaVu Sans"],
+        "font.family": list(families()),
         "text.parse_math": False,
         "hatch.linewidth": 0.6,
         "path.simplify": True,
