@@ -59,7 +59,7 @@ def narrowed(figure: Figure, width: float) -> Figure:
     lines += noted
     # Laid out once to see how far words stand out of each panel, and then for good.
     stands_out = [(0.3, 0.3)] * len(sizes)
-    for _ in range(2):
+    for last in (False, True):
         height = sum(high + sum(out) for (*_, high), out in zip(sizes, stands_out, strict=True)) + lines + 0.06
         figure.set_size_inches(width, height)
         top, boxes = height, []
@@ -68,6 +68,9 @@ def narrowed(figure: Figure, width: float) -> Figure:
             axes.set_position((left / width, top / height, wide / width, high / height))
             boxes.append((top, top + high))
             top -= below
+        if last:
+            # The same words at the same size: they stand out by as much wherever the panel is.
+            break
         with glyphs_missing_are_boxes():
             tight = [axes.get_tightbbox() for axes, *_ in sizes]
         stands_out = [

@@ -140,7 +140,8 @@ def _narrowed(figure: Any, other: Any = None) -> report_words.Drawn:
 
     wide = picture.svg_element(figure, cropped=True)
     with picture.plain_style():
-        narrow = picture.svg_element(narrowed(other or figure, picture.ON_PHONE.width), cropped=True)
+        # Laid out tightly already.
+        narrow = picture.svg_element(narrowed(other or figure, picture.ON_PHONE.width))
     return report_words.Drawn(wide, narrow)
 
 
