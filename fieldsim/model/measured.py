@@ -385,12 +385,19 @@ class PlacingTest(_PhotoTest):
 _GAP = Number(LENGTH, least=0.0, most=50.0)
 
 
+_GAPS = {
+    "near": tr_later("write 0 for no gap"),
+    "far": tr_later("write 0 for no gap"),
+    "side": tr_later("write how far apart the two ends are"),
+}
+
+
 def _gaps_whole(near: float | None, far: float | None, side: float | None) -> Iterator[Complaint]:
     given = {"near": near, "far": far, "side": side}
     if any(value is not None for value in given.values()):
         for name, value in given.items():
             if value is None:
-                yield Complaint((name,), tr("is empty; near, far and side belong together"), tr("write 0 for no gap"))
+                yield Complaint((name,), tr("is empty; near, far and side belong together"), tr(_GAPS[name]))
 
 
 @dataclass(frozen=True, kw_only=True)
