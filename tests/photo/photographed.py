@@ -70,13 +70,17 @@ class Eye:
         """(n, 3) directions in the field's frame."""
         middle = np.array([(self.width - 1) / 2 + self.off[0], (self.height - 1) / 2 + self.off[1]])
         bent = (pixels - middle) / self.focal
-        # The lens undone by Newton along the radius.
-        far = np.linalg.norm(bent, axis=1)
-        r = far.copy()
-        for _ in range(8):
+        if self.lens == (0.0, 0.0):
+            flat = bent
+        else:
+            # The lens undone by Newton along the radius: digits double each time, and four come to the last one.
+            far = np.hypot(bent[:, 0], bent[:, 1])
+            r = far.copy()
             k1, k2 = self.lens
-            r -= (r * (1 + k1 * r**2 + k2 * r**4) - far) / (1 + 3 * k1 * r**2 + 5 * k2 * r**4)
-        flat = bent * np.where(far > 0, r / np.maximum(far, 1e-12), 1.0)[:, None]
+            for _ in range(4):
+                r2 = r * r
+                r -= (r * (1 + r2 * (k1 + k2 * r2)) - far) / (1 + r2 * (3 * k1 + 5 * k2 * r2))
+            flat = bent * np.where(far > 0, r / np.maximum(far, 1e-12), 1.0)[:, None]
         return np.concatenate([flat, np.ones((len(flat), 1))], axis=1) @ self.axes
 
 

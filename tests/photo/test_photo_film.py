@@ -32,7 +32,7 @@ RUN = changed(
     wear=(),
     finish=None,
 )
-EYE = Eye((560.0, -420.0, 1150.0), (600.0, 360.0, 0.0), width=1280, height=720, focal=1000.0, lens=(0.01, -0.01))
+EYE = Eye((560.0, -420.0, 1150.0), (600.0, 360.0, 0.0), width=960, height=540, focal=750.0, lens=(0.01, -0.01))
 RATE = 10.0
 # Truly driven: 401.5 mm and 1.2 mm to the left, 91 degrees, 149 mm; it stands at both ends, and for a moment between.
 DRIVEN = ((401.5, 1.2, 0.4, 12), (0.0, 0.0, 91.0, 10), (149.0, -0.5, 0.2, 8))
@@ -86,7 +86,7 @@ def test_the_way_time_by_time(seen: Film) -> None:
     good = np.isfinite(seen.poses[:, 0])
     assert list(np.flatnonzero(~good)) == [9]
     off = seen.poses[good] - true[good]
-    # The bar is 2 mm and 0.5 degrees for a frame of 1920 pixels; these have 1280.
+    # The bar is 2 mm and 0.5 degrees for a frame of 1920 pixels; these have 960.
     assert hypot(*np.sqrt((off[:, :2] ** 2).mean(axis=0))) < 2.0
     assert np.sqrt((off[:, 2] ** 2).mean()) < 0.5
     assert seen.seconds == pytest.approx(np.arange(len(true)) / RATE, abs=0.011)
