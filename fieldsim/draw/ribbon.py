@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 UPRIGHT_CELLS = 30
 
+# Inches that the word for a touch and three figures take side by side.
+WORD, FIGURES = 0.5, 0.26
+
 
 def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str], sheet: Sheet = ALONE) -> None:
     from matplotlib.patches import Rectangle
@@ -82,16 +85,20 @@ def draw_ribbon(axes: Axes, answer: TryAnswer, words: Sequence[str], sheet: Shee
                 [x], [min(entry.nominal, most)], marker="D", color="white", markeredgecolor="black", markersize=5,
                 zorder=4, clip_on=False, gid=f"nominal-{entry.segment}",
             )  # fmt: skip
-        _ribbon_value(axes, x, entry.p05, high if isfinite(high) else 0.0, entry.nominal, most, answer.horizon)
+        column = (sheet.width - LEFT - RIGHT) / max(len(entries), 1)
+        _ribbon_value(axes, x, entry.p05, high if isfinite(high) else 0.0, entry.nominal, most, answer.horizon, column)
     _under_columns(axes, words, sheet)
     if not entries:
         axes.text(0.5, 0.5, tr("There is nothing to touch."), transform=axes.transAxes, ha="center", fontsize=NORMAL)
     _ribbon_legend(axes, any(e.p05 <= 0 for e in entries), 5 if sheet.alone else 3)
 
 
-def _ribbon_value(axes: Axes, x: int, p05: float, high: float, nominal: float, most: float, horizon: float) -> None:
-    """The margin in figures over its column."""
-    if not isfinite(p05):
+def _ribbon_value(
+    axes: Axes, x: int, p05: float, high: float, nominal: float, most: float, horizon: float, column: float
+) -> None:
+    """The margin in figures over its column, which is so many inches wide."""
+    # Where the word has no room, the cross on the line and the legend say it.
+    if not isfinite(p05) or (p05 <= 0 and column < WORD):
         return
     if p05 <= 0:
         text = tr("touches")
@@ -103,6 +110,7 @@ def _ribbon_value(axes: Axes, x: int, p05: float, high: float, nominal: float, m
     axes.annotate(
         text, (x, top), (0, 6), textcoords="offset points", ha="center", va="bottom", fontsize=SMALL,
         weight="bold" if p05 <= 0 else "normal", color="#9c4400" if p05 <= 0 else "black", annotation_clip=False,
+        rotation=90 if column < FIGURES else 0,
     )  # fmt: skip
 
 
